@@ -1,0 +1,203 @@
+"""Reads kinds from TOML, ours and a user's own. Refuses a bad file with file, key and reason."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterable, Mapping
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import msgspec
+
+from loopwright.catalogue.kinds import Behaviour, Kind, PropSpec
+from loopwright.errors import KindError
+from loopwright.resources import resource_root
+
+MAX_FILE_BYTES = 1_000_000
+_BODY_ROLES = {"", "store", "cylinder", "header", "cistern", "drain_vessel", "expansion"}
+
+
+class Catalogue:
+    """All kinds by id, in the order of their groups."""
+
+    def __init__(self, kinds: Iterable[Kind]) -> None:
+        self.kinds: dict[str, Kind] = {k.id: k for k in kinds}
+
+    def __getitem__(self, kind_id: str) -> Kind:
+        try:
+            return self.kinds[kind_id]
+        except KeyError:
+            close = ", ".join(sorted(k for k in self.kinds if kind_id[:4] in k)[:4])
+            hint = f"Did you mean {close}?" if close else "`loopwright kinds` lists all kinds"
+            raise KindError(f"There is no kind of part called “{kind_id}”", do=hint) from None
+
+    def __contains__(self, kind_id: object) -> bool:
+        return kind_id in self.kinds
+
+    def __iter__(self):
+        return iter(self.kinds.values())
+
+    def __len__(self) -> int:
+        return len(self.kinds)
+
+    def groups(self) -> dict[str, list[Kind]]:
+        """Kinds by group, in catalogue order."""
+        out: dict[str, list[Kind]] = {}
+        for kind in self:
+            out.setdefault(kind.group, []).append(kind)
+        return out
+
+    def find(self, words: str) -> list[Kind]:
+        """Kinds whose name, group or synonyms hold every one of `words`; best match first."""
+        wanted = words.lower().split()
+        found = []
+        for kind in self:
+            text = " ".join((kind.name, kind.group, *kind.synonyms)).lower()
+            if all(w in text for w in wanted):
+                found.append((not kind.name.lower().startswith(words.lower()), kind))
+        return [kind for _, kind in sorted(found, key=lambda pair: pair[0])]
+
+
+def read_kinds(path: Path, base: Mapping[str, dict[str, Any]], shared: Mapping[str, Any]) -> dict[str, dict[str, Any]]:
+    """Raw kind tables of one file, `like` and shared properties resolved. Raises KindError."""
+    where = str(path.name)
+    if path.stat().st_size > MAX_FILE_BYTES:
+        raise KindError("A kind file is larger than 1 MB", where=where, do="Split it into families")
+    try:
+        data = tomllib.loads(path.read_text(encoding="utf-8"))
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as bad:
+        raise KindError("A kind file is not TOML", where=f"{where}: {bad}", do="Mend that line") from None
+    group = data.pop("group", "")
+    if not isinstance(group, str):
+        raise KindError("`group` must be text", where=where, do="Write group = \"Name\"")
+    out: dict[str, dict[str, Any]] = {}
+    for kind_id, table in data.items():
+        if not isinstance(table, dict):
+            raise KindError(f"Key “{kind_id}” is not a kind", where=where, do=f"Write it as a table [{kind_id}]")
+        like = table.pop("like", None)
+        merged = dict(table)
+        if like is not None:
+            parent = out.get(like) or base.get(like)
+            if parent is None:
+                raise KindError(f"Kind “{kind_id}” is like “{like}”, which does not exist", where=where,
+                                do="Define the other kind first")
+            merged = {**parent, **table}
+            merged["props"] = {**parent.get("props", {}), **table.get("props", {})}
+        merged["id"] = kind_id
+        merged.setdefault("group", group)
+        merged["props"] = _resolve_props(kind_id, merged.get("props", {}), shared, where)
+        out[kind_id] = merged
+    return out
+
+
+def _resolve_props(kind_id: str, props: Any, shared: Mapping[str, Any], where: str) -> dict[str, Any]:
+    if not isinstance(props, dict):
+        raise KindError(f"`props` of “{kind_id}” is not a table", where=where, do="Write [kind.props]")
+    out: dict[str, Any] = {}
+    for name, entry in props.items():
+        common = shared.get(name, {})
+        if not isinstance(entry, dict):  # a bare value is a default on a shared property
+            if not common:
+                raise KindError(f"Property “{name}” of “{kind_id}” has no description", where=where,
+                                do="Give it label, help and unit as a table")
+            entry = {"default": entry}
+        out[name] = {**common, **entry, "name": name}
+    return out
+
+
+def build_kind(raw: dict[str, Any], where: str) -> Kind:
+    """A checked Kind from a raw table. Raises KindError naming the key."""
+    table = dict(raw)
+    table["props"] = list(table.get("props", {}).values())
+    for key in ("ports", "ways"):
+        entries = table.get(key, {})
+        if isinstance(entries, dict):
+            table[key] = [{"name": name, **spec} for name, spec in entries.items()]
+    table.setdefault("symbol", table["id"])
+    try:
+        kind = msgspec.convert(table, Kind, strict=True)
+    except (msgspec.ValidationError, TypeError) as bad:
+        raise KindError(f"Kind “{table['id']}” cannot be read: {bad}", where=where, do="Mend that key") from None
+    unknown = set(table) - set(Kind.__struct_fields__)
+    if unknown:
+        raise KindError(f"Kind “{kind.id}” has the unknown key “{sorted(unknown)[0]}”", where=where,
+                        do="Remove it or mend the spelling")
+    _check_places(kind, where)
+    for prop in kind.props:
+        _check_prop(kind, prop, where)
+    return kind
+
+
+def _check_places(kind: Kind, where: str) -> None:
+    if kind.body not in _BODY_ROLES:
+        raise KindError(f"Kind “{kind.id}” has the unknown body role “{kind.body}”", where=where,
+                        do=f"Use one of {', '.join(sorted(_BODY_ROLES - {''}))}")
+    places = {p.name for p in kind.ports} | set(kind.inner) | ({"body"} if kind.body else set())
+    names = {w.name for w in kind.ways}
+    for way in kind.ways:
+        for end in (way.a, way.b):
+            if end not in places:
+                raise KindError(f"Way “{way.name}” of “{kind.id}” ends at “{end}”, which is no place of it",
+                                where=where, do="Name a port, an inner place or body")
+        if way.does is Behaviour.PIPE:
+            raise KindError(f"Way “{way.name}” of “{kind.id}” may not be a pipe", where=where, do="Use free")
+    for position, open_ways in kind.positions.items():
+        for way_name in open_ways:
+            if way_name not in names:
+                raise KindError(f"Position “{position}” of “{kind.id}” opens “{way_name}”, which is no way of it",
+                                where=where, do="Name one of its ways")
+    if kind.source and not {kind.source.hot, kind.source.cold} <= places:
+        raise KindError(f"Source “{kind.id}” lacks its hot or cold place", where=where, do="Add them to inner")
+    for layout, moved in kind.layouts.items():
+        for port in moved:
+            if kind.port(port) is None:
+                raise KindError(f"Layout “{layout}” of “{kind.id}” moves “{port}”, which is no port", where=where,
+                                do="Name one of its ports")
+
+
+def _check_prop(kind: Kind, prop: PropSpec, where: str) -> None:
+    default = prop.default
+    if default is None:
+        return
+    right = {"number": (int, float), "flag": (bool,), "text": (str,), "choice": (str,)}[prop.kind]
+    if not isinstance(default, right) or (prop.kind == "number" and isinstance(default, bool)):
+        raise KindError(f"Default of “{prop.name}” of “{kind.id}” is not a {prop.kind}", where=where, do="Mend it")
+    if prop.kind == "choice" and default not in prop.choices:
+        raise KindError(f"Default of “{prop.name}” of “{kind.id}” is none of its choices", where=where, do="Mend it")
+
+
+def load_catalogue(folders: Iterable[Path]) -> Catalogue:
+    """A catalogue from folders of kind files, later ones adding to (never replacing) earlier ones."""
+    raw: dict[str, dict[str, Any]] = {}
+    kinds: dict[str, Kind] = {}
+    shared = _shared_props()
+    for folder in folders:
+        for path in sorted(folder.glob("*.toml")):
+            if path.name.startswith("_"):
+                continue
+            tables = read_kinds(path, raw, shared)
+            for kind_id, table in tables.items():
+                if kind_id in kinds:
+                    raise KindError(f"Kind “{kind_id}” is defined twice", where=path.name, do="Rename one")
+                if "abstract" not in table:
+                    kinds[kind_id] = build_kind(table, path.name)
+            raw.update(tables)
+    return Catalogue(kinds.values())
+
+
+@cache
+def _shared_props() -> dict[str, Any]:
+    path = resource_root() / "parts" / "_properties.toml"
+    return tomllib.loads(path.read_text(encoding="utf-8"))
+
+
+@cache
+def standard_catalogue() -> Catalogue:
+    """The shipped kinds alone."""
+    return load_catalogue([resource_root() / "parts"])
+
+
+def user_catalogue(folder: Path) -> Catalogue:
+    """The shipped kinds and those of a person's own folder."""
+    return load_catalogue([resource_root() / "parts", folder])

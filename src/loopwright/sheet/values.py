@@ -1,0 +1,204 @@
+"""What a drawing is, as frozen values. Metres, x right, z up from the ground floor.
+
+Owns the record types and their equality. Knows no kinds: `ports.py` joins parts to the catalogue.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from functools import cached_property
+from types import MappingProxyType
+from typing import Literal
+
+import msgspec
+import networkx as nx
+
+from loopwright.errors import SheetError
+
+Point = tuple[float, float]
+PropValue = bool | int | float | str | None
+TappingSide = Literal["left", "right", "top", "bottom"]
+LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ"
+
+PURPOSES = (
+    "any", "source_flow", "source_return", "load_flow", "load_return", "vent", "feed", "drain", "coil", "sensor",
+    "immersion", "air_vent", "relief", "capped",
+)
+
+
+class End(msgspec.Struct, frozen=True, array_like=True, order=True):
+    """One end of a pipe: a port of a part."""
+
+    part: str
+    port: str
+
+
+class Tapping(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """A boss on a store or cylinder. Its letter is its port name and never changes.
+
+    `height_m` is above the store's base; a purpose of `sensor` makes it a pocket, which takes no pipe.
+    """
+
+    letter: str
+    name: str = ""
+    height_m: float
+    side: TappingSide = "left"
+    purpose: str = "any"
+    size: str = "28"
+    layering: bool = False
+
+
+class Coil(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """A coil between two tappings. `lower` and `upper` are the letters at its bottom and top end."""
+
+    name: str
+    bottom_m: float
+    top_m: float
+    lower: str
+    upper: str
+    purpose: str = "any"
+    area_m2: float | None = None
+    content_l: float | None = None
+
+
+class Part(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """One part on the sheet. (x_m, height_m) is the middle of a large part's base, or a fitting's centre."""
+
+    id: str
+    kind: str
+    name: str = ""
+    x_m: float
+    height_m: float
+    turn: int = 0
+    mirror: bool = False
+    props: dict[str, PropValue] = {}
+    tappings: tuple[Tapping, ...] = ()
+    coils: tuple[Coil, ...] = ()
+    existing: bool = False
+    locked: bool = False
+
+    def __post_init__(self) -> None:
+        for label, value in (("x_m", self.x_m), ("height_m", self.height_m)):
+            if not math.isfinite(value) or abs(value) > 1000:
+                raise SheetError(f"Part “{self.id}” has {label} = {value}", do="Give a number of metres within 1000")
+        for name, value in self.props.items():
+            if isinstance(value, float) and not math.isfinite(value):
+                raise SheetError(f"Part “{self.id}” has {name} = {value}", do="Give a number, or leave it out")
+        if self.turn not in (0, 1, 2, 3):
+            raise SheetError(f"Part “{self.id}” is turned by {self.turn} quarters", do="Use 0 to 3")
+        msgspec.structs.force_setattr(self, "props", MappingProxyType(dict(self.props)))
+
+    def tapping(self, letter: str) -> Tapping | None:
+        """The tapping of that letter, or None."""
+        return next((t for t in self.tappings if t.letter == letter), None)
+
+
+class Pipe(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """A pipe from end `a` to end `b`. `points` are its corners between the ports, not the ports themselves.
+
+    `graded` names the end towards which level runs are laid to rise ("a", "b" or ""). `held` are numbers of runs a
+    person placed. A `joint` is two parts screwed together: no length.
+    """
+
+    id: str
+    a: End
+    b: End
+    points: tuple[Point, ...] = ()
+    size: str = "22"
+    material: str = "copper"
+    extra_length_m: float = 0.0
+    extra_bends: int = 0
+    graded: Literal["", "a", "b"] = ""
+    insulation_mm: float | None = None
+    held: tuple[int, ...] = ()
+    service: str = ""
+    bypass: bool = False
+    primary_loop: bool = False
+    joint: bool = False
+
+    def __post_init__(self) -> None:
+        if self.a == self.b:
+            raise SheetError(f"Pipe {self.id} has both ends on one port", do="End it somewhere else")
+        flat = [c for p in self.points for c in p] + [self.extra_length_m]
+        if not all(math.isfinite(c) and abs(c) <= 1000 for c in flat):
+            raise SheetError(f"Pipe {self.id} has a corner that is no place on a sheet", do="Redraw it")
+
+    def other(self, part: str) -> End:
+        """The end that is not at `part`."""
+        return self.b if self.a.part == part else self.a
+
+
+class Level(msgspec.Struct, frozen=True):
+    """A floor: its name and height above the ground floor."""
+
+    name: str
+    height_m: float
+
+
+class ControlLink(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """A sensor or control that drives a pump, valve or source.
+
+    `sensor` and `second` are parts, or "store/C" for a pocket; `does` says what it does to `target`.
+    """
+
+    id: str
+    sensor: str
+    target: str
+    does: Literal["runs_above", "runs_below", "difference", "stops_above", "opens_above", "shuts_above", "schedule"]
+    second: str = ""
+    setting_c: float | None = None
+    off_c: float | None = None
+    hysteresis_k: float | None = None
+    manual_reset: bool = False
+    on_power_loss: Literal["off", "on", "as_left"] = "off"
+
+
+class Note(msgspec.Struct, frozen=True, kw_only=True):
+    """Words at a place on the sheet."""
+
+    id: str
+    x_m: float
+    height_m: float
+    text: str
+
+
+class Sheet(msgspec.Struct, frozen=True, kw_only=True, dict=True):
+    """The whole drawing. Two sheets are equal when their records are; the derived graph is never compared."""
+
+    title: str = "Untitled"
+    levels: tuple[Level, ...] = (Level("Ground floor", 0.0),)
+    parts: dict[str, Part] = {}
+    pipes: dict[str, Pipe] = {}
+    links: dict[str, ControlLink] = {}
+    notes: tuple[Note, ...] = ()
+    dispositions: tuple[dict[str, str], ...] = ()
+    limits: dict[str, float] = {}
+    facts: dict[str, PropValue] = {}
+
+    def __post_init__(self) -> None:
+        for field in ("parts", "pipes", "links", "limits", "facts"):
+            value = getattr(self, field)
+            if not isinstance(value, MappingProxyType):
+                msgspec.structs.force_setattr(self, field, MappingProxyType(dict(value)))
+
+    @cached_property
+    def drawing(self) -> nx.MultiGraph:
+        """The frozen drawing graph: a node a part, an edge a pipe (key = pipe id, data `pipe`)."""
+        graph: nx.MultiGraph = nx.MultiGraph()
+        graph.add_nodes_from((part.id, {"part": part}) for part in self.parts.values())
+        graph.add_edges_from((p.a.part, p.b.part, p.id, {"pipe": p}) for p in self.pipes.values())
+        return nx.freeze(graph)
+
+    @cached_property
+    def taken(self) -> Mapping[End, str]:
+        """Pipe id at each port that holds a pipe end."""
+        out: dict[End, str] = {}
+        for pipe in self.pipes.values():
+            out[pipe.a] = pipe.id
+            out[pipe.b] = pipe.id
+        return out
+
+    def pipes_of(self, part_id: str) -> list[Pipe]:
+        """Pipes that end on a part."""
+        return [self.pipes[key] for _, _, key in self.drawing.edges(part_id, keys=True)]
