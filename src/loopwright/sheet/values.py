@@ -124,6 +124,16 @@ class Pipe(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
         if not all(math.isfinite(c) and abs(c) <= 1000 for c in flat):
             raise SheetError(f"Pipe {self.id} has a corner that is no place on a sheet", do="Redraw it")
 
+    @property
+    def a_key(self) -> tuple[str, str]:
+        """Part and port of end a."""
+        return self.a.part, self.a.port
+
+    @property
+    def b_key(self) -> tuple[str, str]:
+        """Part and port of end b."""
+        return self.b.part, self.b.port
+
     def other(self, part: str) -> End:
         """The end that is not at `part`."""
         return self.b if self.a.part == part else self.a

@@ -1,0 +1,260 @@
+"""The drawing read as water: a simple graph of places and elements.
+
+Every pipe and every way is a node of degree two between two places, so that a condition is a filter on nodes, a cut is
+a set of valves, and parallel ways stay apart. Owns the graph and the facts of its parts. Knows no rules and no pixels.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import msgspec
+import networkx as nx
+
+from loopwright.catalogue import Behaviour, Catalogue, Kind, WaySpec
+from loopwright.sheet.ports import Port, inner_place, number, ports_of, size_of, value
+from loopwright.sheet.values import Coil, Part, Pipe, Point, PropValue, Sheet
+
+if TYPE_CHECKING:
+    from loopwright.waterways.skeleton import Skeleton
+
+Place = tuple[str, ...]
+"""("port", part, name), ("inner", part, name) or ("body", part)."""
+Key = tuple[str, ...]
+"""("way", part, name) or ("pipe", id)."""
+
+PARTING = frozenset({Behaviour.RELIEF, Behaviour.AIR_GAP, Behaviour.GUARD, Behaviour.SEAL})
+"""What parts two waters."""
+CIRCULATING = frozenset({"store", "cylinder", "header", "drain_vessel"})
+
+
+class Element(msgspec.Struct, frozen=True):
+    """A pipe or a way between two places. a -> b is its own direction."""
+
+    key: Key
+    does: Behaviour
+    a: Place
+    b: Place
+    part: str = ""
+    pipe: str = ""
+    way: WaySpec | None = None
+
+    def other(self, place: Place) -> Place:
+        """The place at the other end."""
+        return self.b if place == self.a else self.a
+
+
+class Source(msgspec.Struct, frozen=True):
+    """A heat source: its element, its two plenums and its ports."""
+
+    part: str
+    stops: str
+    key: Key
+    hot: Place
+    cold: Place
+    flow_ports: tuple[Place, ...]
+    return_ports: tuple[Place, ...]
+    height_m: float
+    """Thermal centre, or the middle of its waterway."""
+
+
+class Sink(msgspec.Struct, frozen=True):
+    """An emitter, a coil, or a store or cylinder body. `ends` are its two places; a body has one."""
+
+    part: str
+    sort: str
+    key: Key
+    ends: tuple[Place, ...]
+    height_m: float
+    coil: Coil | None = None
+
+
+class Waterways:
+    """The graph of water of one sheet. Everything derived is cached; a sheet never changes."""
+
+    def __init__(self, sheet: Sheet, catalogue: Catalogue) -> None:
+        self.sheet, self.catalogue = sheet, catalogue
+        self.elements: dict[Key, Element] = {}
+        self.at: dict[Place, Point] = {}
+        self.ports: dict[str, dict[str, Port]] = {}
+        self.cache: dict[object, object] = {}
+        for part in sheet.parts.values():
+            self._add_part(part)
+        for pipe in sheet.pipes.values():
+            self._add(Element(("pipe", pipe.id), Behaviour.PIPE, ("port", *pipe.a_key), ("port", *pipe.b_key),
+                              pipe=pipe.id))
+        self.links: dict[Place, list[Element]] = {place: [] for place in self.at}
+        for element in self.elements.values():
+            self.links[element.a].append(element)
+            if element.b != element.a:
+                self.links[element.b].append(element)
+
+    def _add(self, element: Element) -> None:
+        self.elements[element.key] = element
+
+    def _add_part(self, part: Part) -> None:
+        kind = self.catalogue[part.kind]
+        ports = self.ports[part.id] = ports_of(part, self.catalogue)
+        for port in ports.values():
+            self.at["port", part.id, port.name] = port.at
+        for name in kind.inner:
+            self.at["inner", part.id, name] = inner_place(part, kind, name)
+        body: Place = ("body", part.id)
+        if kind.body:
+            self.at[body] = (part.x_m, part.height_m + size_of(part, kind)[1] / 2)
+
+        def place(name: str) -> Place:
+            if name == "body":
+                return body
+            return ("inner" if name in kind.inner else "port", part.id, name)
+
+        for way in kind.ways:
+            self._add(Element(("way", part.id, way.name), way.does, place(way.a), place(way.b), part.id, way=way))
+        coil_ends = {letter for coil in part.coils for letter in (coil.lower, coil.upper)}
+        if kind.body:
+            for tap in part.tappings:
+                if tap.letter in ports and tap.letter not in coil_ends:
+                    self._add(Element(("way", part.id, f"tapping {tap.letter}"), Behaviour.FREE,
+                                      ("port", part.id, tap.letter), body, part.id))
+            for coil in part.coils:
+                if coil.lower in ports and coil.upper in ports:
+                    self._add(Element(("way", part.id, f"coil {coil.name}"), Behaviour.COIL,
+                                      ("port", part.id, coil.lower), ("port", part.id, coil.upper), part.id))
+
+    # -- the networkx graph -------------------------------------------------------------------------------------
+
+    @cached_property
+    def graph(self) -> nx.Graph:
+        """The frozen graph; nodes carry `element` (element nodes) or `at` (place nodes)."""
+        graph: nx.Graph = nx.Graph()
+        graph.add_nodes_from((place, {"at": at}) for place, at in self.at.items())
+        for element in self.elements.values():
+            graph.add_node(element.key, element=element)
+            graph.add_edge(element.a, element.key)
+            graph.add_edge(element.key, element.b)
+        return nx.freeze(graph)
+
+    @cached_property
+    def skeleton(self) -> Skeleton:
+        """Series runs merged into chains."""
+        from loopwright.waterways.skeleton import Skeleton
+
+        return Skeleton(self)
+
+    # -- facts of parts -----------------------------------------------------------------------------------------
+
+    def kind(self, part_id: str) -> Kind:
+        """The kind of a part."""
+        return self.catalogue[self.sheet.parts[part_id].kind]
+
+    def value(self, part_id: str, name: str) -> PropValue:
+        """A property as typed, else its default, else None."""
+        part = self.sheet.parts[part_id]
+        return value(part, self.catalogue[part.kind], name)
+
+    def number(self, part_id: str, name: str) -> float | None:
+        """A numeric property, or None when it is not known."""
+        part = self.sheet.parts[part_id]
+        return number(part, self.catalogue[part.kind], name)
+
+    def typed(self, part_id: str, name: str) -> bool:
+        """Whether a person gave the property (a default may never make a danger)."""
+        return name in self.sheet.parts[part_id].props
+
+    def tagged(self, *tags: str) -> Iterator[Part]:
+        """Parts whose kind has any of the tags."""
+        wanted = set(tags)
+        for part in self.sheet.parts.values():
+            if wanted & set(self.catalogue[part.kind].tags):
+                yield part
+
+    def has_tag(self, part_id: str, tag: str) -> bool:
+        """Whether the part's kind has the tag."""
+        return tag in self.kind(part_id).tags
+
+    def name(self, part_id: str) -> str:
+        """What people call a part: its name, else its id."""
+        part = self.sheet.parts.get(part_id)
+        return (part.name or part.id) if part else part_id
+
+    def pipe(self, key: Key) -> Pipe:
+        """The pipe of a pipe element."""
+        return self.sheet.pipes[key[1]]
+
+    def bodies(self, *roles: str) -> list[Place]:
+        """Bodies of the given roles, all when none is given."""
+        out: list[Place] = []
+        for part in self.sheet.parts.values():
+            role = self.catalogue[part.kind].body
+            if role and (not roles or role in roles):
+                out.append(("body", part.id))
+        return out
+
+    def body_range(self, part_id: str) -> tuple[float, float]:
+        """Base and top of a body on the sheet, in metres."""
+        part = self.sheet.parts[part_id]
+        return part.height_m, part.height_m + size_of(part, self.catalogue[part.kind])[1]
+
+    def share(self, part_id: str, height_m: float) -> float:
+        """A sheet height as a share of the body's height (0 base, 1 top)."""
+        base, top = self.body_range(part_id)
+        return (height_m - base) / (top - base)
+
+    # -- sources and sinks --------------------------------------------------------------------------------------
+
+    @cached_property
+    def sources(self) -> tuple[Source, ...]:
+        """Every heat source with a water side, immersions excepted."""
+        out = []
+        for part in self.sheet.parts.values():
+            kind = self.catalogue[part.kind]
+            if kind.source is None or "immersion" in kind.tags:
+                continue
+            hot: Place = ("inner", part.id, kind.source.hot)
+            cold: Place = ("inner", part.id, kind.source.cold)
+            key = next(e.key for e in self.elements.values() if e.part == part.id and e.does is Behaviour.SOURCE)
+            flows = tuple(("port", part.id, p.name) for p in kind.ports if p.role == "source_flow")
+            returns = tuple(("port", part.id, p.name) for p in kind.ports if p.role == "source_return")
+            centre = self.number(part.id, "thermal_centre_m")
+            middle = (self.at[hot][1] + self.at[cold][1]) / 2
+            stops = str(self.value(part.id, "stops") or kind.source.stops)
+            out.append(Source(part.id, stops, key, hot, cold, flows, returns,
+                              part.height_m + centre if centre is not None else middle))
+        return tuple(out)
+
+    @property
+    def fires(self) -> tuple[Source, ...]:
+        """Sources that cannot be switched off, and those with residual heat to shed."""
+        return tuple(s for s in self.sources if s.stops == "fire")
+
+    @cached_property
+    def sinks(self) -> tuple[Sink, ...]:
+        """Emitters, coils of vessels, plate sides, and store and cylinder bodies."""
+        out = []
+        for element in self.elements.values():
+            if element.does is Behaviour.EMITTER:
+                base, top = self.body_range(element.part)
+                out.append(Sink(element.part, "emitter", element.key, (element.a, element.b), (base + top) / 2))
+            elif element.does is Behaviour.COIL:
+                part = self.sheet.parts[element.part]
+                kind = self.catalogue[part.kind]
+                if kind.source is not None:
+                    continue  # a cooling coil of the source itself
+                coil = next((c for c in part.coils if element.key[2] == f"coil {c.name}"), None)
+                if coil:
+                    out.append(Sink(part.id, "coil", element.key, (element.a, element.b),
+                                    part.height_m + (coil.bottom_m + coil.top_m) / 2, coil))
+                else:
+                    middle = (self.at[element.a][1] + self.at[element.b][1]) / 2
+                    out.append(Sink(part.id, "plate", element.key, (element.a, element.b), middle))
+        for body in self.bodies("store", "cylinder"):
+            base, top = self.body_range(body[1])
+            out.append(Sink(body[1], "body", body, (body,), (base + top) / 2))
+        return tuple(out)
+
+    @cached_property
+    def source_of(self) -> dict[str, Source]:
+        """Source by part id."""
+        return {s.part: s for s in self.sources}

@@ -1,0 +1,155 @@
+"""Which ways pass, by the question asked: the six views, under a condition.
+
+A standing pump blocks where circulation is needed and passes where it is not wanted; the worse case is always taken.
+Relief seats, air gaps, guards and diaphragms are shut in every view: they part waters.
+"""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+import msgspec
+
+from loopwright.catalogue import Behaviour
+from loopwright.waterways.graph import PARTING, Element, Key, Waterways
+
+FORWARD, BACK, BOTH, SHUT = 1, 2, 3, 0
+
+
+class Ask(StrEnum):
+    """What is asked of the water."""
+
+    OPEN = "open"
+    """Every closable way open: waters, would-be loops."""
+    FIXED = "fixed"
+    """Only what can never be shut: vents, relief, heat leak."""
+    SELF_ACTING = "self_acting"
+    """Fixed, and the flaps that buoyancy opens."""
+    REFILL = "refill"
+    """How a cistern refills a source."""
+    REST = "rest"
+    """Power off, what certainly passes: gravity loops."""
+    IDLE = "idle"
+    """Pumps standing, what may pass: unwanted circulation."""
+    RUNNING = "running"
+    """Power on, pumps forward."""
+
+
+class Condition(msgspec.Struct, frozen=True):
+    """What a person may try: the power off, pumps stopped, valves shut, sources out."""
+
+    power: bool = True
+    stopped: frozenset[str] = frozenset()
+    shut: frozenset[str] = frozenset()
+    out: frozenset[str] = frozenset()
+
+    @property
+    def words(self) -> str:
+        """The condition in plain words."""
+        if self == NORMAL:
+            return "Normal running"
+        said = [] if self.power else ["Power cut"]
+        said += [f"{p} stopped" for p in sorted(self.stopped)]
+        said += [f"{v} shut" for v in sorted(self.shut)]
+        said += [f"{s} out" for s in sorted(self.out)]
+        return ", ".join(said)
+
+
+NORMAL = Condition()
+POWER_CUT = Condition(power=False)
+
+Passing = dict[Key, int]
+"""Per element: bit 1 passes a -> b, bit 2 passes b -> a."""
+
+
+def passing(ways: Waterways, ask: Ask, condition: Condition = NORMAL) -> Passing:
+    """What each element lets through in a view. Cached per sheet, view and condition."""
+    cached = ways.cache.get(("passing", ask, condition))
+    if cached is None:
+        cached = {key: _passes(ways, e, ask, condition) for key, e in ways.elements.items()}
+        ways.cache["passing", ask, condition] = cached
+    return cached  # type: ignore[return-value]
+
+
+def closable(ways: Waterways, element: Element) -> bool:
+    """Whether some position shuts it, or it is a pump, thermal or one-way way."""
+    match element.does:
+        case Behaviour.HAND | Behaviour.PUMP | Behaviour.THERMAL | Behaviour.ONE_WAY | Behaviour.RELIEF:
+            return not open_in_every_position(ways, element)
+        case Behaviour.POWERED:
+            return not open_in_every_position(ways, element)
+    return False
+
+
+def open_in_every_position(ways: Waterways, element: Element) -> bool:
+    """A tied way that all positions of its part leave open (a diverter's common leg)."""
+    if element.way is None:
+        return True
+    kind = ways.kind(element.part)
+    if not kind.positions:
+        return False
+    return all(element.way.name in opened for opened in kind.positions.values())
+
+
+def gravity_ok(ways: Waterways, element: Element, circulating_m: float = 0.5) -> bool:
+    """Whether buoyancy alone opens a one-way way: a low-resistance flap, or a stated opening pressure small enough.
+
+    The driving pressure is 100 Pa per metre of circulating height (density of water at 75 and 55 degC, arithmetic).
+    """
+    if element.way is None or element.does is not Behaviour.ONE_WAY:
+        return False
+    if element.way.gravity_ok:
+        return True
+    opening = ways.number(element.part, "opening_pa")
+    return opening is not None and ways.typed(element.part, "opening_pa") and opening < 100.0 * circulating_m
+
+
+def rest_position(ways: Waterways, part_id: str) -> str:
+    """Where a powered valve rests without power: open, shut, as_left, or a position's name."""
+    return str(ways.value(part_id, "rest") or "shut")
+
+
+def _rests_open(ways: Waterways, element: Element) -> bool | None:
+    """True open, False shut, None as left."""
+    rest = rest_position(ways, element.part)
+    kind = ways.kind(element.part)
+    if rest == "as_left":
+        return None
+    if kind.positions and element.way is not None:
+        return element.way.name in kind.positions.get(rest, ())
+    return rest == "open"
+
+
+def _passes(ways: Waterways, element: Element, ask: Ask, condition: Condition) -> int:
+    does = element.does
+    if does in PARTING:
+        return SHUT
+    if element.part and element.part in condition.shut and does not in (Behaviour.PUMP, Behaviour.PIPE) \
+            and closable(ways, element):
+        return SHUT
+    if does in (Behaviour.PIPE, Behaviour.FREE, Behaviour.SOURCE, Behaviour.EMITTER, Behaviour.COIL):
+        return BOTH
+    if ask is Ask.OPEN:
+        return BOTH
+    if ask in (Ask.FIXED, Ask.SELF_ACTING, Ask.REFILL):
+        if does is Behaviour.ONE_WAY and ask is not Ask.FIXED:
+            return FORWARD if gravity_ok(ways, element) else SHUT
+        return BOTH if open_in_every_position(ways, element) else SHUT
+    if does is Behaviour.HAND:
+        return BOTH if ways.value(element.part, "open") is not False else SHUT
+    if does is Behaviour.THERMAL:
+        return BOTH
+    powered = condition.power and ask is Ask.RUNNING
+    if does is Behaviour.POWERED:
+        if powered:
+            return BOTH
+        rests = _rests_open(ways, element)
+        return BOTH if (rests if rests is not None else ask is Ask.IDLE) else SHUT
+    if does is Behaviour.PUMP:
+        if powered and element.part not in condition.stopped:
+            return FORWARD
+        return BOTH if ask is Ask.IDLE else SHUT
+    # one-way
+    if ask is Ask.REST:
+        return FORWARD if gravity_ok(ways, element) else SHUT
+    return FORWARD
