@@ -1,0 +1,126 @@
+"""Waters: sets of places the same water can reach, with regime and fluid.
+
+Parted at relief seats, air gaps, guards, diaphragms and cistern bodies; two waters fed from one cistern stay two.
+"""
+
+from __future__ import annotations
+
+from functools import cached_property
+from typing import cast
+
+import msgspec
+import networkx as nx
+
+from loopwright.catalogue import Behaviour
+from loopwright.waterways.graph import PARTING, Element, Key, Place, Source, Waterways
+
+
+class Water(msgspec.Struct, frozen=True, kw_only=True, dict=True):
+    """One water. `cisterns` are those it touches by feed or by a vent end."""
+
+    number: int
+    places: frozenset[Place]
+    elements: frozenset[Key]
+    parts: frozenset[str]
+    regime: str
+    mixed: bool
+    fluid: str
+    feeds: tuple[Place, ...]
+    """Cistern bodies whose feed outlet is in this water."""
+    vent_ends: tuple[Element, ...]
+    """Air gaps at cistern vent mouths that a pipe of this water reaches."""
+    vessels: tuple[str, ...]
+    reliefs: tuple[Element, ...]
+    fillings: tuple[Element, ...]
+    sources: tuple[Source, ...]
+
+    @cached_property
+    def cisterns(self) -> frozenset[str]:
+        """Parts of the cisterns it touches."""
+        return frozenset(b[1] for b in self.feeds) | {e.part for e in self.vent_ends}
+
+
+def waters(ways: Waterways) -> tuple[Water, ...]:
+    """All waters of a sheet, cached."""
+    if "waters" not in ways.cache:
+        ways.cache["waters"] = _find(ways)
+    return cast(tuple[Water, ...], ways.cache["waters"])
+
+
+def water_of(ways: Waterways, place: Place) -> Water | None:
+    """The water a place belongs to; None for a cistern body."""
+    if "water_of" not in ways.cache:
+        ways.cache["water_of"] = {p: w for w in waters(ways) for p in w.places}
+    return cast(dict[Place, Water], ways.cache["water_of"]).get(place)
+
+
+def is_vent_end(ways: Waterways, element: Element) -> bool:
+    """An air gap at a cistern's vent mouth."""
+    if element.does is not Behaviour.AIR_GAP or ways.kind(element.part).body != "cistern":
+        return False
+    port = element.a if element.a[0] == "port" else element.b
+    return ways.ports[element.part][port[2]].role == "vent"
+
+
+def _find(ways: Waterways) -> tuple[Water, ...]:
+    graph: nx.Graph = nx.Graph()
+    cistern_bodies = set(ways.bodies("cistern"))
+    graph.add_nodes_from(p for p in ways.at if p not in cistern_bodies)
+    parting: list[Element] = []
+    feeds: list[Element] = []
+    for element in ways.elements.values():
+        if element.does in PARTING:
+            parting.append(element)
+        elif element.a in cistern_bodies or element.b in cistern_bodies:
+            feeds.append(element)
+        else:
+            graph.add_edge(element.a, element.b)
+    piped = {("port", *end_key) for p in ways.sheet.pipes.values() for end_key in (p.a_key, p.b_key)}
+    out: list[Water] = []
+    for number, component in enumerate(nx.connected_components(graph)):
+        places = frozenset(component)
+        if len(places) == 1 and not places & piped:
+            continue
+        out.append(_water(ways, number, places, parting, feeds, cistern_bodies, piped))
+    return tuple(out)
+
+
+def _water(ways: Waterways, number: int, places: frozenset[Place], parting: list[Element], feeds: list[Element],
+           cistern_bodies: set[Place], piped: set[Place]) -> Water:
+    elements = frozenset(e.key for p in places for e in ways.links[p])
+    parts = frozenset(p[1] for p in places)
+    fed = tuple(sorted({e.a if e.a in cistern_bodies else e.b for e in feeds
+                        if (e.b if e.a in cistern_bodies else e.a) in places & piped}))
+    touching = [e for e in parting if e.a in places or e.b in places]
+    vents = tuple(e for e in touching if is_vent_end(ways, e)
+                  and (e.a if e.a in places else e.b) in piped)
+    vessels = tuple(sorted(e.part for e in touching if e.does is Behaviour.SEAL))
+    reliefs = tuple(e for e in touching if e.does is Behaviour.RELIEF and e.a in places)
+    fillings = tuple(e for e in touching if e.does is Behaviour.GUARD)
+    sources = tuple(s for s in ways.sources if s.hot in places)
+    built_in = [s.part for s in sources if ways.value(s.part, "vessel_built_in")]
+    has_mains = any(ways.has_tag(p, "mains") for p in parts)
+    drain_down = any(ways.kind(p).body == "drain_vessel" for p in parts)
+    domestic = has_mains or any(ways.has_tag(p, "outlet") for p in parts) or any(
+        ways.kind(b[1]).fluid == "domestic" for b in fed)
+    vented = bool(fed or vents)
+    if has_mains:
+        regime = "mains"
+    elif drain_down:
+        regime = "drain-down"
+    elif vented:
+        regime = "vented"
+    elif vessels or reliefs or built_in:
+        regime = "sealed"
+    else:
+        regime = "undefined"
+    filled = [e for e in fillings if e.b in places and _mains_side(ways, e)]
+    mixed = regime in ("vented", "drain-down") and bool(vessels or built_in or filled) and not domestic
+    fluid = "solar" if any(s.stops == "sun" for s in sources) else "domestic" if domestic else "heating"
+    return Water(number=number, places=places, elements=elements, parts=parts, regime=regime, mixed=mixed, fluid=fluid,
+                 feeds=fed, vent_ends=vents, vessels=vessels, reliefs=reliefs, fillings=fillings, sources=sources)
+
+
+def _mains_side(ways: Waterways, element: Element) -> bool:
+    """Whether a filling device still stands between two waters (its hose is fitted)."""
+    return ways.value(element.part, "hose_fitted") is not False
