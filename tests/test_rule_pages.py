@@ -1,8 +1,8 @@
 """The explanation pages of the rules and the table of published figures they lean on.
 
-The pages are held to their form and to the table. Figures that can be worked out are held to outside references:
-water properties to the international steam tables (IAPWS-IF97, library `iapws`), pipe contents to plain geometry.
-The figures most relied on are held to the published page named beside each.
+The pages are held to their form and to the table. Figures that can be worked out are held to outside
+references: water properties to the international steam tables (IAPWS-IF97, library `iapws`), pipe contents to
+plain geometry. The figures most relied on are held to the published page named beside each.
 """
 
 from __future__ import annotations
