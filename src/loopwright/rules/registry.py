@@ -1,0 +1,136 @@
+"""The registry of rules: one function a rule, one line to register it. Its page is found by its slug.
+
+A rule is a function of a `Case` that yields `Finding`, `Missing` or `Sound`; yielding nothing means not applicable.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Callable, Iterator
+from functools import cache, cached_property
+from typing import Literal
+
+import msgspec
+
+from loopwright.errors import LoopwrightError
+from loopwright.resources import resource_root
+from loopwright.rules.findings import Finding, Missing, Severity, Sound
+from loopwright.sheet.values import Sheet
+from loopwright.waterways import Waterways
+
+Said = Finding | Missing | Sound
+Check = Callable[["Case"], Iterator[Said]]
+THEMES = ("solid-fuel", "gravity-loop", "vent-and-feed", "order", "sealed", "tapping", "circuit", "domestic", "discharge",
+          "underfloor", "solar", "control", "sizing")
+
+
+class Fact(msgspec.Struct, frozen=True):
+    """A published figure and how far it is to be trusted: seen, recalled, or practice."""
+
+    key: str
+    says: str
+    source: str
+    confidence: Literal["seen", "recalled", "practice"]
+    value: float | list[float] | str | None = None
+    unit: str = ""
+    computed: bool = False
+    doubt: bool = False
+    formula: str = ""
+
+
+@cache
+def facts() -> dict[str, Fact]:
+    """Every published figure by key."""
+    data = tomllib.loads((resource_root() / "sources.toml").read_text(encoding="utf-8"))
+    return {key: msgspec.convert({"key": key, **table}, Fact) for key, table in data.items() if isinstance(table, dict)}
+
+
+class Case:
+    """What a rule may look at: the sheet, its waterways, and limits (a sheet may set stricter ones)."""
+
+    def __init__(self, ways: Waterways) -> None:
+        self.ways = ways
+
+    @property
+    def sheet(self) -> Sheet:
+        """The sheet under survey."""
+        return self.ways.sheet
+
+    def limit(self, key: str) -> float:
+        """A limit by the key of its source; the sheet's own figure if it has one."""
+        if key in self.sheet.limits:
+            return self.sheet.limits[key]
+        fact = facts()[key]
+        if isinstance(fact.value, list):
+            return float(fact.value[0])
+        if not isinstance(fact.value, int | float):
+            raise KeyError(f"{key} has no plain number")
+        return float(fact.value)
+
+    @cached_property
+    def name(self) -> Callable[[str], str]:
+        """What people call a part."""
+        return self.ways.name
+
+
+class Rule(msgspec.Struct, frozen=True):
+    """A registered rule. `yields_to` are slugs that silence it on the same subject or a shared culprit."""
+
+    slug: str
+    check: Check
+    kinds: str
+    yields_to: tuple[str, ...] = ()
+    rank: int = 0
+
+    @property
+    def theme(self) -> str:
+        """The theme, the part before the slash."""
+        return self.slug.split("/")[0]
+
+
+_RULES: dict[str, Rule] = {}
+
+
+def rule(slug: str, *, about: str, yields_to: tuple[str, ...] = ()) -> Callable[[Check], Check]:
+    """Register a rule. `about` says what its subject is, in words."""
+
+    def register(check: Check) -> Check:
+        if slug in _RULES:
+            raise ValueError(f"rule {slug} is registered twice")
+        _RULES[slug] = Rule(slug, check, about, yields_to)
+        return check
+
+    return register
+
+
+def all_rules() -> dict[str, Rule]:
+    """Every rule by slug, by theme then by page order."""
+    import loopwright.rules.themes  # noqa: F401  (registers them)
+
+    return dict(sorted(_RULES.items(), key=lambda item: THEMES.index(item[1].theme)))
+
+
+class Page(msgspec.Struct, frozen=True):
+    """A rule's page: front matter and Markdown."""
+
+    slug: str
+    title: str
+    severity: Literal["danger", "fault", "advice"]
+    sources: tuple[str, ...]
+    view: str
+    text: str
+
+
+@cache
+def page(slug: str) -> Page:
+    """The page of a rule. Raises LoopwrightError when there is none."""
+    path = resource_root() / "rules" / f"{slug}.md"
+    if slug.count("/") != 1 or ".." in slug or not path.is_file():
+        raise LoopwrightError(f"There is no rule “{slug}”", do="`loopwright rules` lists them")
+    _, front, text = path.read_text(encoding="utf-8").split("+++", 2)
+    head = tomllib.loads(front)
+    return Page(slug, head["title"], head["severity"], tuple(head.get("sources", ())), str(head.get("view", "")),
+                text.strip())
+
+
+__all__ = ["Case", "Fact", "Finding", "Missing", "Page", "Rule", "Severity", "Sound", "all_rules", "facts", "page", "rule"]

@@ -1,0 +1,137 @@
+"""Sheet -> Survey: every rule's answer, findings numbered, services: the whole answer in one value.
+
+A pure function. All rules are evaluated first; then yields are resolved, strongest first, so that one cause is one finding.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import msgspec
+
+from loopwright.catalogue import Catalogue
+from loopwright.rules.findings import Answer, Finding, Missing, Outcome, Severity, Sound
+from loopwright.rules.registry import Case, Rule, all_rules
+from loopwright.sheet.values import Point, Sheet
+from loopwright.waterways import Condition, Waterways
+from loopwright.waterways.services import services
+from loopwright.waterways.trace import moving
+
+NOT_LOOKED_AT = "Nothing on the sheet for this rule to look at"
+
+
+class Survey(msgspec.Struct, frozen=True):
+    """The whole answer of a sheet."""
+
+    findings: tuple[Finding, ...]
+    answers: tuple[Answer, ...]
+    services: Mapping[str, str]
+
+    def worst(self) -> Severity | None:
+        """The greatest severity found, or None."""
+        return max((f.severity for f in self.findings), default=None)
+
+    def counts(self) -> dict[str, int]:
+        """Findings by severity word, and answers not assessed."""
+        out = {s.word: sum(f.severity is s for f in self.findings) for s in reversed(Severity)}
+        out["not assessed"] = sum(a.outcome is Outcome.NOT_ASSESSED for a in self.answers)
+        return out
+
+
+def survey(sheet: Sheet, catalogue: Catalogue) -> Survey:
+    """Every rule's answer for a sheet."""
+    return survey_of(Waterways(sheet, catalogue))
+
+
+def survey_of(ways: Waterways) -> Survey:
+    """Every rule's answer for waterways already built."""
+    case = Case(ways)
+    rules = all_rules()
+    found: list[Finding] = []
+    answers: list[Answer] = []
+    for rule in rules.values():
+        said = list(rule.check(case))
+        if not said:
+            answers.append(Answer(rule=rule.slug, outcome=Outcome.NOT_APPLICABLE, because=NOT_LOOKED_AT))
+        for item in said:
+            match item:
+                case Finding():
+                    found.append(msgspec.structs.replace(item, rule=rule.slug, spot=item.spot or _spot(ways, item)))
+                case Missing():
+                    answers.append(Answer(rule=rule.slug, outcome=Outcome.NOT_ASSESSED, subject=item.subject,
+                                          because=item.what))
+                case Sound():
+                    answers.append(Answer(rule=rule.slug, outcome=Outcome.PASS, subject=item.subject,
+                                          because=item.because))
+    standing, covered = _resolve(found, rules)
+    standing.sort(key=lambda f: (-f.severity, -(f.spot or (0.0, 0.0))[1], f.rule, f.subject))
+    numbered = tuple(msgspec.structs.replace(f, number=i) for i, f in enumerate(standing, 1))
+    number_of = {(f.rule, f.subject, f.culprits): f.number for f in numbered}
+    for finding in numbered:
+        answers.append(Answer(rule=finding.rule, outcome=Outcome.FINDING, subject=finding.subject, finding=finding))
+    for finding, by in covered:
+        number = number_of.get((by.rule, by.subject, by.culprits), 0)
+        answers.append(Answer(rule=finding.rule, outcome=Outcome.COVERED, subject=finding.subject,
+                              because=f"Covered by no. {number}", finding=None))
+    order = {slug: i for i, slug in enumerate(rules)}
+    answers.sort(key=lambda a: (order[a.rule], a.subject, a.because))
+    return Survey(numbered, tuple(answers), services(ways))
+
+
+def _resolve(found: list[Finding], rules: Mapping[str, Rule]) -> tuple[list[Finding], list[tuple[Finding, Finding]]]:
+    """Silence findings whose cause another rule names. Strongest rule first; yields form no cycle (tested)."""
+    depth: dict[str, int] = {}
+
+    def rank(slug: str) -> int:
+        if slug not in depth:
+            depth[slug] = 0
+            rule = rules.get(slug)
+            depth[slug] = 1 + max((rank(s) for s in rule.yields_to), default=-1) if rule else 0
+        return depth[slug]
+
+    standing: list[Finding] = []
+    covered: list[tuple[Finding, Finding]] = []
+    for finding in sorted(found, key=lambda f: rank(f.rule)):
+        over = next((s for s in standing if s.rule in rules[finding.rule].yields_to
+                     and (s.subject == finding.subject or set(s.culprits) & set(finding.culprits))), None)
+        if over is None:
+            standing.append(finding)
+            continue
+        at = standing.index(over)
+        standing[at] = msgspec.structs.replace(over, severity=max(over.severity, finding.severity),
+                                               also=tuple(dict.fromkeys((*over.also, finding.rule))))
+        covered.append((finding, standing[at]))
+    return standing, covered
+
+
+def _spot(ways: Waterways, finding: Finding) -> Point | None:
+    """Where the flag stands: the first culprit, else the subject."""
+    for name in (*finding.culprits, finding.subject):
+        part = ways.sheet.parts.get(name)
+        if part is not None:
+            lift = ways.catalogue[part.kind].height_m / 2 if ways.catalogue[part.kind].large else 0.0
+            return (part.x_m, part.height_m + lift)
+        pipe = ways.sheet.pipes.get(name)
+        if pipe is not None:
+            points = [ways.at["port", *pipe.a_key], *pipe.points, ways.at["port", *pipe.b_key]]
+            longest = max(range(len(points) - 1), key=lambda i: abs(points[i + 1][0] - points[i][0])
+                          + abs(points[i + 1][1] - points[i][1]))
+            (x0, z0), (x1, z1) = points[longest], points[longest + 1]
+            return ((x0 + x1) / 2, (z0 + z1) / 2)
+    return None
+
+
+class ConditionView(msgspec.Struct, frozen=True):
+    """What moves under a condition: +1 towards pipe end b, -1 towards a; and what stands still."""
+
+    moving: Mapping[str, int]
+    idle: frozenset[str]
+    words: str
+
+
+def condition_view(sheet: Sheet, catalogue: Catalogue, condition: Condition) -> ConditionView:
+    """Which pipes still carry water under a condition, and which way."""
+    ways = Waterways(sheet, catalogue)
+    flow = moving(ways, condition)
+    going = {k[1]: 1 if q > 0 else -1 for k, q in flow.items() if k[0] == "pipe"}
+    return ConditionView(going, frozenset(sheet.pipes) - frozenset(going), condition.words)
