@@ -1,0 +1,302 @@
+"""The shedding question: how a fire loses its heat when nobody and nothing helps it.
+
+One procedure for several rules; at most one finding a fire. Every answer carries the step at which it stopped.
+"""
+
+from __future__ import annotations
+
+from typing import cast
+
+import msgspec
+
+from loopwright.catalogue import Behaviour
+from loopwright.rules.registry import Case
+from loopwright.waterways.graph import Element, Key, Source
+from loopwright.waterways.loops import Loop, blocker_cost, blockers, loops
+from loopwright.waterways.paths import reach
+from loopwright.waterways.views import Ask, gravity_ok, passing
+
+LOG_STORE_C = 95.0  # a store charged by logs may reach this: store.t.log
+HEAT_KWH_PER_L_K = 1.16e-3  # store.heat, arithmetic; the drawn store's real density is used by the figures
+
+
+class Shedding(msgspec.Struct, frozen=True, kw_only=True):
+    """Where the procedure stopped for one fire, and why. `slug` is empty when the fire sheds its heat."""
+
+    source: Source
+    step: int
+    slug: str = ""
+    worst: Element | None = None
+    culprits: tuple[str, ...] = ()
+    loop: Loop | None = None
+    least_kw: float = 0.0
+    fixed_kw: float = 0.0
+    room_kwh: float | None = None
+    charge_kwh: float | None = None
+    missing: tuple[str, str, str] | None = None
+    """Part, property and words of a datum the answer needs."""
+    softened: bool = False
+    """The store's room alone would pass, so a danger is a fault."""
+    because: str = ""
+
+
+def shedding(case: Case, source: Source) -> Shedding:
+    """The answer for a fire, cached."""
+    memo = cast(dict[str, Shedding], case.ways.cache.setdefault("shedding", {}))
+    if source.part not in memo:
+        memo[source.part] = _ask(case, source)
+    return memo[source.part]
+
+
+def emitter_kw(case: Case, part: str) -> float | None:
+    """What an emitter sheds with no electricity, at 50 K, or None when it is not stated. Floors shed nothing for a fire."""
+    ways = case.ways
+    if ways.has_tag(part, "underfloor") or ways.has_tag(part, "plate"):
+        return 0.0
+    if ways.has_tag(part, "fan"):
+        watts = ways.number(part, "output_without_fan_w")
+        return 0.0 if watts is None else watts / 1000
+    watts = ways.number(part, "output_w")
+    return None if watts is None else watts / 1000
+
+
+def fixed_loops(case: Case, source: Source) -> list[Loop]:
+    """Loops of a fire that nothing can shut."""
+    return loops(case.ways, source, Ask.FIXED)
+
+
+def fixed_emitters(case: Case, source: Source) -> dict[str, Loop]:
+    """Emitters on fixed loops of a fire, floors and fans without stated output left out."""
+    return {loop.sink.part: loop for loop in fixed_loops(case, source)
+            if loop.sink.sort == "emitter" and emitter_kw(case, loop.sink.part) != 0.0}
+
+
+def least_kw(case: Case, source: Source) -> float:
+    """The heat leak a fire needs: the maker's own figure, else by whether a store shares its fixed loops."""
+    stated = case.ways.number(source.part, "leak_kw")
+    if stated is not None:
+        return stated
+    has_body = any(loop.sink.sort in ("body", "coil") for loop in fixed_loops(case, source))
+    return case.limit("sf.leak.kw.min_dhw" if has_body else "sf.leak.kw.min_nodhw")
+
+
+def needed_kw(case: Case, source: Source) -> float:
+    """`least_kw`, with that of every other fire sharing an emitter on a fixed loop."""
+    mine = set(fixed_emitters(case, source))
+    total = least_kw(case, source)
+    for other in case.ways.fires:
+        if other.part != source.part and mine & set(fixed_emitters(case, other)):
+            total += least_kw(case, other)
+    return total
+
+
+def relied_on(case: Case, source: Source, loop: Loop) -> bool:
+    """Whether without this fixed loop the emitters left fall below the least leak, or no sink is left."""
+    if loop not in fixed_loops(case, source):
+        return False
+    emitters = fixed_emitters(case, source)
+    total = sum(emitter_kw(case, p) or 0.0 for p in emitters)
+    own = (emitter_kw(case, loop.sink.part) or 0.0) if loop.sink.part in emitters else 0.0
+    others = [other for other in fixed_loops(case, source) if other.sink.key != loop.sink.key]
+    if not others:
+        return True
+    return loop.sink.sort == "emitter" and total - own < needed_kw(case, source) - 1e-9 and total >= 0
+
+
+def sound_cooling(case: Case, source: Source) -> bool:
+    """A cooling coil with a thermal discharge valve whose supply cannot fail (rules of the sealed fire, b and c)."""
+    return cooling_lacks(case, source) is None
+
+
+def cooling_lacks(case: Case, source: Source) -> str | None:
+    """What a cooling arrangement lacks, in words, or None when it is sound."""
+    ways = case.ways
+    coil = next((e for e in ways.elements.values() if e.part == source.part and e.does is Behaviour.COIL), None)
+    if coil is None:
+        return "no cooling coil"
+    every = passing(ways, Ask.OPEN)
+    near = reach(ways, every, [coil.a, coil.b], drop={coil.key})
+    valves = [e for e in ways.elements.values() if ways.has_tag(e.part, "thermal_discharge")
+              and {e.a, e.b} & near] if near else []
+    if not valves:
+        return "no thermal discharge valve on the cooling coil"
+    valve = valves[0]
+    allowed = {e.key for e in ways.elements.values() if _may_stand(case, e) or e.key == coil.key}
+    passes = {key: (flags if key in allowed else 0) for key, flags in every.items()}
+    supply = reach(ways, passes, [valve.a, coil.a, coil.b, valve.b])
+    fed = any(ways.has_tag(p[1], "mains") for p in supply) or any(
+        ("body", p[1]) in supply and ways.kind(p[1]).body == "cistern" for p in supply)
+    return None if fed else "its water can be shut off, or needs a pump"
+
+
+def _may_stand(case: Case, element: Element) -> bool:
+    """What may stand in a cooling supply: pipes, fittings, forward checks, and hand valves locked open."""
+    if element.does in (Behaviour.PIPE, Behaviour.FREE, Behaviour.ONE_WAY):
+        return True
+    if element.does is Behaviour.THERMAL:
+        return case.ways.has_tag(element.part, "thermal_discharge")
+    return element.does is Behaviour.HAND and bool(case.ways.value(element.part, "locked_open"))
+
+
+def store_room_kwh(case: Case, source: Source, bodies: list[str]) -> tuple[float | None, tuple[str, str, str] | None]:
+    """Heat that vessels still take from their design temperature to 95 degC, in kWh; or what is missing."""
+    total = 0.0
+    for part in bodies:
+        litres = case.ways.number(part, "volume_l")
+        design = case.ways.number(part, "design_temp_c")
+        if litres is None:
+            return None, (part, "volume_l", "volume")
+        if design is None:
+            return None, (part, "design_temp_c", "design temperature")
+        total += litres * max(0.0, LOG_STORE_C - design) * HEAT_KWH_PER_L_K
+    return total, None
+
+
+def charge_kwh(case: Case, source: Source) -> float | None:
+    """Heat of one charge of fuel, as stated, else power times burn time."""
+    stated = case.ways.number(source.part, "charge_kwh")
+    if stated is not None:
+        return stated
+    power, hours = case.ways.number(source.part, "power_kw"), case.ways.number(source.part, "burn_time_h")
+    return power * hours if power is not None and hours is not None else None
+
+
+def _gravity_face(case: Case, loop: Loop) -> bool:
+    """No pump on the loop, or each pump has a flap beside it."""
+    ways = case.ways
+    pumps = [ways.elements[k] for k in loop.keys if ways.elements[k].does is Behaviour.PUMP]
+    return all(_flap_beside(case, pump) for pump in pumps)
+
+
+def _flap_beside(case: Case, pump: Element) -> bool:
+    if not pump.part:
+        return False
+    return any(e.part == pump.part and e.does is Behaviour.ONE_WAY and e.way is not None and e.way.gravity_ok
+               for e in case.ways.elements.values())
+
+
+def _sort(case: Case, element: Element, loop: Loop) -> int:
+    """How bad a blocker is, worst lowest."""
+    ways = case.ways
+    match element.does:
+        case Behaviour.PUMP:
+            return 0
+        case Behaviour.HAND if not ways.has_tag(element.part, "emitter_valve"):
+            return 1
+        case Behaviour.HAND | Behaviour.THERMAL | Behaviour.POWERED:
+            return 2
+        case Behaviour.ONE_WAY:
+            forward = next((f for k, f in loop.steps if k == element.key), True)
+            return 4 if gravity_ok(ways, element) and forward else 3
+    return 5
+
+
+SLUG_OF = {0: "gravity-loop/pump-in-line", 1: "gravity-loop/isolating-valve", 2: "solid-fuel/heat-leak-can-be-shut",
+           3: "gravity-loop/spring-check", 4: "gravity-loop/flap-only-way"}
+
+
+def _ask(case: Case, source: Source) -> Shedding:
+    ways = case.ways
+    if sound_cooling(case, source):
+        return Shedding(source=source, step=1, because="The cooling coil carries the heat")
+    emitters = fixed_emitters(case, source)
+    least = needed_kw(case, source)
+    outputs = {p: emitter_kw(case, p) for p in emitters}
+    fixed_kw = sum(v or 0.0 for v in outputs.values())
+    if fixed_kw >= least - 1e-9:
+        return Shedding(source=source, step=2, least_kw=least, fixed_kw=fixed_kw,
+                        because=f"Emitters that nothing can shut give {fixed_kw:.2g} kW of {least:.3g} kW needed")
+    unknown = next((p for p, v in outputs.items() if v is None), None)
+    if unknown:
+        return Shedding(source=source, step=2, missing=(unknown, "output_w", "output"))
+    would = [w for w in loops(ways, source, Ask.OPEN) if w.sink.sort != "plate"
+             and (w.sink.sort != "emitter" or emitter_kw(case, w.sink.part) != 0.0)]
+    if not would:
+        return Shedding(source=source, step=3, slug="solid-fuel/no-heat-leak")
+    fixed = [w for w in fixed_loops(case, source) if w.sink.sort != "plate"]
+    if not fixed and all(_needs_power(case, w) for w in would):
+        cheapest = min(would, key=lambda w: w.cost)
+        stop = [e for e in blockers(ways, cheapest) if _powered_block(case, e)]
+        return Shedding(source=source, step=4, slug="solid-fuel/heat-leak-needs-power", loop=cheapest,
+                        worst=stop[0] if stop else None, culprits=_ids(stop))
+    room, missing = store_room_kwh(case, source, _bodies(case, fixed))
+    charge = charge_kwh(case, source)
+    short = least - fixed_kw
+    candidates = []
+    for loop in would:
+        if any(f.sink.key == loop.sink.key for f in fixed):
+            continue
+        if not (_gravity_face(case, loop) or ways.has_tag(loop.sink.part, "heat_leak")):
+            continue
+        adds = emitter_kw(case, loop.sink.part) or 0.0 if loop.sink.sort == "emitter" else 0.0
+        if not fixed or (loop.sink.sort == "emitter" and adds > 0 and _together(case, would, fixed) >= short - 1e-9):
+            candidates.append(loop)
+    if candidates:
+        loop = min(candidates, key=lambda w: (not _meets(case, w, short), w.cost))
+        stop = [e for e in blockers(ways, loop) if _blocks(case, e, loop)] or blockers(ways, loop)
+        worst = min(stop, key=lambda e: _sort(case, e, loop)) if stop else None
+        if worst is not None:
+            slug = SLUG_OF.get(_sort(case, worst, loop), "solid-fuel/heat-leak-can-be-shut")
+            if slug == "gravity-loop/flap-only-way" and fixed_kw >= least:
+                slug = ""
+            softened = room is not None and charge is not None and room >= charge
+            return Shedding(source=source, step=5, slug=slug, loop=loop, worst=worst, culprits=_ids(stop),
+                            least_kw=least, fixed_kw=fixed_kw, softened=softened, room_kwh=room, charge_kwh=charge)
+    if missing:
+        return Shedding(source=source, step=6, missing=missing, least_kw=least, fixed_kw=fixed_kw)
+    if charge is None:
+        return Shedding(source=source, step=6, missing=(source.part, "charge_kwh", "heat of one charge"),
+                        least_kw=least, fixed_kw=fixed_kw)
+    hours = case.ways.number(source.part, "burn_time_h") or _hours(case, source, charge)
+    room = (room or 0.0) + fixed_kw * hours
+    slug = "" if room >= charge else ("solid-fuel/heat-leak-too-small" if emitters else "solid-fuel/store-is-only-leak")
+    return Shedding(source=source, step=6, slug=slug, least_kw=least, fixed_kw=fixed_kw, room_kwh=room,
+                    charge_kwh=charge, culprits=tuple(emitters) or tuple(_bodies(case, fixed)),
+                    because=f"The store has room for {room:.1f} kWh of a {charge:.1f} kWh charge")
+
+
+def _hours(case: Case, source: Source, charge: float) -> float:
+    power = case.ways.number(source.part, "power_kw")
+    return charge / power if power else 0.0
+
+
+def _bodies(case: Case, found: list[Loop]) -> list[str]:
+    """Vessels whose water takes heat on these loops, each once."""
+    return list(dict.fromkeys(w.sink.part for w in found if w.sink.sort in ("body", "coil")))
+
+
+def _meets(case: Case, loop: Loop, short: float) -> bool:
+    return loop.sink.sort == "emitter" and (emitter_kw(case, loop.sink.part) or 0.0) >= short - 1e-9
+
+
+def _together(case: Case, would: list[Loop], fixed: list[Loop]) -> float:
+    done = {f.sink.key for f in fixed}
+    parts = {w.sink.part for w in would if w.sink.sort == "emitter" and w.sink.key not in done
+             and (_gravity_face(case, w) or case.ways.has_tag(w.sink.part, "heat_leak"))}
+    return sum(emitter_kw(case, p) or 0.0 for p in parts)
+
+
+def _blocks(case: Case, element: Element, loop: Loop) -> bool:
+    """Not a tied way whose part always leaves another way round on the same loop."""
+    return blocker_cost(case.ways, element) > 0
+
+
+def _powered_block(case: Case, element: Element) -> bool:
+    return blocker_cost(case.ways, element) >= 100.0
+
+
+def _needs_power(case: Case, loop: Loop) -> bool:
+    return any(_powered_block(case, e) for e in blockers(case.ways, loop))
+
+
+def _ids(elements: list[Element]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(e.part or e.pipe for e in elements))
+
+
+def light(case: Case, loop: Loop | None) -> tuple[str, ...]:
+    """Ids of parts and pipes on a loop, its source and sink included."""
+    if loop is None:
+        return ()
+    keys: list[Key] = [k for k, _ in loop.steps]
+    ids = [loop.source.part, loop.sink.part] + [k[1] for k in keys]
+    return tuple(dict.fromkeys(ids))
