@@ -33,7 +33,7 @@ class Behaviour(StrEnum):
     PIPE = "pipe"
 
 
-class PortSpec(msgspec.Struct, frozen=True, kw_only=True):
+class PortSpec(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Where a pipe may end on a part.
 
     `at` is (x, z): for a large part x runs -1 (left edge) .. 1 (right edge) and z 0 (base) .. 1 (top) of its box;
@@ -50,7 +50,7 @@ class PortSpec(msgspec.Struct, frozen=True, kw_only=True):
     bore_mm: float | None = None
 
 
-class WaySpec(msgspec.Struct, frozen=True, kw_only=True):
+class WaySpec(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A way between two places of a part: ports, inner places, or `body`. a -> b is its own direction."""
 
     name: str
@@ -63,7 +63,7 @@ class WaySpec(msgspec.Struct, frozen=True, kw_only=True):
     loss_k: float = 0.0
 
 
-class SourceSpec(msgspec.Struct, frozen=True, kw_only=True):
+class SourceSpec(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """What makes a part a heat source. `stops` may be overridden by a property of that name."""
 
     stops: Literal["fire", "switched", "residual", "sun"]
@@ -71,7 +71,7 @@ class SourceSpec(msgspec.Struct, frozen=True, kw_only=True):
     cold: str = "cold"
 
 
-class PropSpec(msgspec.Struct, frozen=True, kw_only=True):
+class PropSpec(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A property: unit, default, usual range, hard limits, and what it means. `default` None = must be asked for."""
 
     name: str
@@ -86,7 +86,7 @@ class PropSpec(msgspec.Struct, frozen=True, kw_only=True):
     kind: Literal["number", "flag", "text", "choice"] = "number"
 
 
-class PlaceSpec(msgspec.Struct, frozen=True, kw_only=True):
+class PlaceSpec(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A port moved by the part's `layout` property."""
 
     at: tuple[float, float]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+import re
 import tomllib
 from collections.abc import Iterable, Mapping
 from functools import cache
@@ -76,17 +78,18 @@ def read_kinds(path: Path, base: Mapping[str, dict[str, Any]], shared: Mapping[s
         if not isinstance(table, dict):
             raise KindError(f"Key “{kind_id}” is not a kind", where=where, do=f"Write it as a table [{kind_id}]")
         like = table.pop("like", None)
-        merged = dict(table)
+        merged = {"group": group, **table, "id": kind_id}
+        above: dict[str, Any] = {}
         if like is not None:
-            parent = out.get(like) or base.get(like)
+            parent = out.get(like) or base.get(like) if isinstance(like, str) else None
             if parent is None:
                 raise KindError(f"Kind “{kind_id}” is like “{like}”, which does not exist", where=where,
                                 do="Define the other kind first")
-            merged = {**parent, **table}
-            merged["props"] = {**parent.get("props", {}), **table.get("props", {})}
-        merged["id"] = kind_id
-        merged.setdefault("group", group)
-        merged["props"] = _resolve_props(kind_id, merged.get("props", {}), shared, where)
+            inherited = {k: v for k, v in parent.items() if k not in ("abstract", "group")}
+            merged = {**inherited, **merged}
+            above = parent["props"]
+        own = _resolve_props(kind_id, table.get("props", {}), {**shared, **above}, where)
+        merged["props"] = {**above, **own}
         out[kind_id] = merged
     return out
 
@@ -113,12 +116,17 @@ def build_kind(raw: dict[str, Any], where: str) -> Kind:
     for key in ("ports", "ways"):
         entries = table.get(key, {})
         if isinstance(entries, dict):
+            for name, spec in entries.items():
+                if not isinstance(spec, dict):
+                    raise KindError(f"`{key}.{name}` of “{table['id']}” is not a table", where=where,
+                                    do="Write it as { ... }")
             table[key] = [{"name": name, **spec} for name, spec in entries.items()]
     table.setdefault("symbol", table["id"])
     try:
         kind = msgspec.convert(table, Kind, strict=True)
     except (msgspec.ValidationError, TypeError) as bad:
-        raise KindError(f"Kind “{table['id']}” cannot be read: {bad}", where=where, do="Mend that key") from None
+        raise KindError(f"Kind “{table['id']}” cannot be read: {_with_names(str(bad), table)}", where=where,
+                        do="Mend that key") from None
     unknown = set(table) - set(Kind.__struct_fields__)
     if unknown:
         raise KindError(f"Kind “{kind.id}” has the unknown key “{sorted(unknown)[0]}”", where=where,
@@ -129,7 +137,25 @@ def build_kind(raw: dict[str, Any], where: str) -> Kind:
     return kind
 
 
+def _with_names(message: str, table: Mapping[str, Any]) -> str:
+    """A reader's complaint with `$.ports[1]` put as `ports.return`."""
+
+    def named(found: re.Match[str]) -> str:
+        entries = table.get(found[1])
+        number = int(found[2])
+        if isinstance(entries, list) and number < len(entries) and isinstance(entries[number], dict):
+            return f"{found[1]}.{entries[number].get('name', number)}"
+        return f"{found[1]}[{number}]"
+
+    return re.sub(r"\$\.(\w+)\[(\d+)\]", named, message).replace("$.", "")
+
+
 def _check_places(kind: Kind, where: str) -> None:
+    spots = [c for port in kind.ports for c in port.at] + [c for at in kind.inner.values() for c in at]
+    spots += [c for moved in kind.layouts.values() for spec in moved.values() for c in spec.at]
+    if not all(math.isfinite(c) and abs(c) <= 100 for c in [*spots, kind.width_m, kind.height_m]):
+        raise KindError(f"Kind “{kind.id}” has a size or a place that is no number of metres", where=where,
+                        do="Mend `at`, `inner`, `width_m` or `height_m`")
     if kind.body not in _BODY_ROLES:
         raise KindError(f"Kind “{kind.id}” has the unknown body role “{kind.body}”", where=where,
                         do=f"Use one of {', '.join(sorted(_BODY_ROLES - {''}))}")
@@ -165,31 +191,36 @@ def _check_prop(kind: Kind, prop: PropSpec, where: str) -> None:
         raise KindError(f"Default of “{prop.name}” of “{kind.id}” is not a {prop.kind}", where=where, do="Mend it")
     if prop.kind == "choice" and default not in prop.choices:
         raise KindError(f"Default of “{prop.name}” of “{kind.id}” is none of its choices", where=where, do="Mend it")
+    if isinstance(default, int | float) and not isinstance(default, bool):
+        least = -math.inf if prop.least is None else prop.least
+        most = math.inf if prop.most is None else prop.most
+        if not (math.isfinite(default) and least <= default <= most):
+            raise KindError(f"Default of “{prop.name}” of “{kind.id}” is outside its limits", where=where, do="Mend it")
 
 
 def load_catalogue(folders: Iterable[Path]) -> Catalogue:
     """A catalogue from folders of kind files, later ones adding to (never replacing) earlier ones."""
     raw: dict[str, dict[str, Any]] = {}
     kinds: dict[str, Kind] = {}
-    shared = _shared_props()
+    shared = _shared("_properties.toml")
     for folder in folders:
         for path in sorted(folder.glob("*.toml")):
             if path.name.startswith("_"):
                 continue
             tables = read_kinds(path, raw, shared)
             for kind_id, table in tables.items():
-                if kind_id in kinds:
+                if kind_id in raw:
                     raise KindError(f"Kind “{kind_id}” is defined twice", where=path.name, do="Rename one")
                 if "abstract" not in table:
                     kinds[kind_id] = build_kind(table, path.name)
             raw.update(tables)
-    return Catalogue(kinds.values())
+    order = {name: number for number, name in enumerate(_shared("_groups.toml")["order"])}
+    return Catalogue(sorted(kinds.values(), key=lambda kind: order.get(kind.group, len(order))))
 
 
 @cache
-def _shared_props() -> dict[str, Any]:
-    path = resource_root() / "parts" / "_properties.toml"
-    return tomllib.loads(path.read_text(encoding="utf-8"))
+def _shared(name: str) -> dict[str, Any]:
+    return tomllib.loads((resource_root() / "parts" / name).read_text(encoding="utf-8"))
 
 
 @cache
