@@ -1,0 +1,268 @@
+"""The findings list: number in the shape of its severity, the sentence, what to do, and the way to why.
+
+Owns showing a survey's findings and which one is chosen. Refuses to judge: it reads findings and sends what is chosen.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from PySide6.QtCore import (
+    QAbstractListModel, QEvent, QModelIndex, QPersistentModelIndex, QPointF, QRect, QSize, Qt, Signal,
+)
+from PySide6.QtGui import QFont, QFontMetrics, QKeyEvent, QPainter
+from PySide6.QtWidgets import (
+    QAbstractItemView, QLabel, QListView, QStyle, QStyledItemDelegate, QStyleOptionViewItem, QWidget,
+)
+
+from loopwright.rules.findings import Finding
+from loopwright.window.badges import badge_pixmap, paint_badge
+from loopwright.window.panel import Panel
+from loopwright.window.theme import Theme
+
+FINDING = Qt.ItemDataRole.UserRole + 1
+Index = QModelIndex | QPersistentModelIndex
+_LEFT, _RIGHT, _PAD = 48, 14, 8
+_WRAP = int(Qt.TextFlag.TextWordWrap)
+
+
+class FindingsModel(QAbstractListModel):
+    """Findings in the order of their numbers."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.findings: Sequence[Finding] = ()
+
+    def show(self, findings: Sequence[Finding]) -> None:
+        """Take another list."""
+        self.beginResetModel()
+        self.findings = tuple(findings)
+        self.endResetModel()
+
+    def rowCount(self, parent: Index = QModelIndex()) -> int:
+        return 0 if parent.isValid() else len(self.findings)
+
+    def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> object:
+        if not index.isValid() or index.row() >= len(self.findings):
+            return None
+        finding = self.findings[index.row()]
+        if role == FINDING:
+            return finding
+        if role == Qt.ItemDataRole.DisplayRole:
+            return finding.message
+        if role == Qt.ItemDataRole.AccessibleTextRole:
+            return f"{finding.number}, {finding.severity.word}. {finding.message} {finding.todo}"
+        return None
+
+
+class _Painter(QStyledItemDelegate):
+    """Draws a finding as three blocks of text beside its shape."""
+
+    why = Signal(object)
+
+    def __init__(self, look: Theme, parent: QListView) -> None:
+        super().__init__(parent)
+        self.look = look
+        self._view = parent
+
+    def _blocks(self, finding: Finding, width: int, font: QFont) -> Iterator[tuple[str, str, QFont, int]]:
+        bold, plain = QFont(font), QFont(font)
+        bold.setWeight(QFont.Weight.DemiBold)
+        inner = max(60, width - _LEFT - _RIGHT)
+        for text, token, face in ((finding.message, "ink", bold), (finding.todo, "ink2", plain)):
+            if text:
+                high = QFontMetrics(face).boundingRect(QRect(0, 0, inner, 4000), _WRAP, text).height()
+                yield text, token, face, high
+        link = QFont(plain)
+        link.setWeight(QFont.Weight.Medium)
+        yield "Why", "accent", link, QFontMetrics(link).height() + 2
+
+    def sizeHint(self, option: QStyleOptionViewItem, index: Index) -> QSize:
+        width = self._view.viewport().width()
+        blocks = list(self._blocks(index.data(FINDING), width, self._view.font()))
+        return QSize(width, sum(b[3] for b in blocks) + 2 * (len(blocks) - 1) + 2 * _PAD)
+
+    def why_box(self, row: QRect, finding: Finding) -> QRect:
+        """Where the word Why can be clicked."""
+        blocks = list(self._blocks(finding, row.width(), self._view.font()))
+        high = blocks[-1][3]
+        wide = QFontMetrics(blocks[-1][2]).horizontalAdvance("Why")
+        return QRect(row.left() + _LEFT - 6, row.bottom() - _PAD - high - 3, wide + 12, high + 8)
+
+    def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: Index) -> None:
+        finding: Finding = index.data(FINDING)
+        word = finding.severity.word
+        painter.save()
+        chosen = bool(option.state & QStyle.StateFlag.State_Selected)
+        if chosen:
+            painter.fillRect(option.rect, self.look.colour(f"{word}_soft"))
+            painter.fillRect(QRect(option.rect.left(), option.rect.top(), 3, option.rect.height()),
+                             self.look.colour(word))
+        elif option.state & QStyle.StateFlag.State_MouseOver:
+            painter.fillRect(option.rect, self.look.colour("hover"))
+        painter.setFont(self._view.font())
+        paint_badge(painter, QPointF(option.rect.left() + 25, option.rect.top() + _PAD + 13), word,
+                    str(finding.number), self.look)
+        top = option.rect.top() + _PAD
+        width = option.rect.width() - _LEFT - _RIGHT
+        for text, token, font, high in self._blocks(finding, option.rect.width(), self._view.font()):
+            painter.setFont(font)
+            painter.setPen(self.look.colour(token))
+            painter.drawText(QRect(option.rect.left() + _LEFT, top, width, high), _WRAP, text)
+            top += high + 2
+        if chosen and self._view.hasFocus():
+            painter.setPen(self.look.colour("accent"))
+            painter.drawRect(option.rect.adjusted(1, 1, -2, -2))
+        painter.setPen(self.look.colour("line"))
+        painter.drawLine(option.rect.bottomLeft(), option.rect.bottomRight())
+        painter.restore()
+
+    def editorEvent(self, event: QEvent, model, option: QStyleOptionViewItem, index: Index) -> bool:
+        if event.type() == QEvent.Type.MouseButtonRelease:
+            finding = index.data(FINDING)
+            if self.why_box(option.rect, finding).contains(event.position().toPoint()):
+                self.why.emit(finding)
+                return True
+        return super().editorEvent(event, model, option, index)
+
+
+class _List(QListView):
+    """A list in which Enter asks why and Esc lets go."""
+
+    entered_key = Signal()
+    let_go = Signal()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+            self.entered_key.emit()
+        elif event.key() == Qt.Key.Key_Escape:
+            self.let_go.emit()
+        else:
+            super().keyPressEvent(event)
+
+    def resizeEvent(self, event) -> None:
+        super().resizeEvent(event)
+        self.scheduleDelayedItemsLayout()
+
+
+class FindingsPanel(Panel):
+    """The numbered list of findings."""
+
+    chosen = Signal(object)
+    """The chosen finding, or None."""
+    why = Signal(object)
+    counted = Signal(int)
+
+    def __init__(self, look: Theme, parent: QWidget | None = None) -> None:
+        super().__init__("Findings", parent, margin=0)
+        self._look = look
+        self._shapes = {}
+        for word in ("danger", "fault", "advice"):
+            shape, count = QLabel(self), QLabel("0", self)
+            self._shapes[word] = (shape, count)
+            self.head.addWidget(shape)
+            self.head.addWidget(count)
+        self.model = FindingsModel(self)
+        self.list = _List(self)
+        self.list.setAccessibleName("Findings")
+        self.list.setModel(self.model)
+        self.list.setMouseTracking(True)
+        self.list.setUniformItemSizes(False)
+        self.list.setVerticalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
+        self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.list.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOn)
+        self._painter = _Painter(look, self.list)
+        self.list.setItemDelegate(self._painter)
+        self.body.addWidget(self.list, 1)
+        self.said = QLabel("Nothing is checked yet.", self)
+        self.said.setObjectName("hint")
+        self.said.setWordWrap(True)
+        self.said.setContentsMargins(14, 0, 14, 6)
+        self.body.addWidget(self.said)
+        self.list.selectionModel().currentChanged.connect(self._moved)
+        self.list.clicked.connect(self._moved)
+        self.list.entered_key.connect(self.ask_why)
+        self.list.let_go.connect(self.let_go)
+        self._painter.why.connect(self.why)
+        self._last: Finding | None = None
+        self.set_look(look)
+
+    def set_look(self, look: Theme) -> None:
+        """Take another theme."""
+        self._look = self._painter.look = look
+        for word, (shape, _) in self._shapes.items():
+            shape.setPixmap(badge_pixmap(word, "", look, 6))
+        self.list.viewport().update()
+
+    def show_findings(self, findings: Sequence[Finding], said: str = "") -> None:
+        """Show a survey's findings and a closing sentence; the chosen one stays chosen while it still stands."""
+        before = self._last
+        self._dim(False)
+        self.model.show(findings)
+        for word, (shape, count) in self._shapes.items():
+            number = sum(f.severity.word == word for f in findings)
+            count.setText(str(number))
+            for label in (shape, count):
+                label.setToolTip(f"{number} of {word}")
+                label.setVisible(number > 0)
+            shape.setAccessibleName(word)
+        self.said.setText(said)
+        self.counted.emit(len(findings))
+        self._last = None
+        if before is not None:
+            again = next((f for f in findings if (f.rule, f.subject) == (before.rule, before.subject)), None)
+            if again is not None:
+                self.choose(again)
+            else:
+                self.chosen.emit(None)
+
+    def checking(self) -> None:
+        """Grey the counts while the sheet is checked again."""
+        self._dim(True)
+
+    def say(self, sentence: str) -> None:
+        """A sentence in place of the closing one: why the sheet could not be checked."""
+        self._dim(False)
+        self.said.setText(sentence)
+
+    def _dim(self, dim: bool) -> None:
+        for _, count in self._shapes.values():
+            count.setEnabled(not dim)
+
+    @property
+    def current(self) -> Finding | None:
+        """The chosen finding."""
+        return self._last
+
+    def choose(self, finding: Finding) -> None:
+        """Choose a finding of the list."""
+        for row, other in enumerate(self.model.findings):
+            if other is finding or other.number == finding.number:
+                self.list.setCurrentIndex(self.model.index(row))
+                self.list.scrollTo(self.model.index(row))
+                return
+
+    def step(self, by: int) -> None:
+        """Go to the next (1) or last (-1) finding, round the end."""
+        count = len(self.model.findings)
+        if count:
+            at = self.list.currentIndex().row() if self._last is not None else (-1 if by > 0 else 0)
+            self.list.setCurrentIndex(self.model.index((at + by) % count))
+
+    def ask_why(self) -> None:
+        """Ask why for the chosen finding."""
+        if self._last is not None:
+            self.why.emit(self._last)
+
+    def let_go(self) -> None:
+        """Choose no finding."""
+        self.list.selectionModel().clear()
+        if self._last is not None:
+            self._last = None
+            self.chosen.emit(None)
+
+    def _moved(self, index: QModelIndex, _before: QModelIndex | None = None) -> None:
+        finding = index.data(FINDING) if index.isValid() else None
+        if finding is not None and finding is not self._last:
+            self._last = finding
+            self.chosen.emit(finding)

@@ -1,0 +1,233 @@
+"""The parts tree: every kind by group, found by trade name or synonym, picked by click, Enter or drag.
+
+Owns the tree and its search. Refuses to know how a part gets on the sheet: it says which kind was picked.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from PySide6.QtCore import QByteArray, QMimeData, QModelIndex, QSize, Qt, Signal
+from PySide6.QtGui import QKeyEvent, QStandardItem, QStandardItemModel
+from PySide6.QtWidgets import QAbstractItemView, QHBoxLayout, QHeaderView, QLabel, QLineEdit, QTreeView, QWidget
+
+from loopwright.catalogue import Catalogue, Kind
+from loopwright.window.icons import icon, symbol_icon
+from loopwright.window.panel import Panel
+from loopwright.window.theme import Theme
+
+MIME = "application/x-loopwright-kind"
+KIND = Qt.ItemDataRole.UserRole + 1
+
+
+class _Kinds(QStandardItemModel):
+    """The tree's model; a dragged row carries its kind's id."""
+
+    def mimeTypes(self) -> list[str]:
+        return [MIME]
+
+    def mimeData(self, indexes: Iterable[QModelIndex]) -> QMimeData:
+        data = QMimeData()
+        found = [i.data(KIND) for i in indexes if i.data(KIND)]
+        if found:
+            data.setData(MIME, QByteArray(str(found[0]).encode()))
+        return data
+
+
+class _Tree(QTreeView):
+    """A tree in which Enter picks a kind and opens or shuts a group."""
+
+    chosen = Signal(QModelIndex)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+            index = self.currentIndex()
+            if index.data(KIND):
+                self.chosen.emit(index)
+            elif index.isValid():
+                self.setExpanded(index.siblingAtColumn(0), not self.isExpanded(index.siblingAtColumn(0)))
+            return
+        super().keyPressEvent(event)
+
+
+class _Search(QLineEdit):
+    """The search line: Down goes into the tree, Esc empties it."""
+
+    down = Signal()
+    left = Signal()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() == Qt.Key.Key_Down:
+            self.down.emit()
+        elif event.key() == Qt.Key.Key_Escape:
+            if self.text():
+                self.clear()
+            else:
+                self.left.emit()
+        else:
+            super().keyPressEvent(event)
+
+
+class PartsPanel(Panel):
+    """The searchable tree of kinds."""
+
+    picked = Signal(str)
+    """The id of the kind to place."""
+    left = Signal()
+    """Esc in the empty search line: the focus may go back to the sheet."""
+
+    def __init__(self, catalogue: Catalogue, look: Theme, parent: QWidget | None = None) -> None:
+        super().__init__("Parts", parent, margin=0)
+        self._catalogue = catalogue
+        self._look = look
+        self._opened: set[str] = set()
+        self.aside.setText(f"{len(catalogue)} kinds")
+        self.search = _Search(self)
+        self.search.setPlaceholderText("Find a part")
+        self.search.setClearButtonEnabled(True)
+        self.search.setAccessibleName("Find a part")
+        self.search.setAccessibleDescription("Type a trade name or another word for it; Enter picks the first")
+        self.search.setFixedHeight(30)
+        self._glass = self.search.addAction(icon("find", look["ink3"]), QLineEdit.ActionPosition.LeadingPosition)
+        self.body.addSpacing(2)
+        inset = QWidget(self)
+        row = QHBoxLayout(inset)
+        row.setContentsMargins(12, 0, 12, 6)
+        row.addWidget(self.search)
+        self.body.addWidget(inset)
+        self.tree = _Tree(self)
+        self.tree.setAccessibleName("Kinds of part")
+        self.model = _Kinds(self)
+        self.model.setColumnCount(2)
+        self.tree.setModel(self.model)
+        self.tree.setHeaderHidden(True)
+        self.tree.setIndentation(16)
+        self.tree.setIconSize(QSize(24, 24))
+        self.tree.setUniformRowHeights(True)
+        self.tree.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+        self.tree.setDragEnabled(True)
+        self.tree.setDragDropMode(QAbstractItemView.DragDropMode.DragOnly)
+        self.tree.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.tree.setTextElideMode(Qt.TextElideMode.ElideRight)
+        self.tree.setAllColumnsShowFocus(True)
+        header = self.tree.header()
+        header.setStretchLastSection(False)
+        header.setMinimumSectionSize(28)
+        header.setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
+        header.setSectionResizeMode(1, QHeaderView.ResizeMode.Fixed)
+        header.resizeSection(1, 34)
+        self.body.addWidget(self.tree, 1)
+        self.nothing = QLabel("No part is called that. Try another trade word.", self)
+        self.nothing.setObjectName("hint")
+        self.nothing.setWordWrap(True)
+        self.nothing.setContentsMargins(14, 4, 14, 10)
+        self.nothing.hide()
+        self.body.addWidget(self.nothing, 1, Qt.AlignmentFlag.AlignTop)
+        self.search.textChanged.connect(self._filter)
+        self.search.returnPressed.connect(self._pick_first)
+        self.search.down.connect(self._into_tree)
+        self.search.left.connect(self.left)
+        self.tree.clicked.connect(self._clicked)
+        self.tree.chosen.connect(self._pick)
+        self.tree.expanded.connect(self._expanded)
+        self.tree.collapsed.connect(self._collapsed)
+        self._fill(catalogue.groups(), opened=set())
+
+    def set_look(self, look: Theme) -> None:
+        """Redraw the symbols in another theme's ink."""
+        self._look = look
+        self._glass.setIcon(icon("find", look["ink3"]))
+        self._filter(self.search.text())
+
+    def let_go(self) -> None:
+        """Drop the highlight when the place tool was put down."""
+        self.tree.clearSelection()
+
+    def _fill(self, groups: dict[str, list[Kind]], opened: set[str]) -> None:
+        self.tree.blockSignals(True)
+        self.model.clear()
+        self.model.setColumnCount(2)
+        for name, kinds in groups.items():
+            group = QStandardItem(name)
+            font = group.font()
+            font.setWeight(font.Weight.DemiBold)
+            group.setFont(font)
+            group.setSelectable(False)
+            group.setDragEnabled(False)
+            count = QStandardItem(str(len(kinds)))
+            count.setTextAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
+            count.setForeground(self._look.colour("ink3"))
+            count.setSelectable(False)
+            count.setDragEnabled(False)
+            for kind in kinds:
+                row = QStandardItem(symbol_icon(kind.symbol, self._look["ink"], self._look["panel"]), kind.name)
+                row.setData(kind.id, KIND)
+                row.setToolTip(kind.help)
+                row.setData(f"{kind.name}. {kind.help}", Qt.ItemDataRole.AccessibleTextRole)
+                blank = QStandardItem("")
+                blank.setData(kind.id, KIND)
+                group.appendRow([row, blank])
+            self.model.appendRow([group, count])
+        header = self.tree.header()
+        header.setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
+        header.setSectionResizeMode(1, QHeaderView.ResizeMode.Fixed)
+        header.resizeSection(1, 34)
+        for i in range(self.model.rowCount()):
+            index = self.model.index(i, 0)
+            self.tree.setExpanded(index, index.data() in opened)
+        self.tree.blockSignals(False)
+
+    def _filter(self, words: str) -> None:
+        words = words.strip()
+        if not words:
+            self._fill(self._catalogue.groups(), self._opened)
+            found = True
+        else:
+            groups: dict[str, list[Kind]] = {}
+            for kind in self._catalogue.find(words):
+                groups.setdefault(kind.group, []).append(kind)
+            self._fill(groups, set(groups))
+            found = bool(groups)
+            first = self._first()
+            if first.isValid():
+                self.tree.setCurrentIndex(first)
+        self.tree.setVisible(found)
+        self.nothing.setVisible(not found)
+
+    def _first(self) -> QModelIndex:
+        for i in range(self.model.rowCount()):
+            child = self.model.index(0, 0, self.model.index(i, 0))
+            if child.isValid():
+                return child
+        return QModelIndex()
+
+    def _pick_first(self) -> None:
+        if self.search.text().strip():
+            index = self.tree.currentIndex()
+            self._pick(index if index.data(KIND) else self._first())
+
+    def _into_tree(self) -> None:
+        self.tree.setFocus()
+        if not self.tree.currentIndex().isValid():
+            self.tree.setCurrentIndex(self.model.index(0, 0))
+
+    def _clicked(self, index: QModelIndex) -> None:
+        if index.data(KIND):
+            self._pick(index)
+        else:
+            index = index.siblingAtColumn(0)
+            self.tree.setExpanded(index, not self.tree.isExpanded(index))
+
+    def _pick(self, index: QModelIndex) -> None:
+        kind = index.data(KIND)
+        if kind:
+            self.tree.setCurrentIndex(index.siblingAtColumn(0))
+            self.picked.emit(kind)
+
+    def _expanded(self, index: QModelIndex) -> None:
+        if not self.search.text().strip():
+            self._opened.add(index.data())
+
+    def _collapsed(self, index: QModelIndex) -> None:
+        if not self.search.text().strip():
+            self._opened.discard(index.data())

@@ -1,0 +1,68 @@
+"""Which drawings were open lately, and what the window remembers between runs.
+
+Owns the settings keys. Refuses to open anything.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from PySide6.QtCore import QByteArray, QSettings
+
+KEEP = 8
+
+
+class Memory:
+    """What is kept between runs, in the person's own settings folder."""
+
+    def __init__(self, settings: QSettings | None = None) -> None:
+        self._settings = settings if settings is not None else QSettings("loopwright", "loopwright")
+
+    def recent(self) -> list[Path]:
+        """Drawings opened or saved lately, newest first; files that are gone are left out."""
+        kept = self._settings.value("recent", [])
+        names = [kept] if isinstance(kept, str) else list(kept or [])
+        return [Path(name) for name in names if Path(name).is_file()]
+
+    def add(self, path: Path) -> None:
+        """Put a drawing at the head of the list."""
+        path = path.resolve()
+        names = [str(path)] + [str(p) for p in self.recent() if p != path]
+        self._settings.setValue("recent", names[:KEEP])
+
+    def forget(self) -> None:
+        """Empty the list."""
+        self._settings.setValue("recent", [])
+
+    @property
+    def mode(self) -> str:
+        """`light`, `dark`, or an empty string: as the desktop."""
+        found = str(self._settings.value("mode", ""))
+        return found if found in ("light", "dark") else ""
+
+    @mode.setter
+    def mode(self, mode: str) -> None:
+        self._settings.setValue("mode", mode)
+
+    @property
+    def caution_read(self) -> bool:
+        """True when the first-run caution was put away by the person."""
+        return str(self._settings.value("caution_read", "false")) == "true"
+
+    @caution_read.setter
+    def caution_read(self, read: bool) -> None:
+        self._settings.setValue("caution_read", "true" if read else "false")
+
+    def layout(self, name: str) -> QByteArray:
+        """The remembered state of a splitter or window; empty when there is none."""
+        found = self._settings.value(f"layout/{name}")
+        return found if isinstance(found, QByteArray) else QByteArray()
+
+    def keep_layout(self, name: str, state: QByteArray) -> None:
+        """Remember the state of a splitter or window."""
+        self._settings.setValue(f"layout/{name}", state)
+
+    def folder(self) -> Path:
+        """Where file dialogs start."""
+        recent = self.recent()
+        return recent[0].parent if recent else Path.home()

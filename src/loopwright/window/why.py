@@ -1,0 +1,150 @@
+"""Why a finding stands: its numbers, the rule's page, and where each limit comes from.
+
+Owns the page's layout. Refuses to know rules: it reads the page by slug and the published figures by key.
+"""
+
+from __future__ import annotations
+
+from html import escape
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QKeyEvent, QKeySequence, QTextDocument
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QTextBrowser, QVBoxLayout, QWidget
+
+from loopwright.errors import LoopwrightError
+from loopwright.rules.findings import Finding
+from loopwright.window.badges import badge_pixmap
+from loopwright.window.icons import icon
+from loopwright.window.theme import Theme
+
+_TRUST = {"seen": "read in a published page", "recalled": "recalled, to be confirmed",
+          "practice": "common practice, no published source"}
+
+
+def _number(value: float) -> str:
+    return f"{value:.4g}"
+
+
+def finding_html(finding: Finding) -> str:
+    """The finding's own part of the page."""
+    lines = [f"<p><b>{escape(finding.message)}</b></p>", f"<p>{escape(finding.todo)}</p>"]
+    unit = f" {escape(finding.unit)}" if finding.unit else ""
+    rows = []
+    if finding.measured is not None:
+        rows.append(("On this sheet", _number(finding.measured) + unit))
+    if finding.limit is not None:
+        rows.append(("Limit", _number(finding.limit) + unit))
+    if finding.condition:
+        rows.append(("Shown in", escape(finding.condition)))
+    if finding.step:
+        rows.append(("Where it stopped", escape(finding.step)))
+    if rows:
+        cells = "".join(f"<tr><td>{name}&nbsp;&nbsp;&nbsp;</td><td><b>{value}</b></td></tr>" for name, value in rows)
+        lines.append(f"<table cellspacing=2>{cells}</table>")
+    return "".join(lines)
+
+
+def sources_html(keys: tuple[str, ...]) -> str:
+    """The published figures behind a finding, each with how far it is to be trusted."""
+    from loopwright.rules.registry import facts
+
+    known = facts()
+    found = [known[key] for key in keys if key in known]
+    if not found:
+        return ""
+    out = ["<h3>Sources</h3><ul>"]
+    for fact in found:
+        doubt = "; sources differ or are weak" if fact.doubt else ""
+        out.append(f"<li>{escape(fact.says)} {escape(fact.source)}; {_TRUST[fact.confidence]}{doubt}.</li>")
+    return "".join(out) + "</ul>"
+
+
+def page_html(slug: str) -> tuple[str, str, str, tuple[str, ...]]:
+    """Title, severity word, body and source keys of a rule's page. Raises LoopwrightError when there is none."""
+    from loopwright.rules.registry import page
+
+    found = page(slug)
+    reader = QTextDocument()
+    reader.setMarkdown(found.text)
+    html = reader.toHtml()
+    start, end = html.find("<body"), html.rfind("</body>")
+    body = html[html.find(">", start) + 1:end]
+    return found.title, found.severity, body, found.sources
+
+
+class WhyPage(QWidget):
+    """The page in place of the right-hand panels; Esc or Back brings them again."""
+
+    closed = Signal()
+
+    def __init__(self, look: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setObjectName("panel")
+        self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
+        self._look = look
+        self._finding: Finding | None = None
+        self._slug = ""
+        column = QVBoxLayout(self)
+        column.setContentsMargins(8, 6, 4, 8)
+        column.setSpacing(6)
+        self.back = QPushButton("Back to the panels", self)
+        self.back.setProperty("link", True)
+        self.back.setShortcut(QKeySequence("Alt+Left"))
+        self.back.clicked.connect(self.closed)
+        column.addWidget(self.back, 0, Qt.AlignmentFlag.AlignLeft)
+        row = QHBoxLayout()
+        row.setContentsMargins(6, 0, 10, 0)
+        row.setSpacing(8)
+        self._badge = QLabel(self)
+        self.title = QLabel("", self)
+        self.title.setObjectName("page-heading")
+        self.title.setWordWrap(True)
+        row.addWidget(self._badge, 0, Qt.AlignmentFlag.AlignTop)
+        row.addWidget(self.title, 1)
+        column.addLayout(row)
+        self.text = QTextBrowser(self)
+        self.text.setAccessibleName("Why this finding")
+        self.text.setOpenLinks(False)
+        self.text.document().setDocumentMargin(6)
+        column.addWidget(self.text, 1)
+
+    def set_look(self, look: Theme) -> None:
+        """Take another theme."""
+        self._look = look
+        self.back.setIcon(icon("back", look["accent"], size=16))
+        if self._slug:
+            self._show(self._slug, self._finding)
+
+    def show_finding(self, finding: Finding) -> None:
+        """Explain a finding."""
+        self._show(finding.rule, finding)
+        self.text.setFocus()
+
+    def show_rule(self, slug: str) -> None:
+        """Explain a rule without a finding."""
+        self._show(slug, None)
+        self.text.setFocus()
+
+    def _show(self, slug: str, finding: Finding | None) -> None:
+        self._slug, self._finding = slug, finding
+        try:
+            title, severity, body, keys = page_html(slug)
+        except LoopwrightError as bad:
+            title, severity, body, keys = "No page for this rule", "", f"<p>{escape(bad.sentence)}</p>", ()
+        if finding is not None:
+            severity = finding.severity.word
+            body = finding_html(finding) + body
+            keys = tuple(dict.fromkeys((*finding.sources, *keys)))
+        self.title.setText(title)
+        self._badge.setPixmap(badge_pixmap(severity, str(finding.number) if finding else "", self._look, 11))
+        self.text.document().setDefaultStyleSheet(
+            f"h2 {{ font-size: 14px; font-weight: 600; color: {self._look['ink']}; }}"
+            f"h3 {{ font-size: 13px; font-weight: 600; }} li {{ margin-bottom: 4px; }}")
+        extra = "" if "Source:" in body and not (finding and finding.sources) else sources_html(keys)
+        self.text.setHtml(body + extra)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() == Qt.Key.Key_Escape:
+            self.closed.emit()
+        else:
+            super().keyPressEvent(event)
