@@ -44,7 +44,7 @@ def reach(ways: Waterways, passing: Passing, starts: Iterable[Place], *, drop: C
 def cheapest(ways: Waterways, passing: Passing, starts: Iterable[Place], ends: Collection[Place], cost: Cost, *,
              drop: Collection[Key] = (), walls: Collection[Place] = ()) -> tuple[float, tuple[Step, ...]] | None:
     """The way of least cost from any start to any end, as steps, or None. `cost(element, forward)` is not negative."""
-    best: dict[Place, float] = {p: 0.0 for p in starts}
+    best: dict[Place, float] = dict.fromkeys(starts, 0.0)
     back: dict[Place, tuple[Place, Step]] = {}
     heap: list[tuple[float, int, Place]] = [(0.0, i, p) for i, p in enumerate(best)]
     count = len(heap)
@@ -102,7 +102,7 @@ def pair_of_legs(skeleton: Skeleton, chain_flags: list[int], chain_cost: list[fl
     it passes either way. Returns (cost, flow leg, return leg), both in flow direction, or None.
     """
     target: Place = ("target",)
-    capacity = {place: 1 for place in ends} if len(ends) == 2 else {ends[0]: 2}
+    capacity = dict.fromkeys(ends, 1) if len(ends) == 2 else {ends[0]: 2}
     through: dict[Place, str] = {}  # place -> "used" once a leg passes it
     used: dict[int, tuple[Place, Place]] = {}  # chain -> direction it is used in
 

@@ -73,16 +73,16 @@ def _services(ways: Waterways) -> dict[str, str]:
     by_key: dict[Key, str] = {}
     for water in waters(ways):
         if _is_discharge(ways, water):
-            by_key.update({key: "discharge" for key in water.elements})
+            by_key.update(dict.fromkeys(water.elements, "discharge"))
         elif water.fluid == "domestic" and not water.sources:
             by_key.update(_domestic(ways, water))
         else:
             by_key.update(_heating(ways, water))
     for run in vent_runs(ways).values():
-        by_key.update({key: "vent" for key in run})
+        by_key.update(dict.fromkeys(run, "vent"))
     for run in feed_runs(ways).values():
         if by_key.get(run[0]) not in ("cold", "hot"):
-            by_key.update({key: "feed" for key in run})
+            by_key.update(dict.fromkeys(run, "feed"))
     return {p.id: p.service or by_key.get(("pipe", p.id), "unknown") for p in ways.sheet.pipes.values()}
 
 
@@ -133,9 +133,7 @@ def _heating(ways: Waterways, water: Water) -> dict[Key, str]:
     cut: set[Key] = set()
     for key in water.elements:
         element = ways.elements[key]
-        if element.does in (Behaviour.EMITTER, Behaviour.COIL, Behaviour.SOURCE):
-            cut.add(key)
-        elif (element.way is not None and element.way.bypass) or (element.pipe and ways.pipe(key).bypass):
+        if element.does in (Behaviour.EMITTER, Behaviour.COIL, Behaviour.SOURCE) or (element.way is not None and element.way.bypass) or (element.pipe and ways.pipe(key).bypass):
             cut.add(key)
     bodies = set(ways.bodies())
     for body in bodies:
@@ -153,7 +151,7 @@ def _heating(ways: Waterways, water: Water) -> dict[Key, str]:
         if not any(k[0] == "pipe" for k in keys):
             continue
         name = _name_piece(ways, piece, hot, cold, solar)
-        out.update({key: name for key in keys})
+        out.update(dict.fromkeys(keys, name))
     return out
 
 

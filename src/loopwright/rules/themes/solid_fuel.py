@@ -174,7 +174,7 @@ def plastic_pipe(case: Case) -> Iterator[Said]:
 def _distance(case: Case, source: Source) -> dict[Place, float]:
     """Shortest developed distance in metres of each place from a port of the source."""
     ways = case.ways
-    best: dict[Place, float] = {p: 0.0 for p in (*source.flow_ports, *source.return_ports)}
+    best: dict[Place, float] = dict.fromkeys((*source.flow_ports, *source.return_ports), 0.0)
     heap = [(0.0, i, p) for i, p in enumerate(best)]
     heapq.heapify(heap)
     count = len(heap)

@@ -1,0 +1,416 @@
+"""Rules of the gravity loops of a fire: what stands in them, their shape, height and bore."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import cast
+
+from loopwright.catalogue import Behaviour
+from loopwright.rules.findings import Finding, Missing, Severity, Sound
+from loopwright.rules.registry import Case, Said, rule
+from loopwright.rules.shedding import Shedding, emitter_kw, fixed_loops, light, relied_on, shedding
+from loopwright.waterways.graph import Key, Source
+from loopwright.waterways.loops import Loop, blockers, loops
+from loopwright.waterways.profile import LEVEL_M, Bend, dips, humps, level_runs, stops
+from loopwright.waterways.views import Ask, gravity_ok, passing
+from loopwright.waterways.waters import is_vent_end
+
+SAME_QUESTION = ("solid-fuel/no-heat-leak", "solid-fuel/heat-leak-needs-power", "solid-fuel/heat-leak-can-be-shut")
+
+
+def examined(case: Case, source: Source) -> list[Loop]:
+    """Loops examined for shape and size: the fixed ones, and those blocked only by hand valves or named culprits."""
+    memo = cast(dict[str, list[Loop]], case.ways.cache.setdefault("examined loops", {}))
+    if source.part not in memo:
+        ways, answer = case.ways, shedding(case, source)
+        out = [loop for loop in fixed_loops(case, source) if loop.sink.sort != "plate"]
+        have = {loop.sink.key for loop in out}
+        for loop in loops(ways, source, Ask.OPEN):
+            if loop.sink.key in have or loop.sink.sort == "plate":
+                continue
+            stop = [e for e in blockers(ways, loop) if not gravity_ok(ways, e)]
+            if all((e.does is Behaviour.HAND and not ways.has_tag(e.part, "emitter_valve"))
+                   or e.part in answer.culprits for e in stop):
+                out.append(loop)
+        memo[source.part] = out
+    return memo[source.part]
+
+
+def counts(case: Case, source: Source, loop: Loop) -> bool:
+    """Whether the loop is relied on, or is the one the shedding question names."""
+    answer = shedding(case, source)
+    named = answer.loop is not None and answer.loop.sink.key == loop.sink.key and bool(answer.slug)
+    return named or relied_on(case, source, loop)
+
+
+def _answered(case: Case, slug: str) -> Iterator[tuple[Source, Shedding, bool]]:
+    for source in case.ways.fires:
+        answer = shedding(case, source)
+        yield source, answer, answer.slug == slug
+
+
+def _step(case: Case, source: Source, answer: Shedding) -> Said:
+    if answer.missing:
+        part, prop, words = answer.missing
+        return Missing(source.part, f"{case.name(part)}: {words} is missing", part, prop)
+    return Sound(source.part, f"Step {answer.step}: {answer.because or 'another rule answers for this fire'}")
+
+
+def _leak_finding(case: Case, source: Source, answer: Shedding, message: str, todo: str, sources: tuple[str, ...],
+                  ) -> Finding:
+    return Finding(
+        severity=Severity.FAULT if answer.softened else Severity.DANGER, subject=source.part, culprits=answer.culprits,
+        path=light(case, answer.loop), message=message, todo=todo, measured=answer.fixed_kw, limit=answer.least_kw,
+        unit="kW", sources=sources, step="5")
+
+
+@rule("gravity-loop/isolating-valve", about="one fire and the valves on its loops",
+      yields_to=("solid-fuel/vent-can-close", "solid-fuel/feed-can-close", *SAME_QUESTION[:2]))
+def isolating_valve(case: Case) -> Iterator[Said]:
+    """A hand valve that can shut a fire off from what takes its heat."""
+    ways = case.ways
+    for source, answer, mine in _answered(case, "gravity-loop/isolating-valve"):
+        said = False
+        named: set[str] = set()
+        if mine and answer.worst is not None:
+            named = set(answer.culprits)
+            valve = case.name(answer.worst.part)
+            yield _leak_finding(
+                case, source, answer,
+                f"Valve {valve} can cut {case.name(source.part)} off from its heat leak ({answer.fixed_kw:.2g} kW is left,"
+                f" {answer.least_kw:.3g} kW is needed).", "Take it out of the gravity loop.", ("sf.leak.valves",))
+            said = True
+        for loop in loops(ways, source, Ask.OPEN):
+            if loop.sink.sort not in ("body", "coil"):
+                continue
+            stop = blockers(ways, loop)
+            hands = [e for e in stop if e.does is Behaviour.HAND and not ways.has_tag(e.part, "emitter_valve")]
+            if not hands or len(hands) != len(stop):
+                continue
+            for hand in hands:
+                if hand.part in named:
+                    continue
+                named.add(hand.part)
+                locked = bool(ways.value(hand.part, "locked_open"))
+                yield Finding(
+                    severity=Severity.ADVICE if locked else Severity.FAULT, subject=source.part, culprits=(hand.part,),
+                    path=light(case, loop),
+                    message=f"Valve {case.name(hand.part)} can shut the gravity loop between {case.name(source.part)}"
+                            f" and {case.name(loop.sink.part)}.",
+                    todo="Take it out, or put it outside the loop.", sources=("sf.leak.valves", "sf.isolate.stove"))
+                said = True
+        if not said:
+            yield _step(case, source, answer)
+
+
+@rule("gravity-loop/pump-in-line", about="one fire", yields_to=("solid-fuel/heat-leak-needs-power",))
+def pump_in_line(case: Case) -> Iterator[Said]:
+    """A pump with no free way round it, in the loop that would shed enough."""
+    for source, answer, mine in _answered(case, "gravity-loop/pump-in-line"):
+        if not mine or answer.worst is None:
+            yield _step(case, source, answer)
+            continue
+        yield _leak_finding(
+            case, source, answer,
+            f"Pump {case.name(answer.worst.part)} stands in the heat leak of {case.name(source.part)};"
+            " in a power cut it blocks the only loop that sheds enough.",
+            "Move the pump to a pumped branch.", ("sf.leak.power",))
+
+
+@rule("gravity-loop/spring-check", about="one fire and the check valves on its loops",
+      yields_to=(*SAME_QUESTION, "gravity-loop/pump-in-line", "gravity-loop/isolating-valve",
+                 "solid-fuel/vent-can-close", "solid-fuel/feed-can-close"))
+def spring_check(case: Case) -> Iterator[Said]:
+    """A check valve that buoyancy cannot open, or that faces the wrong way."""
+    ways = case.ways
+    for source, answer, mine in _answered(case, "gravity-loop/spring-check"):
+        named: set[str] = set()
+        if mine and answer.worst is not None:
+            named = set(answer.culprits)
+            yield _leak_finding(
+                case, source, answer,
+                f"Check valve {case.name(answer.worst.part)} holds the heat leak of {case.name(source.part)} shut;"
+                " buoyancy cannot open it.", "Take it out, or fit a light flap that opens towards the stove.",
+                ("sf.primary.drive", "sf.link.nrv"))
+        for loop in loops(ways, source, Ask.OPEN):
+            stop = blockers(ways, loop)
+            if not stop or any(e.does is not Behaviour.ONE_WAY for e in stop):
+                continue
+            directions = dict(loop.steps)
+            for check in stop:
+                wrong_way = not directions[check.key]
+                if check.part in named or (gravity_ok(ways, check) and not wrong_way):
+                    continue
+                named.add(check.part)
+                yield Finding(
+                    severity=Severity.FAULT, subject=source.part, culprits=(check.part,), path=light(case, loop),
+                    message=f"Check valve {case.name(check.part)} "
+                            + ("faces against" if wrong_way else "holds shut")
+                            + f" the gravity loop of {case.name(source.part)}.",
+                    todo="Turn it round." if wrong_way else "Take it out, or fit a light flap.",
+                    sources=("sf.primary.drive", "sf.link.nrv"))
+        if not named:
+            yield _step(case, source, answer)
+
+
+@rule("gravity-loop/flap-only-way", about="one fire",
+      yields_to=(*SAME_QUESTION, "gravity-loop/pump-in-line", "gravity-loop/isolating-valve", "gravity-loop/spring-check"))
+def flap_only_way(case: Case) -> Iterator[Said]:
+    """A moving part in the last way out."""
+    for source, answer, mine in _answered(case, "gravity-loop/flap-only-way"):
+        if not mine or answer.worst is None:
+            yield _step(case, source, answer)
+            continue
+        yield Finding(
+            severity=Severity.FAULT, subject=source.part, culprits=answer.culprits, path=light(case, answer.loop),
+            message=f"The flap of {case.name(answer.worst.part)} stands in the last way out of {case.name(source.part)}.",
+            todo="Add a heat leak without valves, or a cooling coil with its discharge valve.", step="5")
+
+
+def _vented(case: Case, bend: Bend, keys: tuple[Key, ...]) -> tuple[bool, str]:
+    """Whether a vent path rises from a hump; and the automatic air vent that stands on it, if only that does."""
+    ways = case.ways
+    fixed = passing(ways, Ask.FIXED)
+    tops = {p for key in keys for p in (ways.elements[key].a, ways.elements[key].b)
+            if abs(ways.at[p][1] - bend.at[1]) <= LEVEL_M + 1e-6}
+    for top in tops:
+        for element in ways.links[top]:
+            if element.part and ways.has_tag(element.part, "air_vent"):
+                return False, element.part
+    sources = {s.key for s in ways.sources}
+    ends = {(e.a if e.a[0] == "port" else e.b) for e in ways.elements.values() if is_vent_end(ways, e)}
+    here = ways.at
+    seen, todo = set(tops), list(tops)
+    while todo:  # only ways that never fall
+        place = todo.pop()
+        if place in ends:
+            return True, ""
+        for element in ways.links[place]:
+            there = element.other(place)
+            if there in seen or not fixed[element.key] or element.key in sources:
+                continue
+            if element.does is Behaviour.AIR_GAP:
+                continue
+            lowest = min(z for _, z in (ways.sheet.pipes[element.pipe].points if element.pipe else ())) \
+                if element.pipe and ways.sheet.pipes[element.pipe].points else here[there][1]
+            if there in ends or min(lowest, here[there][1]) >= here[place][1] - LEVEL_M:
+                seen.add(there)
+                todo.append(there)
+    return False, ""
+
+
+@rule("gravity-loop/dips", about="one gravity loop", yields_to=("vent-and-feed/vent-dips",))
+def dips_rule(case: Case) -> Iterator[Said]:
+    """A flow that dips, or a hump without a vent."""
+    ways = case.ways
+    for source in ways.fires:
+        done: set[Key] = set()
+        for loop in examined(case, source):
+            severe = counts(case, source, loop)
+            flow = stops(ways, loop.flow_leg)
+            back = stops(ways, loop.return_leg)
+            bad: list[tuple[Bend, str]] = [(b, "flow dips") for b in dips(flow) if b.depth_m > LEVEL_M]
+            auto: list[tuple[Bend, str]] = []
+            for bend in (*humps(flow), *humps(back)):
+                if bend.depth_m <= LEVEL_M:
+                    continue
+                if _at_sink(case, loop, bend):
+                    continue
+                vented, vent = _vented(case, bend, bend.keys)
+                if vent:
+                    auto.append((bend, vent))
+                elif not vented:
+                    bad.append((bend, "hump without a vent"))
+            fresh = [(b, w) for b, w in bad if b.key not in done]
+            done |= {b.key for b, _ in bad}
+            low = min((s for s in back), key=lambda s: s.z, default=None)
+            port_z = min(ways.at[p][1] for p in source.return_ports) if source.return_ports else source.height_m
+            if fresh:
+                worst, words = max(fresh, key=lambda pair: pair[0].depth_m)
+                culprits = tuple(dict.fromkeys(b.key[1] for b, _ in fresh))
+                what = f"Gravity flow falls {worst.depth_m * 1000:.0f} mm" if words == "flow dips" \
+                    else f"Gravity loop has a {words}, {worst.depth_m * 1000:.0f} mm high,"
+                yield Finding(
+                    severity=Severity.DANGER if severe else Severity.FAULT, subject=source.part, culprits=culprits,
+                    path=light(case, loop), spot=worst.at,
+                    message=f"{what} at x {worst.at[0]:.2f} m, height {worst.at[1]:.2f} m.",
+                    todo="Re-route it so that it climbs all the way, or vent the high point.",
+                    measured=round(worst.depth_m * 1000), limit=0, unit="mm", sources=("sf.primary.rise",))
+            elif auto and severe:
+                bend, vent = auto[0]
+                yield Finding(
+                    severity=Severity.ADVICE, subject=source.part, culprits=(vent,), path=light(case, loop), spot=bend.at,
+                    message=f"Only the air vent {case.name(vent)} keeps a hump of the gravity loop clear of air.",
+                    todo="Let the open vent rise from it instead.", sources=("air.auto.solid",))
+            elif low is not None and low.z < port_z - LEVEL_M and any(d.depth_m > LEVEL_M for d in dips(back)):
+                yield Finding(
+                    severity=Severity.ADVICE, subject=source.part, culprits=(low.key[1],), path=light(case, loop),
+                    spot=low.at,
+                    message=f"Gravity return falls {(port_z - low.z) * 1000:.0f} mm below the stove's return and rises into it.",
+                    todo="A return that falls all the way to the stove circulates better.",
+                    measured=round((port_z - low.z) * 1000), unit="mm", sources=("sf.primary.rise",))
+            else:
+                yield Sound(source.part, f"Loop through {case.name(loop.sink.part)}")
+
+
+def _at_sink(case: Case, loop: Loop, bend: Bend) -> bool:
+    """Whether a hump's top is the sink itself: air there is let out by the emitter's own vent or the vessel."""
+    sink_ports = {case.ways.at[p] for p in loop.sink.ends if p in case.ways.at}
+    return bend.at in sink_ports
+
+
+@rule("gravity-loop/sink-too-low", about="one gravity loop",
+      yields_to=("gravity-loop/dips", "tapping/flow-below-return", "tapping/coil-upside-down"))
+def sink_too_low(case: Case) -> Iterator[Said]:
+    """A sink that does not lie above the fire."""
+    ways = case.ways
+    for source in ways.fires:
+        found = examined(case, source)
+        heights = {loop.sink.key: _rise(case, source, loop) for loop in found}
+        relied = [loop for loop in found if counts(case, source, loop)]
+        alive = [loop for loop in fixed_loops(case, source) if _rise(case, source, loop)[0] > 0]
+        for loop in found:
+            cold, half = heights[loop.sink.key]
+            if cold > 0 and half > 0:
+                if half < 1.0:
+                    yield Finding(
+                        severity=Severity.ADVICE, subject=source.part, culprits=(loop.sink.part,), path=light(case, loop),
+                        message=f"{case.name(loop.sink.part)} lies only {half:.2f} m above {case.name(source.part)};"
+                                " 1.0 m is usual for gravity circulation.",
+                        todo="Check the circulating pressure against the resistance of the pipes.",
+                        measured=round(half, 2), limit=1.0, unit="m", sources=("sf.primary.head.min",))
+                else:
+                    yield Sound(source.part, f"Loop through {case.name(loop.sink.part)}")
+                continue
+            if not ways.typed(source.part, "thermal_centre_m") and abs(cold) < 0.1 and cold <= 0:
+                yield Missing(source.part, f"{case.name(source.part)}: height of its thermal centre is missing",
+                              source.part, "thermal_centre_m")
+                continue
+            danger = cold <= 0 and not alive and (loop in relied or not relied)
+            measured = cold if cold <= 0 else half
+            yield Finding(
+                severity=Severity.DANGER if danger else Severity.FAULT, subject=source.part,
+                culprits=(loop.sink.part,), path=light(case, loop),
+                message=f"{case.name(loop.sink.part)} lies {abs(measured):.2f} m "
+                        + ("below" if measured < 0 else "above") + f" {case.name(source.part)}: gravity moves no water"
+                        + (" once the store is half charged." if cold > 0 else "."),
+                todo="Raise it, use upper tappings, or pump it and leave the heat leak to gravity.",
+                measured=round(measured, 2), limit=0, unit="m", sources=("sf.primary.head.min",))
+
+
+def _rise(case: Case, source: Source, loop: Loop) -> tuple[float, float]:
+    """Circulating height of a loop with its body cold and half charged, weighted by heat over sinks in series."""
+    ways = case.ways
+    series = {ways.elements[k].part: emitter_kw(case, ways.elements[k].part) or 0.1 for k in loop.keys
+              if ways.elements[k].does is Behaviour.EMITTER}
+    sink = loop.sink
+    if sink.sort == "body":
+        flow_z = ways.at[_end_port(case, loop.flow_leg, -1)][1]
+        back_z = ways.at[_end_port(case, loop.return_leg, 0)][1]
+        own = (flow_z, (flow_z + back_z) / 2)
+    else:
+        own = (sink.height_m, sink.height_m)
+    power = ways.number(source.part, "power_kw") or 1.0
+    own_kw = emitter_kw(case, sink.part) or 0.1 if sink.sort == "emitter" else max(power - sum(series.values()), 0.1)
+    total = own_kw + sum(series.values())
+    middles = {s.part: s.height_m for s in ways.sinks if s.sort == "emitter"}
+    rest = sum(kw * middles.get(part, own[0]) for part, kw in series.items())
+    cold, half = ((own_kw * z + rest) / total - source.height_m for z in own)
+    return cold, half
+
+
+def _end_port(case: Case, leg: tuple[tuple[Key, bool], ...], at: int) -> tuple[str, ...]:
+    """The tapping by which a leg enters (at -1) or leaves (at 0) a body."""
+    key, forward = leg[at]
+    element = case.ways.elements[key]
+    return (element.a if forward else element.b) if at == -1 else (element.b if forward else element.a)
+
+
+@rule("gravity-loop/small-bore", about="one gravity loop")
+def small_bore(case: Case) -> Iterator[Said]:
+    """A gravity loop in pipe that is too thin."""
+    ways = case.ways
+    limit = case.limit("sf.primary.od.min")
+    for source in ways.fires:
+        thin: dict[str, float] = {}
+        path: tuple[str, ...] = ()
+        seen = False
+        shared: dict[Key, int] = {}
+        found = examined(case, source)
+        for loop in found:
+            for key in loop.keys:
+                shared[key] = shared.get(key, 0) + 1
+        for loop in found:
+            seen = True
+            kw = emitter_kw(case, loop.sink.part) if loop.sink.sort == "emitter" else None
+            for key in loop.keys:
+                if key[0] != "pipe" or ways.sheet.pipes[key[1]].joint:
+                    continue
+                pipe = ways.sheet.pipes[key[1]]
+                own_branch = kw is not None and kw <= 3.0 and shared[key] == 1
+                size = number_of(pipe.size)
+                if size is None or size >= limit - 0.01 or (own_branch and size >= 22):
+                    continue
+                if pipe.material == "steel" and size >= 25:
+                    continue
+                thin[pipe.id] = size
+                path = path or light(case, loop)
+        if thin:
+            least = min(thin.values())
+            yield Finding(
+                severity=Severity.FAULT, subject=source.part, culprits=tuple(sorted(thin)), path=path,
+                message=f"Gravity loop of {case.name(source.part)} runs in {least:g} mm; it needs {limit:g} mm.",
+                todo=f"Draw it in {limit:g} mm from the stove to the store and back.", measured=least, limit=limit,
+                unit="mm", sources=("sf.primary.od.min",))
+        elif seen:
+            yield Sound(source.part)
+
+
+def number_of(size: str) -> float | None:
+    """A pipe size as millimetres, or None when it is not a number."""
+    try:
+        return float(size)
+    except ValueError:
+        return None
+
+
+@rule("gravity-loop/level-run", about="one gravity loop", yields_to=("gravity-loop/dips",))
+def level_run(case: Case) -> Iterator[Said]:
+    """A gravity loop that runs level, long or bare."""
+    ways = case.ways
+    for source in ways.fires:
+        done: set[Key] = set()
+        for loop in examined(case, source):
+            walk = [*stops(ways, loop.flow_leg), *stops(ways, loop.return_leg)]
+            runs = [(s, m) for s, m in level_runs(walk) if s.key not in done]
+            long = [(s, m) for s, m in runs if m > 0.5 + 1e-6]
+            reasons = []
+            if long:
+                reasons.append(f"runs level for {max(m for _, m in long):.1f} m")
+            level = sum(m for _, m in runs)
+            if level > 3.0:
+                reasons.append(f"{level:.1f} m of it is level")
+            metres = sum(_length(case, key) for key in loop.keys)
+            if metres > case.limit("sf.primary.len.max"):
+                reasons.append(f"is {metres:.1f} m long")
+            done |= {s.key for s, _ in runs}
+            if reasons and (long or level > 3.0):
+                spot, _ = max(runs, key=lambda pair: pair[1])
+                yield Finding(
+                    severity=Severity.ADVICE, subject=source.part,
+                    culprits=tuple(dict.fromkeys(s.key[1] for s, _ in (long or runs))), path=light(case, loop), spot=spot.at,
+                    message=f"Gravity loop through {case.name(loop.sink.part)} {', '.join(reasons)}.",
+                    todo="Mark it graded if it is laid to rise 1 in 120 towards the vent; keep it short.",
+                    measured=round(max(m for _, m in runs), 2), limit=0.5, unit="m",
+                    sources=("sf.primary.slope", "sf.primary.horiz", "sf.primary.len.max"))
+            else:
+                yield Sound(source.part, f"Loop through {case.name(loop.sink.part)}")
+
+
+def _length(case: Case, key: Key) -> float:
+    if key[0] != "pipe":
+        return 0.0
+    pipe = case.ways.sheet.pipes[key[1]]
+    element = case.ways.elements[key]
+    points = [case.ways.at[element.a], *pipe.points, case.ways.at[element.b]]
+    return pipe.extra_length_m + sum(abs(x1 - x0) + abs(z1 - z0) for (x0, z0), (x1, z1) in zip(points, points[1:]))
