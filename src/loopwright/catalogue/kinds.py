@@ -1,6 +1,7 @@
 """What a kind of part is: its ports, ways, positions and properties, as frozen values.
 
-Owns the vocabulary of the catalogue. Knows nothing of sheets, files or drawing; `reader.py` makes these from TOML.
+Owns the vocabulary of the catalogue. Knows nothing of sheets, files or drawing; `reader.py` makes these from
+TOML.
 """
 
 from __future__ import annotations
@@ -36,8 +37,8 @@ class Behaviour(StrEnum):
 class PortSpec(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Where a pipe may end on a part.
 
-    `at` is (x, z): for a large part x runs -1 (left edge) .. 1 (right edge) and z 0 (base) .. 1 (top) of its box;
-    for a small fitting both are metres from its centre. `side` is the way a pipe leaves.
+    `at` is (x, z): for a large part x runs -1 (left edge) .. 1 (right edge) and z 0 (base) .. 1 (top) of its
+    box; for a small fitting both are metres from its centre. `side` is the way a pipe leaves.
     """
 
     name: str
@@ -72,7 +73,10 @@ class SourceSpec(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_field
 
 
 class PropSpec(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A property: unit, default, usual range, hard limits, and what it means. `default` None = must be asked for."""
+    """A property: unit, default, usual range, hard limits, and what it means.
+
+    `default` None means that nobody can guess it: it must be asked for.
+    """
 
     name: str
     label: str
@@ -114,7 +118,7 @@ class Kind(msgspec.Struct, frozen=True, kw_only=True):
     tied_by: Behaviour | None = None
     """What moves the tied ways: powered, thermal or hand."""
     body: str = ""
-    """Role of the part's body of water: store, cylinder, header, cistern, drain_vessel, expansion, or none."""
+    """Role of the part's body of water: store, cylinder, header, cistern, drain_vessel, expansion or none."""
     source: SourceSpec | None = None
     props: tuple[PropSpec, ...] = ()
     layouts: dict[str, dict[str, PlaceSpec]] = {}

@@ -17,6 +17,7 @@ from loopwright.errors import KindError
 from loopwright.resources import resource_root
 
 MAX_FILE_BYTES = 1_000_000
+Raw = dict[str, Any]
 _BODY_ROLES = {"", "store", "cylinder", "header", "cistern", "drain_vessel", "expansion"}
 
 
@@ -61,7 +62,7 @@ class Catalogue:
         return [kind for _, kind in sorted(found, key=lambda pair: pair[0])]
 
 
-def read_kinds(path: Path, base: Mapping[str, dict[str, Any]], shared: Mapping[str, Any]) -> dict[str, dict[str, Any]]:
+def read_kinds(path: Path, base: Mapping[str, Raw], shared: Mapping[str, Any]) -> dict[str, Raw]:
     """Raw kind tables of one file, `like` and shared properties resolved. Raises KindError."""
     where = str(path.name)
     if path.stat().st_size > MAX_FILE_BYTES:
@@ -76,7 +77,8 @@ def read_kinds(path: Path, base: Mapping[str, dict[str, Any]], shared: Mapping[s
     out: dict[str, dict[str, Any]] = {}
     for kind_id, table in data.items():
         if not isinstance(table, dict):
-            raise KindError(f"Key “{kind_id}” is not a kind", where=where, do=f"Write it as a table [{kind_id}]")
+            raise KindError(f"Key “{kind_id}” is not a kind", where=where,
+                            do=f"Write it as a table [{kind_id}]")
         like = table.pop("like", None)
         merged = {"group": group, **table, "id": kind_id}
         above: dict[str, Any] = {}
@@ -159,6 +161,13 @@ def _check_places(kind: Kind, where: str) -> None:
     if kind.body not in _BODY_ROLES:
         raise KindError(f"Kind “{kind.id}” has the unknown body role “{kind.body}”", where=where,
                         do=f"Use one of {', '.join(sorted(_BODY_ROLES - {''}))}")
+    for port in kind.ports:
+        if port.name in kind.inner or port.name == "body":
+            raise KindError(f"Port “{port.name}” of “{kind.id}” has the name of an inner place", where=where,
+                            do="Rename one of them")
+    if kind.positions and kind.tied_by is None:
+        raise KindError(f"Kind “{kind.id}” has positions but not `tied_by`", where=where,
+                        do="Say what moves them: powered, thermal or hand")
     places = {p.name for p in kind.ports} | set(kind.inner) | ({"body"} if kind.body else set())
     names = {w.name for w in kind.ways}
     for way in kind.ways:
@@ -171,31 +180,36 @@ def _check_places(kind: Kind, where: str) -> None:
     for position, open_ways in kind.positions.items():
         for way_name in open_ways:
             if way_name not in names:
-                raise KindError(f"Position “{position}” of “{kind.id}” opens “{way_name}”, which is no way of it",
-                                where=where, do="Name one of its ways")
+                raise KindError(
+                    f"Position “{position}” of “{kind.id}” opens “{way_name}”, which is no way of it",
+                    where=where, do="Name one of its ways")
     if kind.source and not {kind.source.hot, kind.source.cold} <= places:
-        raise KindError(f"Source “{kind.id}” lacks its hot or cold place", where=where, do="Add them to inner")
+        raise KindError(f"Source “{kind.id}” lacks its hot or cold place", where=where,
+                        do="Add them to inner")
     for layout, moved in kind.layouts.items():
-        for port in moved:
-            if kind.port(port) is None:
-                raise KindError(f"Layout “{layout}” of “{kind.id}” moves “{port}”, which is no port", where=where,
-                                do="Name one of its ports")
+        for name in moved:
+            if kind.port(name) is None:
+                raise KindError(f"Layout “{layout}” of “{kind.id}” moves “{name}”, which is no port",
+                                where=where, do="Name one of its ports")
 
 
 def _check_prop(kind: Kind, prop: PropSpec, where: str) -> None:
+    what = f"Property “{prop.name}” of “{kind.id}”"
+    if prop.kind == "choice" and not prop.choices:
+        raise KindError(f"{what} has no choices", where=where, do="List them in `choices`")
     default = prop.default
     if default is None:
         return
     right = {"number": (int, float), "flag": (bool,), "text": (str,), "choice": (str,)}[prop.kind]
     if not isinstance(default, right) or (prop.kind == "number" and isinstance(default, bool)):
-        raise KindError(f"Default of “{prop.name}” of “{kind.id}” is not a {prop.kind}", where=where, do="Mend it")
+        raise KindError(f"{what} has a default that is not a {prop.kind}", where=where, do="Mend `default`")
     if prop.kind == "choice" and default not in prop.choices:
-        raise KindError(f"Default of “{prop.name}” of “{kind.id}” is none of its choices", where=where, do="Mend it")
-    if isinstance(default, int | float) and not isinstance(default, bool):
+        raise KindError(f"{what} has a default that is none of its choices", where=where, do="Mend `default`")
+    if prop.kind == "number" and isinstance(default, int | float):
         least = -math.inf if prop.least is None else prop.least
         most = math.inf if prop.most is None else prop.most
         if not (math.isfinite(default) and least <= default <= most):
-            raise KindError(f"Default of “{prop.name}” of “{kind.id}” is outside its limits", where=where, do="Mend it")
+            raise KindError(f"{what} has a default outside its limits", where=where, do="Mend `default`")
 
 
 def load_catalogue(folders: Iterable[Path]) -> Catalogue:
