@@ -1,0 +1,328 @@
+"""Every edit of a sheet: pure functions from sheet to sheet that raise SheetError and never touch what they
+were given.
+
+Owns edits of parts and of the sheet's own words; those of pipes and of tappings are in `joining` and
+`vessels` and are offered here too, so that callers need one module. Knows nothing of water, findings, files
+or windows.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping
+from math import isfinite
+from typing import Any
+
+import msgspec
+
+from loopwright.catalogue import Catalogue
+from loopwright.errors import SheetError
+from loopwright.sheet.change import (
+    change_map,
+    changed,
+    check_id,
+    check_link,
+    check_note,
+    check_property,
+    free_part,
+    id_like,
+    ids_in_use,
+    new_id,
+    new_pipe_id,
+    part_named,
+    with_part,
+    with_records,
+)  # fmt: skip
+from loopwright.sheet.joining import (
+    check_pipe,
+    connect,
+    faced,
+    insert_in_pipe,
+    set_pipe,
+    tee_into,
+    without_part,
+    without_pipes,
+)  # fmt: skip
+from loopwright.sheet.pipework import joined_to, refit
+from loopwright.sheet.runs import shifted
+from loopwright.sheet.values import ControlLink, End, Level, Note, Part, PropValue, Sheet
+from loopwright.sheet.vessels import (
+    add_coil,
+    add_tapping,
+    check_vessel,
+    next_letter,
+    remove_coil,
+    remove_tapping,
+    set_coil,
+    set_tapping,
+)  # fmt: skip
+
+__all__ = [
+    "add_coil", "add_tapping", "check_pipe", "check_vessel", "connect", "delete", "duplicate", "faced",
+    "insert_in_pipe", "mirror", "move", "new_id", "new_pipe_id", "next_letter", "place", "put_link",
+    "put_note", "remove_coil", "remove_tapping", "rename", "set_coil", "set_fact", "set_levels", "set_limit",
+    "set_part", "set_pipe", "set_property", "set_tapping", "set_title", "tee_into", "turn",
+]  # fmt: skip
+
+LONGEST_NAME = 200
+_OF_PART = ("name", "existing", "locked")
+
+
+def place(sheet: Sheet, part: Part) -> Sheet:
+    """The sheet with a new part. Raises SheetError if its id is taken or can be none."""
+    check_id(part.id, ids_in_use(sheet))
+    return with_part(sheet, part)
+
+
+def move(sheet: Sheet, ids: Collection[str], dx_m: float, dz_m: float, catalogue: Catalogue) -> Sheet:
+    """Parts and notes moved. Parts screwed to them come along; pipes wholly inside move whole, others
+    stretch.
+
+    Pipes among the ids are not moved by themselves. Raises SheetError for an unknown id or a locked part.
+    """
+    named = _known(sheet, ids)
+    inside = joined_to(sheet, named & set(sheet.parts))
+    new: dict[str, Part] = {}
+    for part_id in sorted(inside):
+        part = free_part(sheet, part_id)
+        new[part_id] = msgspec.structs.replace(
+            part, x_m=round(part.x_m + dx_m, 6), height_m=round(part.height_m + dz_m, 6)
+        )
+    notes = tuple(
+        msgspec.structs.replace(n, x_m=round(n.x_m + dx_m, 6), height_m=round(n.height_m + dz_m, 6))
+        if n.id in named
+        else n
+        for n in sheet.notes
+    )
+    if not dx_m and not dz_m:
+        return sheet
+    moved = refit(sheet, new, catalogue, shift=(dx_m, dz_m), inside=inside) if new else sheet
+    return msgspec.structs.replace(moved, notes=notes) if notes != sheet.notes else moved
+
+
+def turn(sheet: Sheet, ids: Collection[str], catalogue: Catalogue, quarters: int = 1) -> Sheet:
+    """Fittings turned clockwise about their own centres by quarters. A large part stands upright and is
+    refused."""
+    new: dict[str, Part] = {}
+    for part_id in sorted(_known(sheet, ids) & set(sheet.parts)):
+        part = free_part(sheet, part_id)
+        kind = catalogue[part.kind]
+        if kind.large:
+            raise SheetError(
+                f"“{part_id}” stands upright: a {kind.name.lower()} is drawn as it stands in the house",
+                do="Mirror it instead, so that its ports face the other way",
+            )
+        new[part_id] = msgspec.structs.replace(part, turn=(part.turn + quarters) % 4)
+    return refit(sheet, new, catalogue)
+
+
+def mirror(sheet: Sheet, ids: Collection[str], catalogue: Catalogue) -> Sheet:
+    """Parts mirrored left to right, each about its own middle, as they are seen on the sheet."""
+    new: dict[str, Part] = {}
+    for part_id in sorted(_known(sheet, ids) & set(sheet.parts)):
+        part = free_part(sheet, part_id)
+        # the part is mirrored before it is turned, so a quarter turn has to go the other way round
+        new[part_id] = msgspec.structs.replace(part, mirror=not part.mirror, turn=-part.turn % 4)
+    return refit(sheet, new, catalogue)
+
+
+def set_property(sheet: Sheet, part_id: str, name: str, value: PropValue, catalogue: Catalogue) -> Sheet:
+    """A property typed, or left to its default when `value` is None. Pipes follow ports that it moves.
+
+    Raises SheetError for a wrong type, a value beyond the hard limits, or tappings that would stand off the
+    body.
+    """
+    part = free_part(sheet, part_id)
+    kind = catalogue[part.kind]
+    check_property(kind, name, value)
+    props = {**part.props, name: value}
+    if value is None:
+        del props[name]
+    new = msgspec.structs.replace(part, props=props)
+    check_vessel(new, kind)
+    return refit(sheet, {part_id: new}, catalogue)
+
+
+def set_part(sheet: Sheet, part_id: str, **changes: Any) -> Sheet:
+    """The part's name, or the marks `existing` and `locked`. A locked part can only be unlocked."""
+    part = part_named(sheet, part_id) if set(changes) == {"locked"} else free_part(sheet, part_id)
+    for field in changes:
+        if field not in _OF_PART:
+            raise SheetError(
+                f"“{field}” of “{part_id}” is not set this way", do=f"Set one of: {', '.join(_OF_PART)}"
+            )
+    new = changed(part, **changes)
+    if len(new.name) > LONGEST_NAME:
+        raise SheetError(f"The name of “{part_id}” is longer than {LONGEST_NAME} letters", do="Shorten it")
+    return with_part(sheet, new)
+
+
+def rename(sheet: Sheet, part_id: str, new_part_id: str) -> Sheet:
+    """The part under another id; pipe ends and control links follow."""
+    part = free_part(sheet, part_id)
+    if new_part_id == part_id:
+        return sheet
+    check_id(new_part_id, ids_in_use(sheet))
+
+    def end(old: End) -> End:
+        return End(new_part_id, old.port) if old.part == part_id else old
+
+    def place_name(old: str) -> str:
+        owner, slash, letter = old.partition("/")
+        return f"{new_part_id}{slash}{letter}" if owner == part_id else old
+
+    parts = {
+        p.id: p
+        for p in (
+            msgspec.structs.replace(part, id=new_part_id) if key == part_id else p
+            for key, p in sheet.parts.items()
+        )
+    }
+    pipes = change_map(
+        sheet.pipes,
+        {p.id: msgspec.structs.replace(p, a=end(p.a), b=end(p.b)) for p in sheet.pipes_of(part_id)},
+    )
+    links = {
+        key: msgspec.structs.replace(
+            link,
+            sensor=place_name(link.sensor),
+            target=place_name(link.target),
+            second=place_name(link.second),
+        )
+        for key, link in sheet.links.items()
+    }
+    return with_records(sheet, parts=parts, pipes=pipes, links=links)
+
+
+def delete(sheet: Sheet, ids: Collection[str], catalogue: Catalogue) -> Sheet:
+    """The sheet without these parts, pipes, links and notes, and without the pipes of a part that goes.
+
+    A fitting that lay in line, between two pipes of one size and material, leaves one pipe in their place.
+    """
+    named = _known(sheet, ids)
+    parts = [free_part(sheet, part_id) for part_id in sheet.parts if part_id in named]
+    sheet = without_pipes(sheet, named & set(sheet.pipes))
+    for part in parts:
+        sheet = without_part(sheet, part.id, catalogue)
+    links = {key: link for key, link in sheet.links.items() if key not in named}
+    notes = tuple(n for n in sheet.notes if n.id not in named)
+    return msgspec.structs.replace(with_records(sheet, links=links), notes=notes)
+
+
+def duplicate(sheet: Sheet, ids: Collection[str], dx_m: float, dz_m: float) -> Sheet:
+    """Copies of parts beside them, with the pipes and links that lie wholly among them, under new ids.
+
+    The copies come last in the new sheet's maps, in the order of their originals. They are never locked.
+    """
+    named = _known(sheet, ids) & set(sheet.parts)
+    if not named:
+        raise SheetError("There is no part among what is to be copied", do="Choose parts")
+    used, twin = ids_in_use(sheet), dict[str, str]()
+    parts, pipes, links = dict(sheet.parts), dict(sheet.pipes), dict(sheet.links)
+    for part in sheet.parts.values():
+        if part.id in named:
+            twin[part.id] = _fresh(part.id, used)
+            parts[twin[part.id]] = msgspec.structs.replace(
+                part,
+                id=twin[part.id],
+                x_m=round(part.x_m + dx_m, 6),
+                height_m=round(part.height_m + dz_m, 6),
+                locked=False,
+            )
+    for pipe in sheet.pipes.values():
+        if pipe.a.part in named and pipe.b.part in named:
+            points = tuple((round(x, 6), round(z, 6)) for x, z in shifted(pipe.points, dx_m, dz_m))
+            copy = msgspec.structs.replace(
+                pipe,
+                id=_fresh(pipe.id, used),
+                a=End(twin[pipe.a.part], pipe.a.port),
+                b=End(twin[pipe.b.part], pipe.b.port),
+                points=points,
+            )
+            pipes[copy.id] = copy
+    for link in sheet.links.values():
+        names = [name.partition("/") for name in (link.sensor, link.target, link.second)]
+        if all(owner in named for owner, _, _ in names if owner):
+            new = [f"{twin[owner]}{slash}{rest}" if owner else "" for owner, slash, rest in names]
+            key = _fresh(link.id, used)
+            links[key] = msgspec.structs.replace(link, id=key, sensor=new[0], target=new[1], second=new[2])
+    return with_records(sheet, parts=parts, pipes=pipes, links=links)
+
+
+def _fresh(old: str, used: set[str]) -> str:
+    new = id_like(old, used)
+    used.add(new)
+    return new
+
+
+def _known(sheet: Sheet, ids: Iterable[str]) -> set[str]:
+    """The ids as a set. Raises SheetError naming one that is not on the sheet."""
+    named = {ids} if isinstance(ids, str) else set(ids)
+    strange = sorted(named - ids_in_use(sheet))
+    if strange:
+        raise SheetError(f"There is no “{strange[0]}” on the sheet", do="Choose something that is there")
+    return named
+
+
+# the sheet's own words
+
+
+def set_title(sheet: Sheet, title: str) -> Sheet:
+    """The sheet under another title."""
+    title = title.strip()
+    if not title or len(title) > LONGEST_NAME:
+        raise SheetError("A title needs 1 to 200 letters", do="Give a short title")
+    return msgspec.structs.replace(sheet, title=title)
+
+
+def set_levels(sheet: Sheet, levels: Iterable[Level] | Mapping[str, float]) -> Sheet:
+    """The sheet with these floors, lowest first. Raises SheetError for none, equal names or equal heights."""
+    given = [Level(n, float(h)) for n, h in levels.items()] if isinstance(levels, Mapping) else list(levels)
+    if not given:
+        raise SheetError("A house has at least one floor", do="Give a name and a height")
+    for level in given:
+        if not level.name.strip() or len(level.name) > LONGEST_NAME:
+            raise SheetError("A floor has no usable name", do="Give a short name")
+        if not isfinite(level.height_m) or abs(level.height_m) > 1000:
+            raise SheetError(f"Floor “{level.name}” is at {level.height_m} m", do="Give a height in metres")
+    if len({level.name for level in given}) < len(given) or len({level.height_m for level in given}) < len(
+        given
+    ):
+        raise SheetError("Two floors share a name or a height", do="Give each its own")
+    return msgspec.structs.replace(sheet, levels=tuple(sorted(given, key=lambda level: level.height_m)))
+
+
+def put_link(sheet: Sheet, link: ControlLink) -> Sheet:
+    """A control link put in, or exchanged for the one of that id."""
+    if link.id not in sheet.links:
+        check_id(link.id, ids_in_use(sheet))
+    check_link(sheet, link)
+    return with_records(sheet, links={**sheet.links, link.id: link})
+
+
+def put_note(sheet: Sheet, note: Note) -> Sheet:
+    """A note put in, or exchanged for the one of that id."""
+    check_note(note)
+    if any(n.id == note.id for n in sheet.notes):
+        notes = tuple(note if n.id == note.id else n for n in sheet.notes)
+    else:
+        check_id(note.id, ids_in_use(sheet))
+        notes = (*sheet.notes, note)
+    return msgspec.structs.replace(sheet, notes=notes)
+
+
+def set_fact(sheet: Sheet, name: str, value: PropValue) -> Sheet:
+    """A fact about the house (its heat load, which links run together); None forgets it."""
+    if isinstance(value, float) and not isfinite(value):
+        raise SheetError(f"Fact {name} cannot be {value}", do="Give a number")
+    facts = {**sheet.facts, name: value}
+    if value is None:
+        del facts[name]
+    return with_records(sheet, facts=facts)
+
+
+def set_limit(sheet: Sheet, name: str, value: float | None) -> Sheet:
+    """A limit of this sheet's own in place of the general one; None goes back to the general one."""
+    if value is not None and not isfinite(value):
+        raise SheetError(f"Limit {name} cannot be {value}", do="Give a number")
+    limits = {key: number for key, number in sheet.limits.items() if key != name}
+    return with_records(sheet, limits=limits if value is None else {**limits, name: value})

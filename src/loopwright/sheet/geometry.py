@@ -1,0 +1,114 @@
+"""What a pipe's line says: its vertices, developed length, bends, and where it rises, falls, dips and humps.
+
+Joins pipes to the ports they end on. Knows nothing of routing, water or drawing.
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from math import dist
+
+import msgspec
+import numpy as np
+import shapely
+
+from loopwright.catalogue import Catalogue
+from loopwright.sheet.plane import TINY_M
+from loopwright.sheet.ports import port_of
+from loopwright.sheet.values import Pipe, Point, Sheet
+
+LEVEL_M = 0.005
+"""Two heights nearer than this are level (common practice, no source)."""
+GRADE = 1 / 120
+"""The rise of a level run that is marked as graded (common practice, no source)."""
+
+
+class Shape(msgspec.Struct, frozen=True):
+    """The ups and downs of a pipe from end a to end b.
+
+    `rise_m` and `fall_m` are drawn heights, both positive. `dips` and `humps` are the stretches (begin, end)
+    at the bottom of a fall that turns into a rise, and at the top of a rise that turns into a fall; one point
+    twice where there is no level run between. The mark `graded` gives level runs a direction but no height.
+    """
+
+    rise_m: float
+    fall_m: float
+    dips: tuple[tuple[Point, Point], ...]
+    humps: tuple[tuple[Point, Point], ...]
+
+
+def polyline(sheet: Sheet, pipe: Pipe, catalogue: Catalogue) -> tuple[Point, ...]:
+    """All vertices of a pipe, its two ports included. Raises SheetError if a port does not exist."""
+    a = port_of(sheet, pipe.a.part, pipe.a.port, catalogue)
+    b = port_of(sheet, pipe.b.part, pipe.b.port, catalogue)
+    return (a.at, *pipe.points, b.at)
+
+
+def drawn_length_m(points: tuple[Point, ...]) -> float:
+    """Length of a polyline, m."""
+    return sum(dist(a, b) for a, b in pairwise(points))
+
+
+def developed_length_m(sheet: Sheet, pipe: Pipe, catalogue: Catalogue) -> float:
+    """Drawn length plus what the section cannot show, m. A joint has none."""
+    if pipe.joint:
+        return 0.0
+    return drawn_length_m(polyline(sheet, pipe, catalogue)) + pipe.extra_length_m
+
+
+def bends(sheet: Sheet, pipe: Pipe, catalogue: Catalogue) -> int:
+    """Drawn corners plus `extra_bends`. Points in the middle of a straight stretch are no corners."""
+    return _corners(polyline(sheet, pipe, catalogue)) + pipe.extra_bends
+
+
+def _corners(points: tuple[Point, ...]) -> int:
+    steps = [(b[0] - a[0], b[1] - a[1]) for a, b in pairwise(points) if dist(a, b) > TINY_M]
+    count = 0
+    for (ax, az), (bx, bz) in pairwise(steps):
+        # the sine of the angle between two steps: anything beyond a hundredth is a bend, so is turning back
+        cross = abs(ax * bz - az * bx) / (np.hypot(ax, az) * np.hypot(bx, bz))
+        count += cross > 0.01 or ax * bx + az * bz < 0
+    return int(count)
+
+
+def rises_and_dips(sheet: Sheet, pipe: Pipe, catalogue: Catalogue) -> Shape:
+    """Where the pipe rises and falls, walked from end a to end b."""
+    return shape_of(polyline(sheet, pipe, catalogue), pipe.graded)
+
+
+def shape_of(points: tuple[Point, ...], graded: str = "") -> Shape:
+    """The same for a bare polyline; `graded` is "a", "b" or "", the end towards which level runs rise."""
+    tilt = {"a": -1, "b": 1}.get(graded, 0)
+    rise = fall = 0.0
+    dips: list[tuple[Point, Point]] = []
+    humps: list[tuple[Point, Point]] = []
+    going, turned_at = 0, points[0]
+    for p, q in pairwise(points):
+        if dist(p, q) <= TINY_M:
+            continue
+        step = q[1] - p[1]
+        level = abs(step) <= LEVEL_M
+        rise, fall = rise + max(step, 0.0), fall + max(-step, 0.0)
+        way = tilt if level else (1 if step > 0 else -1)
+        if way == 0:
+            continue
+        if going and way != going:
+            (dips if way > 0 else humps).append((turned_at, p))
+        going, turned_at = way, q
+    return Shape(rise, fall, tuple(dips), tuple(humps))
+
+
+def nearest_on(points: tuple[Point, ...], at: Point) -> tuple[int, Point, float]:
+    """The run of a polyline nearest to a place: its number, the foot on it, and how far that is, m.
+
+    Of equally near runs the longest is taken, so that a corner belongs to the run with more room.
+    """
+    ends = np.asarray(points, dtype=float)
+    lines = shapely.linestrings(np.stack([ends[:-1], ends[1:]], axis=1))
+    spot = shapely.Point(at)
+    away = shapely.distance(lines, spot)
+    length = shapely.length(lines)
+    near = np.flatnonzero(away <= away.min() + TINY_M)
+    k = int(near[np.argmax(length[near])])
+    foot = shapely.line_interpolate_point(lines[k], shapely.line_locate_point(lines[k], spot))
+    return k, (float(foot.x), float(foot.y)), float(away[k])

@@ -1,0 +1,274 @@
+"""What happens to pipes when the parts at their ends are put elsewhere: stretched, else routed afresh.
+
+Owns the one step that keeps pipes on their ports. Knows nothing of why a part moved, nor of water.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable
+from itertools import pairwise
+from math import dist
+
+import msgspec
+
+from loopwright.catalogue import Catalogue
+from loopwright.errors import SheetError
+from loopwright.sheet import routing, rubber
+from loopwright.sheet.change import with_records
+from loopwright.sheet.geometry import polyline
+from loopwright.sheet.plane import OPPOSITE, TINY_M, Box, Dir, Run
+from loopwright.sheet.ports import Port, box_of, port_of, ports_of
+from loopwright.sheet.runs import merged, runs_of, shifted
+from loopwright.sheet.values import End, Part, Pipe, Point, Sheet
+
+EFFORT = 60
+
+
+def boxes_of(sheet: Sheet, catalogue: Catalogue) -> list[Box]:
+    """The boxes of all parts, in the order of the sheet: what a route has to go round."""
+    return [box_of(part, catalogue) for part in sheet.parts.values()]
+
+
+def other_runs(sheet: Sheet, catalogue: Catalogue, without: Collection[str] = ()) -> list[Run]:
+    """The straight runs of all pipes but some: what a route runs beside. Sloping runs are left out."""
+    out: list[Run] = []
+    for pipe in sheet.pipes.values():
+        if pipe.id in without or pipe.joint:
+            continue
+        points = polyline(sheet, pipe, catalogue)
+        out += [(run.begin, run.end) for run in runs_of(points) if run.way != "sloping"]
+    return out
+
+
+def end_port(sheet: Sheet, end: End, catalogue: Catalogue) -> Port:
+    """The port a pipe end stands for. Raises SheetError; a sensor pocket is refused in words of its own."""
+    part = sheet.parts.get(end.part)
+    tapping = part.tapping(end.port) if part else None
+    if tapping is not None and tapping.purpose == "sensor":
+        raise SheetError(
+            f"“{end.port}” of “{end.part}” is a sensor pocket and takes no pipe",
+            do="Choose a tapping, or give the pocket another purpose",
+        )
+    return port_of(sheet, end.part, end.port, catalogue)
+
+
+def route_between(
+    sheet: Sheet,
+    a: Port,
+    b: Port,
+    catalogue: Catalogue,
+    *,
+    without: Collection[str] = (),
+    favoured: Iterable[float] = (),
+) -> tuple[Point, ...]:
+    """Corners of a new right-angled way between two ports, round all parts and beside other pipes."""
+    found = routing.route(
+        a.at,
+        a.side,
+        b.at,
+        b.side,
+        boxes_of(sheet, catalogue),
+        other_runs(sheet, catalogue, without),
+        EFFORT,
+        favoured=tuple(favoured),
+    )
+    return found.corners
+
+
+def reroute(sheet: Sheet, pipe: Pipe, old: tuple[Point, ...], catalogue: Catalogue) -> Pipe:
+    """The pipe led anew between its ports. What lies between its first and its last held run stays as it is.
+
+    `old` are all vertices it had before; their heights are taken up again where that costs little.
+    """
+    a, b = end_port(sheet, pipe.a, catalogue), end_port(sheet, pipe.b, catalogue)
+    heights = sorted({run.at_m for run in runs_of(old) if run.way == "level"})
+    kept = [run for run in runs_of(old, pipe.held) if run.hold == "held"]
+    if not kept:
+        corners = route_between(sheet, a, b, catalogue, without={pipe.id}, favoured=heights)
+        return msgspec.structs.replace(pipe, points=corners, held=())
+    first, last = kept[0].number, kept[-1].number
+    middle = old[first : last + 2]
+    boxes, others = boxes_of(sheet, catalogue), other_runs(sheet, catalogue, {pipe.id})
+    before = _lead(a, middle[0], middle[1], boxes, others, heights)
+    after = _lead(b, middle[-1], middle[-2], boxes, others, heights)[::-1]
+    points = (a.at, *before, *middle, *after, b.at)
+    # run k of the old pipe begins at vertex k; in the new one the middle begins one port and `before` later
+    shift = len(before) + 1 - first
+    points, held = merged(points, [run.number + shift for run in kept])
+    return msgspec.structs.replace(pipe, points=points[1:-1], held=tuple(sorted(held)))
+
+
+def _lead(
+    port: Port, to: Point, beyond: Point, boxes: list[Box], others: list[Run], heights: list[float]
+) -> tuple[Point, ...]:
+    """Corners from a port to the free end of a held stretch that goes on towards `beyond`, never back along
+    it."""
+    dx, dz = beyond[0] - to[0], beyond[1] - to[1]
+    along: Dir = ("right" if dx > 0 else "left") if abs(dx) >= abs(dz) else ("up" if dz > 0 else "down")
+    ways: list[Dir] = [d for d in OPPOSITE.values() if d != along]
+    free = [box for box in boxes if not (box[0] < to[0] < box[2] and box[1] < to[1] < box[3])]
+    found = [
+        routing.route(port.at, port.side, to, way, free, others, EFFORT, favoured=heights) for way in ways
+    ]
+    return min(found, key=lambda route: route.cost).corners
+
+
+# keeping pipes on their ports
+
+
+def refit(
+    before: Sheet,
+    parts: dict[str, Part],
+    catalogue: Catalogue,
+    *,
+    shift: Point | None = None,
+    inside: Collection[str] = (),
+) -> Sheet:
+    """The sheet with some parts exchanged (same ids) and every pipe still on its ports.
+
+    Pipes whose both ends are on `inside` parts move whole by `shift`. Others are stretched, and led anew
+    where stretching cannot do it. A pipe whose ports did not move is left alone. Raises SheetError where a
+    port with a pipe would vanish, or two parts that are screwed together would part.
+    """
+    after = with_records(before, parts={**before.parts, **parts})
+    touched = {p.id: p for part_id in parts for p in before.pipes_of(part_id)}
+    new: dict[str, Pipe] = {}
+    lost: list[tuple[Pipe, tuple[Point, ...]]] = []
+    for pipe in touched.values():
+        old = polyline(before, pipe, catalogue)
+        if shift and pipe.a.part in inside and pipe.b.part in inside:
+            new[pipe.id] = _moved(pipe, shift)
+            continue
+        a, b = _still(after, pipe.a, catalogue), _still(after, pipe.b, catalogue)
+        if pipe.joint:
+            _check_joint(pipe, a, b)
+            continue
+        was_a, was_b = _port(before, pipe.a, catalogue), _port(before, pipe.b, catalogue)
+        if (a.at, a.side, b.at, b.side) == (was_a.at, was_a.side, was_b.at, was_b.side):
+            continue
+        turned = a.side != was_a.side or b.side != was_b.side
+        stretched = None if turned else rubber.stretch(old, frozenset(pipe.held), a.at, b.at, a.side, b.side)
+        if stretched is None:
+            lost.append((pipe, old))
+        else:
+            new[pipe.id] = msgspec.structs.replace(
+                pipe, points=stretched.corners, held=tuple(sorted(stretched.held))
+            )
+    after = with_records(after, pipes={**after.pipes, **new})
+    for pipe, old in lost:  # after the others, so that they are led round pipes that are where they will be
+        after = with_records(after, pipes={**after.pipes, pipe.id: reroute(after, pipe, old, catalogue)})
+    return after
+
+
+def _moved(pipe: Pipe, shift: Point) -> Pipe:
+    points = tuple((round(x, 6), round(z, 6)) for x, z in shifted(pipe.points, *shift))
+    return msgspec.structs.replace(pipe, points=points)
+
+
+def _port(sheet: Sheet, end: End, catalogue: Catalogue) -> Port:
+    return ports_of(sheet.parts[end.part], catalogue)[end.port]
+
+
+def _still(sheet: Sheet, end: End, catalogue: Catalogue) -> Port:
+    found = ports_of(sheet.parts[end.part], catalogue).get(end.port)
+    if found is None:
+        pipe = sheet.taken.get(end, "a pipe")
+        raise SheetError(
+            f"“{end.port}” of “{end.part}” would no longer take a pipe, and {pipe} ends there",
+            do="Take the pipe off first",
+        )
+    return found
+
+
+def _check_joint(pipe: Pipe, a: Port, b: Port) -> None:
+    if dist(a.at, b.at) > 2 * TINY_M:
+        raise SheetError(
+            f"“{pipe.a.part}” and “{pipe.b.part}” are screwed together and would come apart",
+            do=f"Take joint {pipe.id} away first, or join them by a pipe",
+        )
+
+
+def joined_to(sheet: Sheet, ids: Collection[str]) -> set[str]:
+    """The parts named and all that are screwed to them, directly or through others."""
+    out, fresh = set(ids), list(ids)
+    while fresh:
+        for pipe in sheet.pipes_of(fresh.pop()):
+            if pipe.joint:
+                new = {pipe.a.part, pipe.b.part} - out
+                out |= new
+                fresh += new
+    return out
+
+
+# cutting a pipe in two and making one of two
+
+
+def split(
+    pipe: Pipe,
+    points: tuple[Point, ...],
+    run: int,
+    stop: Point,
+    go: Point,
+    one: End,
+    two: End,
+    second_id: str,
+) -> tuple[Pipe, Pipe]:
+    """The pipe cut on run number `run`: it now ends at `stop` on port `one`, a new one goes on from `go` at
+    `two`.
+
+    Length and bends that the section cannot show stay with the longer half.
+    """
+    first, first_held = merged((*points[: run + 1], stop), [k for k in pipe.held if k <= run])
+    second, second_held = merged((go, *points[run + 1 :]), [k - run for k in pipe.held if k >= run])
+    longer = sum(dist(p, q) for p, q in pairwise(first)) >= sum(dist(p, q) for p, q in pairwise(second))
+    hidden = {"extra_length_m": pipe.extra_length_m, "extra_bends": pipe.extra_bends}
+    nothing = {"extra_length_m": 0.0, "extra_bends": 0}
+    return (
+        msgspec.structs.replace(
+            pipe, b=one, points=first[1:-1], held=tuple(sorted(first_held)), **(hidden if longer else nothing)
+        ),
+        msgspec.structs.replace(
+            pipe,
+            id=second_id,
+            a=two,
+            points=second[1:-1],
+            held=tuple(sorted(second_held)),
+            **(nothing if longer else hidden),
+        ),
+    )
+
+
+def backwards(pipe: Pipe) -> Pipe:
+    """The same pipe written from its other end."""
+    last = len(pipe.points)
+    return msgspec.structs.replace(
+        pipe,
+        a=pipe.b,
+        b=pipe.a,
+        points=pipe.points[::-1],
+        held=tuple(sorted(last - k for k in pipe.held)),
+        graded={"a": "b", "b": "a"}.get(pipe.graded, ""),
+    )
+
+
+def joined(one: Pipe, two: Pipe, line_one: tuple[Point, ...], line_two: tuple[Point, ...]) -> Pipe:
+    """One pipe of two that met at a part now gone: `one` ended and `two` began there. Lines are all vertices
+    of each.
+
+    It keeps the first one's id, size and lagging, and both ones' hidden length and bends.
+    """
+    later = len(line_one)  # number of the first run of `two`: the runs of `one`, and one through the gap
+    line, held = merged((*line_one, *line_two), [*one.held, *(k + later for k in two.held)])
+    return msgspec.structs.replace(
+        one,
+        b=two.b,
+        points=line[1:-1],
+        held=tuple(sorted(held)),
+        extra_length_m=one.extra_length_m + two.extra_length_m,
+        extra_bends=one.extra_bends + two.extra_bends,
+        graded=one.graded if one.graded == two.graded else "",
+        service=one.service if one.service == two.service else "",
+        bypass=one.bypass or two.bypass,
+        primary_loop=one.primary_loop or two.primary_loop,
+        joint=False,
+    )
