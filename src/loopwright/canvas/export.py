@@ -1,0 +1,127 @@
+"""A sheet as PDF or PNG, by the same drawing as on screen.
+
+Owns the page: its size, scale and placing. Refuses to know what is drawn.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from math import ceil
+from pathlib import Path
+
+from PySide6.QtCore import QMarginsF, QSizeF
+from PySide6.QtGui import QImage, QPageSize, QPainter, QPdfWriter
+
+from loopwright.canvas.painter import QtPlotter
+from loopwright.catalogue import Catalogue
+from loopwright.drawing.look import PX_A_MM, Look, Palette
+from loopwright.drawing.plan import Flag, SheetPlan, plan_sheet
+from loopwright.drawing.scene import draw_sheet, frame_of
+from loopwright.errors import FileError
+from loopwright.sheet.values import Sheet
+
+PDF_DPI = 600
+LARGEST_SIDE_PX = 16000
+SCALES = (20.0, 25.0, 50.0, 100.0)
+PAGES_MM: dict[str, tuple[float, float]] = {
+    "A4": (297.0, 210.0),
+    "A3": (420.0, 297.0),
+    "A2": (594.0, 420.0),
+    "A1": (841.0, 594.0),
+}
+MARGIN_MM = 10.0
+
+
+def fitting_scale(plan: SheetPlan, page_mm: tuple[float, float]) -> float:
+    """The largest usual scale at which a sheet fits a page (width, height in mm); 1 : 100 and beyond when
+    none does."""
+    for scale in (*SCALES, 200.0, 500.0):
+        x0, y0, x1, y1 = frame_of(plan, Look.on_paper(scale))
+        if (x1 - x0) * 10.0 / scale <= page_mm[0] - 2 * MARGIN_MM and (y1 - y0) * 10.0 / scale <= page_mm[
+            1
+        ] - 2 * MARGIN_MM:
+            return scale
+    return 500.0
+
+
+def to_pdf(
+    path: Path,
+    sheet: Sheet,
+    catalogue: Catalogue,
+    services: Mapping[str, str],
+    flags: Sequence[Flag] = (),
+    page: str = "A3",
+    scale: float | None = None,
+    palette: Palette = "light",
+) -> float:
+    """Write a sheet to one page of PDF, landscape, centred. Gives the scale used (25.0 for 1 : 25). Raises
+    FileError."""
+    plan = plan_sheet(sheet, catalogue, services)
+    size = PAGES_MM.get(page, PAGES_MM["A3"])
+    used = scale or fitting_scale(plan, size)
+    look = Look.on_paper(used, palette)
+    writer = QPdfWriter(str(path))
+    writer.setResolution(PDF_DPI)
+    writer.setTitle(sheet.title)
+    writer.setCreator("loopwright")
+    writer.setPageSize(QPageSize(QSizeF(*size), QPageSize.Unit.Millimeter))
+    writer.setPageMargins(QMarginsF(0, 0, 0, 0))
+    painter = QPainter()
+    if not painter.begin(writer):
+        raise FileError("The PDF cannot be written", where=str(path), do="Choose another folder or name")
+    try:
+        dots_a_mm = PDF_DPI / 25.4
+        x0, y0, x1, y1 = frame_of(plan, look)
+        units_a_mm = used / 10.0
+        painter.scale(dots_a_mm, dots_a_mm)
+        painter.translate((size[0] - (x1 - x0) / units_a_mm) / 2, (size[1] - (y1 - y0) / units_a_mm) / 2)
+        painter.scale(1 / units_a_mm, 1 / units_a_mm)
+        painter.translate(-x0, -y0)
+        plot = QtPlotter(look)
+        draw_sheet(plot, look, plan, flags)
+        plot.paint(painter)
+    finally:
+        painter.end()
+    return used
+
+
+def picture(
+    plan: SheetPlan,
+    flags: Sequence[Flag] = (),
+    zoom: float = 1.0,
+    ratio: float = 2.0,
+    palette: Palette = "light",
+) -> QImage:
+    """A picture of a sheet as it looks on screen at a zoom (1.0 is 100 %), `ratio` pixels a nominal pixel."""
+    look = Look(1.25 * zoom, palette, paper=True)
+    x0, y0, x1, y1 = frame_of(plan, look)
+    scale = min(look.px_a_unit * ratio, LARGEST_SIDE_PX / max(x1 - x0, y1 - y0, 1.0))
+    image = QImage(ceil((x1 - x0) * scale), ceil((y1 - y0) * scale), QImage.Format.Format_RGB32)
+    image.fill(look.colour("paper"))
+    image.setDotsPerMeterX(round(PX_A_MM * ratio * 1000))
+    image.setDotsPerMeterY(round(PX_A_MM * ratio * 1000))
+    painter = QPainter(image)
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+    painter.scale(scale, scale)
+    painter.translate(-x0, -y0)
+    plot = QtPlotter(look)
+    draw_sheet(plot, look, plan, flags)
+    plot.paint(painter)
+    painter.end()
+    return image
+
+
+def to_png(
+    path: Path,
+    sheet: Sheet,
+    catalogue: Catalogue,
+    services: Mapping[str, str],
+    flags: Sequence[Flag] = (),
+    zoom: float = 1.0,
+    ratio: float = 2.0,
+    palette: Palette = "light",
+) -> None:
+    """Write a sheet as a PNG picture. Raises FileError."""
+    image = picture(plan_sheet(sheet, catalogue, services), flags, zoom, ratio, palette)
+    if not image.save(str(path), "PNG"):
+        raise FileError("The picture cannot be written", where=str(path), do="Choose another folder or name")

@@ -1,0 +1,449 @@
+"""What is drawn where: a sheet turned into pipes, parts, stores, links, notes and floors in drawing units.
+
+Owns the plans, which carry no pens and no pixels, and their making from a sheet, one record at a time, so
+that a screen can renew only what changed. Refuses to know back ends and labels.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from itertools import pairwise
+from math import hypot
+from typing import Literal
+
+import msgspec
+
+from loopwright.catalogue import Catalogue, Kind
+from loopwright.drawing.look import Point, box_to_units, to_units
+from loopwright.sheet.crossings import Hop, all_hops
+from loopwright.sheet.ports import box_of, lagging_m, number, place, port_of, ports_of, size_of
+from loopwright.sheet.values import ControlLink, End, Part, Pipe, Sheet
+
+Severity = Literal["danger", "fault", "advice", "open", "accepted"]
+ARROW_FROM = 60.0
+"""Least length of a run that gets an arrow, drawing units."""
+HOP_GAP = 14.0
+DOTS = frozenset({"tee", "cross"})
+
+
+class Flag(msgspec.Struct, frozen=True):
+    """A finding on the sheet: its number in the list, how grave it is, the spot in metres, and what it is
+    about."""
+
+    number: int
+    severity: str
+    at: Point
+    ids: tuple[str, ...] = ()
+
+
+class Arrow(msgspec.Struct, frozen=True):
+    """An arrow head on a run: its middle, and the unit step it points along from end a to end b."""
+
+    at: Point
+    step: Point
+
+
+class PipePlan(msgspec.Struct, frozen=True):
+    """A pipe: all vertices from end a to end b, hops by run, arrows, service and what its size label says."""
+
+    id: str
+    points: tuple[Point, ...]
+    service: str
+    words: str
+    hops: tuple[Hop, ...] = ()
+    arrows: tuple[Arrow, ...] = ()
+    ports: tuple[Point, Point] = ((0.0, 0.0), (0.0, 0.0))
+    joint: bool = False
+
+
+class PartPlan(msgspec.Struct, frozen=True):
+    """A part drawn by its symbol. `frame` is its middle (fittings) or its box's corner and size before
+    turning (large)."""
+
+    id: str
+    kind: str
+    symbol: str
+    at: Point
+    turn: int
+    mirror: bool
+    large: bool
+    size: Point
+    box: tuple[float, float, float, float]
+    name: str
+    detail: str
+    ports: tuple[Point, ...]
+    arms: tuple[tuple[Point, str], ...] = ()
+    """Of a joint drawn as a dot: the ports that hold a pipe, each with the service of that pipe."""
+    existing: bool = False
+
+    @property
+    def dot(self) -> bool:
+        """A joint, drawn as a dot where its pipes meet."""
+        return self.kind in DOTS
+
+
+class TappingPlan(msgspec.Struct, frozen=True):
+    """A stub of a store: its letter, the points where it leaves the shell and where it ends, its side and its
+    pipe's service.
+
+    `kind` is pipe, pocket, capped or open; of a pocket, `ends` lies inside the shell.
+    """
+
+    letter: str
+    side: str
+    shell: Point
+    ends: Point
+    service: str
+    kind: Literal["pipe", "pocket", "capped", "open"]
+    name: str = ""
+    height_m: float = 0.0
+
+
+class CoilPlan(msgspec.Struct, frozen=True):
+    """A coil inside a store: one polyline from the tapping at its lower end to that at its upper end."""
+
+    name: str
+    points: tuple[Point, ...]
+    service: str
+
+
+class StorePlan(msgspec.Struct, frozen=True):
+    """A store or cylinder: middle of its base, radius, height, insulation; stubs, coils, layer temperatures
+    (lowest first)."""
+
+    id: str
+    kind: str
+    base: Point
+    radius: float
+    height: float
+    lagging: float
+    tappings: tuple[TappingPlan, ...]
+    coils: tuple[CoilPlan, ...]
+    box: tuple[float, float, float, float]
+    name: str
+    detail: str
+    layers_c: tuple[float, ...] = ()
+
+    @property
+    def top(self) -> float:
+        """y of the top of the shell."""
+        return self.base[1] - self.height
+
+
+class FloorPlan(msgspec.Struct, frozen=True):
+    """A floor: y of its top, its name and height as written, and whether it is the lowest."""
+
+    y: float
+    words: str
+    name: str
+
+
+class LinkPlan(msgspec.Struct, frozen=True):
+    """A control link from its sensor to what it drives."""
+
+    id: str
+    points: tuple[Point, ...]
+
+
+class NotePlan(msgspec.Struct, frozen=True):
+    """Words at a place."""
+
+    id: str
+    at: Point
+    words: str
+
+
+class SheetPlan(msgspec.Struct, frozen=True):
+    """Everything that is drawn of one sheet."""
+
+    title: str
+    pipes: Mapping[str, PipePlan]
+    parts: Mapping[str, PartPlan]
+    stores: Mapping[str, StorePlan]
+    links: Mapping[str, LinkPlan]
+    notes: Mapping[str, NotePlan]
+    floors: tuple[FloorPlan, ...]
+
+    def bounds(self) -> tuple[float, float, float, float]:
+        """(left, top, right, bottom) of all that has a size; four metres by three where there is nothing."""
+        boxes = [p.box for p in (*self.parts.values(), *self.stores.values())]
+        points = [q for p in self.pipes.values() for q in p.points] + [n.at for n in self.notes.values()]
+        xs = [v for b in boxes for v in (b[0], b[2])] + [p[0] for p in points]
+        ys = [v for b in boxes for v in (b[1], b[3])] + [p[1] for p in points]
+        if not xs:
+            return (0.0, -300.0, 400.0, 0.0)
+        return min(xs), min(ys), max(xs), max(ys)
+
+
+def polyline_m(sheet: Sheet, pipe: Pipe, catalogue: Catalogue) -> tuple[Point, ...]:
+    """All vertices of a pipe in metres, ports included. Raises SheetError for an end without a port."""
+    return (
+        port_of(sheet, pipe.a.part, pipe.a.port, catalogue).at,
+        *pipe.points,
+        port_of(sheet, pipe.b.part, pipe.b.port, catalogue).at,
+    )
+
+
+def polylines_m(sheet: Sheet, catalogue: Catalogue) -> dict[str, tuple[Point, ...]]:
+    """Vertices of every pipe in metres by id."""
+    ports = {key: ports_of(part, catalogue) for key, part in sheet.parts.items()}
+    return {
+        key: (ports[p.a.part][p.a.port].at, *p.points, ports[p.b.part][p.b.port].at)
+        for key, p in sheet.pipes.items()
+    }
+
+
+def plan_pipe(
+    pipe: Pipe, points_m: Sequence[Point], service: str, hops: tuple[Hop, ...] = (), turned: bool = False
+) -> PipePlan:
+    """A pipe's plan. `turned`: water runs from end b to end a."""
+    points = tuple(to_units(p) for p in points_m)
+    moved = tuple(Hop(h.run, to_units(h.point), h.upright, h.over) for h in hops)
+    words = pipe.size if pipe.material == "copper" else f"{pipe.size} {pipe.material}"
+    extra = {"vent": " vent", "feed": " feed", "solar_flow": " solar", "discharge": ""}.get(service, "")
+    if service == "unknown" or not service:
+        words += " ?"
+    return PipePlan(
+        pipe.id,
+        points,
+        service or "unknown",
+        words + extra,
+        moved,
+        _arrows(points, moved, turned),
+        (points[0], points[-1]),
+        pipe.joint,
+    )
+
+
+def _arrows(points: Sequence[Point], hops: Sequence[Hop], turned: bool) -> tuple[Arrow, ...]:
+    """One a straight run long enough, at its middle or beside it where a hop is in the way."""
+    out = []
+    for k, (a, b) in enumerate(pairwise(points)):
+        length = hypot(b[0] - a[0], b[1] - a[1])
+        if length < ARROW_FROM:
+            continue
+        step = (b[0] - a[0]) / length, (b[1] - a[1]) / length
+        busy = [hypot(h.point[0] - a[0], h.point[1] - a[1]) for h in hops if h.run == k]
+        for share in (0.5, 0.4, 0.6, 0.3, 0.7, 0.22, 0.78):
+            if all(abs(share * length - at) > HOP_GAP for at in busy):
+                spot = (a[0] + step[0] * share * length, a[1] + step[1] * share * length)
+                out.append(Arrow(spot, (-step[0], -step[1]) if turned else step))
+                break
+    return tuple(out)
+
+
+def plan_part(
+    sheet: Sheet, part: Part, kind: Kind, catalogue: Catalogue, services: Mapping[str, str]
+) -> PartPlan:
+    """The plan of a part that is not a store."""
+    width, height = size_of(part, kind)
+    ports = ports_of(part, catalogue)
+    arms = []
+    if kind.id in DOTS:
+        for name, port in ports.items():
+            pipe = sheet.taken.get(End(part.id, name))
+            if pipe:
+                arms.append((to_units(port.at), services.get(pipe, "unknown")))
+    return PartPlan(
+        part.id,
+        part.kind,
+        kind.symbol or kind.id,
+        to_units((part.x_m, part.height_m)),
+        part.turn,
+        part.mirror,
+        kind.large,
+        (width * 100.0, height * 100.0),
+        box_to_units(box_of(part, catalogue)),
+        _name(part, kind),
+        _detail(part, kind),
+        tuple(to_units(p.at) for p in ports.values()),
+        tuple(arms),
+        part.existing,
+    )
+
+
+def is_store(kind: Kind) -> bool:
+    """Whether parts of this kind are drawn as a vessel with stubs, coils and insulation."""
+    return kind.body in ("store", "cylinder")
+
+
+def plan_store(
+    sheet: Sheet,
+    part: Part,
+    kind: Kind,
+    catalogue: Catalogue,
+    services: Mapping[str, str],
+    layers_c: Sequence[float] = (),
+) -> StorePlan:
+    """A store's plan. Stubs and coils take the service of the pipe that ends on them."""
+    width, height = size_of(part, kind)
+    radius, lag = width * 50.0, lagging_m(part, kind) * 100.0
+    base = to_units((part.x_m, part.height_m))
+    ports = ports_of(part, catalogue)
+
+    def service(letter: str) -> str:
+        pipe = sheet.taken.get(End(part.id, letter))
+        return services.get(pipe, "unknown") if pipe else ""
+
+    tappings = []
+    for tap in part.tappings:
+        left = (tap.side == "left") != part.mirror
+        if tap.side in ("left", "right"):
+            sign = -1 if left else 1
+            shell = (base[0] + sign * radius, base[1] - tap.height_m * 100.0)
+        else:
+            shell = (base[0], base[1] - (height * 100.0 if tap.side == "top" else 0.0))
+        side = ("left" if left else "right") if tap.side in ("left", "right") else tap.side
+        if tap.purpose == "sensor":
+            ends = (shell[0] + (1 if side == "left" else -1) * radius * 0.45, shell[1])
+            if tap.side in ("top", "bottom"):
+                ends = (shell[0], shell[1] + (1 if tap.side == "top" else -1) * 18.0)
+            state: Literal["pipe", "pocket", "capped", "open"] = "pocket"
+        else:
+            ends = to_units(ports[tap.letter].at)
+            state = "pipe" if service(tap.letter) else "capped" if tap.purpose == "capped" else "open"
+        tappings.append(
+            TappingPlan(tap.letter, side, shell, ends, service(tap.letter), state, tap.name, tap.height_m)
+        )
+    by_letter = {t.letter: t for t in tappings}
+    coils = _coils(part, by_letter, base, radius)
+    return StorePlan(
+        part.id,
+        part.kind,
+        base,
+        radius,
+        height * 100.0,
+        lag,
+        tuple(tappings),
+        coils,
+        box_to_units(box_of(part, catalogue)),
+        _name(part, kind),
+        _detail(part, kind),
+        tuple(layers_c),
+    )
+
+
+def _coils(part: Part, taps: Mapping[str, TappingPlan], base: Point, radius: float) -> tuple[CoilPlan, ...]:
+    """Zigzags, each in its half of the body; coils that share heights go to different halves."""
+    placed: list[tuple[float, float, int]] = []
+    out = []
+    for coil in sorted(part.coils, key=lambda c: c.top_m - c.bottom_m):
+        lower, upper = taps.get(coil.lower), taps.get(coil.upper)
+        sides = [t.side for t in (lower, upper) if t is not None]
+        wanted = -1 if sides.count("left") > sides.count("right") else 1
+        clash = {s for b, t, s in placed if b < coil.top_m and coil.bottom_m < t}
+        half = wanted if wanted not in clash else -wanted
+        placed.append((coil.bottom_m, coil.top_m, half))
+        inner, outer = base[0] + half * radius * 0.10, base[0] + half * radius * 0.78
+        y0, y1 = base[1] - coil.bottom_m * 100.0, base[1] - coil.top_m * 100.0
+        turns = max(2, round(abs(y0 - y1) / 6.5))
+        zigzag = []
+        for k in range(2 * turns + 1):
+            y = y0 + (y1 - y0) * k / (2 * turns)
+            zigzag.append((outer if k % 2 else inner, y))
+        points = [*_tail(lower, zigzag[0], base[0]), *zigzag, *reversed(_tail(upper, zigzag[-1], base[0]))]
+        service = next((t.service for t in (upper, lower) if t is not None and t.service), "")
+        out.append(CoilPlan(coil.name, tuple(points), service))
+    return tuple(out)
+
+
+def _tail(tap: TappingPlan | None, end: Point, middle: float) -> list[Point]:
+    """The way from a tapping to the end of a zigzag, tapping first."""
+    if tap is None:
+        return []
+    if tap.side in ("top", "bottom"):
+        return [tap.shell, (middle, end[1])]
+    if abs(tap.shell[1] - end[1]) < 0.5:
+        return [tap.shell]
+    return [tap.shell, (middle + (end[0] - middle) * 0.5, tap.shell[1])]
+
+
+def plan_link(sheet: Sheet, link: ControlLink, catalogue: Catalogue) -> LinkPlan | None:
+    """A control link's plan: up, across and down between the middles; None where an end is gone."""
+    a, b = (_middle(sheet, name, catalogue) for name in (link.sensor, link.target))
+    if a is None or b is None:
+        return None
+    corners = [] if abs(a[0] - b[0]) < 1 or abs(a[1] - b[1]) < 1 else [(b[0], a[1])]
+    return LinkPlan(link.id, (a, *corners, b))
+
+
+def _middle(sheet: Sheet, name: str, catalogue: Catalogue) -> Point | None:
+    key, _, letter = name.partition("/")
+    part = sheet.parts.get(key)
+    if part is None:
+        return None
+    tap = part.tapping(letter) if letter else None
+    if tap is not None:
+        width = size_of(part, catalogue[part.kind])[0] / 2 + lagging_m(part, catalogue[part.kind])
+        return to_units(place(part, -width if tap.side == "left" else width, tap.height_m))
+    x0, y0, x1, y1 = box_to_units(box_of(part, catalogue))
+    return (x0 + x1) / 2, (y0 + y1) / 2
+
+
+def plan_sheet(
+    sheet: Sheet,
+    catalogue: Catalogue,
+    services: Mapping[str, str] | None = None,
+    layers_c: Mapping[str, Sequence[float]] | None = None,
+) -> SheetPlan:
+    """All plans of a sheet. `services` by pipe id; `layers_c` temperatures of a store's layers, lowest
+    first."""
+    known, layers = services or {}, layers_c or {}
+    lines = polylines_m(sheet, catalogue)
+    hops = all_hops(lines)
+    pipes = {
+        k: plan_pipe(p, lines[k], known.get(k, "unknown"), hops.get(k, ())) for k, p in sheet.pipes.items()
+    }
+    parts: dict[str, PartPlan] = {}
+    stores: dict[str, StorePlan] = {}
+    for key, part in sheet.parts.items():
+        kind = catalogue[part.kind]
+        if is_store(kind):
+            stores[key] = plan_store(sheet, part, kind, catalogue, known, layers.get(key, ()))
+        else:
+            parts[key] = plan_part(sheet, part, kind, catalogue, known)
+    links = {
+        k: plan for k, link in sheet.links.items() if (plan := plan_link(sheet, link, catalogue)) is not None
+    }
+    return SheetPlan(sheet.title, pipes, parts, stores, links, plan_notes(sheet), plan_floors(sheet))
+
+
+def plan_notes(sheet: Sheet) -> dict[str, NotePlan]:
+    """Notes by id."""
+    return {n.id: NotePlan(n.id, to_units((n.x_m, n.height_m)), n.text) for n in sheet.notes}
+
+
+def plan_floors(sheet: Sheet) -> tuple[FloorPlan, ...]:
+    """Floors from the lowest up."""
+    return tuple(
+        FloorPlan(
+            -level.height_m * 100.0,
+            f"{level.name} {level.height_m:+.2f}".replace("+0.00", "0.00"),
+            level.name,
+        )
+        for level in sorted(sheet.levels, key=lambda v: v.height_m)
+    )
+
+
+def _name(part: Part, kind: Kind) -> str:
+    """What is written beside a part: its name, else the kind of a large part, else the id of a pump."""
+    if part.name:
+        return part.name
+    if kind.large:
+        return kind.name
+    return part.id if kind.group == "Pumps" else ""
+
+
+def _detail(part: Part, kind: Kind) -> str:
+    """The one figure that says how large a part is, as typed or by default."""
+    for name, unit, factor in (
+        ("volume_l", "l", 1.0),
+        ("power_kw", "kW", 1.0),
+        ("output_w", "kW", 0.001),
+        ("absorber_m2", "m²", 1.0),
+        ("content_l", "l", 1.0),
+    ):
+        found = number(part, kind, name)
+        if found is not None and (kind.large or name == "volume_l"):
+            return f"{found * factor:.3g} {unit}"
+    return ""

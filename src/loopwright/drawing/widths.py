@@ -1,0 +1,30 @@
+"""How wide words are in the sheet's font, from a table of advances, so that labels can be placed without a
+window.
+
+Owns the table (`resources/fonts/advances.json`, thousandths of an em, taken from the fonts beside it).
+Kerning is off on the sheet, so a width is the plain sum.
+"""
+
+from __future__ import annotations
+
+import json
+from functools import cache
+
+from loopwright.resources import resource_root
+
+_UNKNOWN = 600
+LINE = 1.25
+"""Height of a line of text, in its size."""
+
+
+@cache
+def _table() -> dict[int, dict[str, int]]:
+    path = resource_root() / "fonts" / "advances.json"
+    return {int(weight): row for weight, row in json.loads(path.read_text(encoding="utf-8")).items()}
+
+
+def width_px(words: str, px: float, weight: int = 400) -> float:
+    """Width in nominal pixels of words set at `px`. Weights between those shipped take the nearest."""
+    table = _table()
+    row = table[min(table, key=lambda w: abs(w - weight))]
+    return sum(row.get(letter, _UNKNOWN) for letter in words) * px / 1000.0
