@@ -12,7 +12,22 @@ from loopwright.catalogue.reader import load_catalogue
 from loopwright.errors import KindError
 
 # Trade names that a plumber looks for: common practice, no source.
-IDS = ["heat_store", "cylinder_indirect", "cylinder_direct", "cylinder_single_feed", "low_loss_header", "open_manifold", "drain_down_vessel", "boiler_stove", "boiler_stove_3", "boiler_stove_4", "log_boiler", "boiler_oil", "boiler_gas", "boiler_electric", "boiler_pellet", "boiler_built_in_pump", "heat_pump", "solar_collector", "immersion_heater", "radiator", "heat_leak_radiator", "towel_rail", "underfloor_manifold", "fan_convector", "plate_heat_exchanger", "pump", "loading_unit_4", "loading_unit_4_flap", "loading_unit_3", "loading_unit_3_flap", "solar_pump_unit", "isolating_valve", "lockshield_valve", "wheelhead_valve", "thermostatic_radiator_valve", "check_valve", "flap_valve", "anti_gravity_check", "motorised_2port", "motorised_3port", "mixing_valve", "return_temperature_valve", "balancing_valve", "automatic_bypass_valve", "pressure_reducing_valve", "relief_valve", "tp_relief_valve", "thermal_discharge_valve", "tundish", "discharge_point", "feed_expansion_cistern", "cold_water_cistern", "expansion_vessel", "expansion_vessel_solar", "expansion_vessel_potable", "filling_loop", "double_check_valve", "disconnector", "air_vent_auto", "air_vent_manual", "air_separator", "drain_cock", "strainer", "pressure_gauge", "mains_supply", "stop_valve", "basin", "bath", "shower", "sink", "tee", "cross", "cap", "injector_tee", "union", "open_end", "cylinder_thermostat", "pipe_thermostat", "flue_thermostat", "room_thermostat", "high_limit_thermostat", "temperature_sensor", "programmer", "differential_controller", "flow_switch"]
+_IDS = """
+heat_store cylinder_indirect cylinder_direct cylinder_single_feed low_loss_header open_manifold
+drain_down_vessel boiler_stove boiler_stove_3 boiler_stove_4 log_boiler boiler_oil boiler_gas boiler_electric
+boiler_pellet boiler_built_in_pump heat_pump solar_collector immersion_heater radiator heat_leak_radiator
+towel_rail underfloor_manifold fan_convector plate_heat_exchanger pump loading_unit_4 loading_unit_4_flap
+loading_unit_3 loading_unit_3_flap solar_pump_unit isolating_valve lockshield_valve wheelhead_valve
+thermostatic_radiator_valve check_valve flap_valve anti_gravity_check motorised_2port motorised_3port
+mixing_valve return_temperature_valve balancing_valve automatic_bypass_valve pressure_reducing_valve
+relief_valve tp_relief_valve thermal_discharge_valve tundish discharge_point feed_expansion_cistern
+cold_water_cistern expansion_vessel expansion_vessel_solar expansion_vessel_potable filling_loop
+double_check_valve disconnector air_vent_auto air_vent_manual air_separator drain_cock strainer pressure_gauge
+mains_supply stop_valve basin bath shower sink tee cross cap injector_tee union open_end cylinder_thermostat
+pipe_thermostat flue_thermostat room_thermostat high_limit_thermostat temperature_sensor programmer
+differential_controller flow_switch
+"""
+IDS = _IDS.split()
 KINDS = list(standard_catalogue())
 
 
