@@ -56,13 +56,13 @@ class Case:
         """The sheet under survey."""
         return self.ways.sheet
 
-    def limit(self, key: str) -> float:
-        """A limit by the key of its source; the sheet's own figure if it has one."""
+    def limit(self, key: str, *, last: bool = False) -> float:
+        """A limit by the key of its source; the sheet's own figure if it has one. `last`: the upper end of a range."""
         if key in self.sheet.limits:
             return self.sheet.limits[key]
         fact = facts()[key]
         if isinstance(fact.value, list):
-            return float(fact.value[0])
+            return float(fact.value[-1 if last else 0])
         if not isinstance(fact.value, int | float):
             raise KeyError(f"{key} has no plain number")
         return float(fact.value)

@@ -1,0 +1,391 @@
+"""Circuits at vessels: which source or load enters and leaves which store by which tapping or coil, and who heats what.
+
+Shared by the rules of tappings, circuits, order and tap water. Owns derivations only, all cached on the waterways; says
+nothing about right and wrong. Circuits that reach a store only through a header are not followed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import cast
+
+import msgspec
+
+from loopwright.catalogue import Behaviour
+from loopwright.rules.registry import Case
+from loopwright.sheet.values import Coil
+from loopwright.waterways.graph import Element, Key, Place, Sink, Source, Waterways
+from loopwright.waterways.loops import Loop, loop_to
+from loopwright.waterways.paths import cheapest, pair_of_legs, reach
+from loopwright.waterways.skeleton import Step
+from loopwright.waterways.views import Ask, passing
+from loopwright.waterways.waters import water_of
+
+APART_F = 0.05
+"""Two heights in a store differ only if by more than this share of its height."""
+SWITCHED = ("switched", "residual")
+
+
+class Circuit(msgspec.Struct, frozen=True, kw_only=True):
+    """One circuit at one store: water enters by `enter` and leaves by `leave` (tappings, or the ends of a coil).
+
+    `subject` is the source or the load. Heights are shares of the body's height, 0 base to 1 top.
+    """
+
+    subject: str
+    store: str
+    enter: str
+    leave: str
+    enter_f: float
+    leave_f: float
+    keys: tuple[Key, ...]
+    source: Source | None = None
+    coil: Coil | None = None
+    sink: Sink | None = None
+    """The load's emitter, coil or plate."""
+    loop: Loop | None = None
+
+    @property
+    def lowest_f(self) -> float:
+        """Below this height the circuit moves nothing: the coil's bottom, else where water leaves."""
+        return self.leave_f
+
+
+def share_of(case: Case, store: str, letter: str) -> float:
+    """Height of a tapping as a share of the body's height."""
+    part = case.ways.sheet.parts[store]
+    tap = part.tapping(letter)
+    if tap is None:
+        port = case.ways.ports[store][letter]
+        return min(1.0, max(0.0, case.ways.share(store, port.at[1])))
+    if tap.side in ("top", "bottom"):
+        return 1.0 if tap.side == "top" else 0.0
+    return min(1.0, max(0.0, case.ways.share(store, part.height_m + tap.height_m)))
+
+
+def height_of(case: Case, store: str, letter: str) -> float:
+    """Height of a tapping above the store's base, in metres."""
+    base, top = case.ways.body_range(store)
+    return share_of(case, store, letter) * (top - base)
+
+
+def coil_span(case: Case, store: str, coil: Coil) -> tuple[float, float]:
+    """Bottom and top of a coil as shares of the body's height."""
+    base, top = case.ways.body_range(store)
+    return coil.bottom_m / (top - base), coil.top_m / (top - base)
+
+
+def tapping_name(case: Case, store: str, letter: str) -> str:
+    """What people call a tapping."""
+    tap = case.ways.sheet.parts[store].tapping(letter)
+    return f"“{tap.name}”" if tap is not None and tap.name else letter
+
+
+def pipe_at(case: Case, part: str, port: str) -> str | None:
+    """Id of the pipe at a port."""
+    for element in case.ways.links.get(("port", part, port), ()):
+        if element.pipe:
+            return element.pipe
+    return None
+
+
+def culprit(case: Case, part: str, port: str) -> str:
+    """The pipe at a port, else the part itself."""
+    return pipe_at(case, part, port) or part
+
+
+def lit(circuit: Circuit) -> tuple[str, ...]:
+    """Ids to light for a circuit."""
+    return tuple(dict.fromkeys((circuit.subject, circuit.store, *(k[1] for k in circuit.keys))))
+
+
+# sources at vessels
+
+def source_circuits(case: Case) -> tuple[Circuit, ...]:
+    """Every source at every store or cylinder it reaches, direct or through a coil."""
+    cache = case.ways.cache
+    if "source circuits" not in cache:
+        cache["source circuits"] = tuple(_source_circuits(case))
+    return cast(tuple[Circuit, ...], cache["source circuits"])
+
+
+def _source_circuits(case: Case) -> Iterable[Circuit]:
+    ways = case.ways
+    for source in ways.sources:
+        for sink in ways.sinks:
+            if sink.sort not in ("body", "coil"):
+                continue
+            loop = loop_to(ways, source, sink, Ask.OPEN)
+            if loop is None or not loop.flow_leg or not loop.return_leg:
+                continue
+            keys = tuple(k for k, _ in loop.steps)
+            if sink.sort == "body":
+                enter, leave = _letter(ways, loop.flow_leg[-1]), _letter(ways, loop.return_leg[0])
+                if enter and leave:
+                    yield Circuit(subject=source.part, store=sink.part, enter=enter, leave=leave,
+                                  enter_f=share_of(case, sink.part, enter), leave_f=share_of(case, sink.part, leave),
+                                  keys=keys, source=source, loop=loop, sink=sink)
+            elif sink.coil is not None:
+                first = _end_of(ways, loop.flow_leg[-1])
+                down, up = sink.coil.lower, sink.coil.upper
+                enter, leave = (down, up) if first[2] == down else (up, down)
+                bottom, top = coil_span(case, sink.part, sink.coil)
+                yield Circuit(subject=source.part, store=sink.part, enter=enter, leave=leave, enter_f=top,
+                              leave_f=bottom, keys=keys, source=source, coil=sink.coil, loop=loop, sink=sink)
+
+
+def _letter(ways: Waterways, step: Step) -> str:
+    """The tapping whose way to the body a step is, or ''."""
+    element = ways.elements[step[0]]
+    port = element.a if element.b[0] == "body" else element.b
+    return port[2] if port[0] == "port" and "body" in (element.a[0], element.b[0]) else ""
+
+
+def _end_of(ways: Waterways, step: Step) -> Place:
+    element = ways.elements[step[0]]
+    return element.b if step[1] else element.a
+
+
+# loads at vessels
+
+def inlet_outlet(sink: Sink) -> tuple[Place, Place]:
+    """Where hot water is meant to enter a sink, and where it leaves: a coil's is upper and lower."""
+    a, b = sink.ends
+    return (b, a) if sink.coil is not None else (a, b)
+
+
+def load_circuits(case: Case) -> tuple[Circuit, ...]:
+    """Every emitter, plate or foreign coil that a store feeds, and that no source feeds without the store."""
+    cache = case.ways.cache
+    if "load circuits" not in cache:
+        cache["load circuits"] = tuple(_load_circuits(case))
+    return cast(tuple[Circuit, ...], cache["load circuits"])
+
+
+def _load_circuits(case: Case) -> Iterable[Circuit]:
+    ways = case.ways
+    bodies = ways.bodies("store", "cylinder")
+    for sink in ways.sinks:
+        if sink.sort == "body" or any(loop_to(ways, s, sink, Ask.OPEN) for s in ways.sources):
+            continue
+        for body in bodies:
+            if body[1] == sink.part or not _same_water(ways, sink.ends[0], body):
+                continue
+            legs = legs_between(case, sink, (body,))
+            if legs is None:
+                continue
+            to_inlet, from_outlet = legs  # water runs body -> inlet, outlet -> body
+            leave, enter = _letter(ways, to_inlet[0]), _letter(ways, from_outlet[-1])
+            if not enter or not leave:
+                continue
+            if share_of(case, body[1], leave) < share_of(case, body[1], enter) and _pumped_against(ways, legs):
+                enter, leave = leave, enter
+            yield Circuit(subject=sink.part, store=body[1], enter=enter, leave=leave,
+                          enter_f=share_of(case, body[1], enter), leave_f=share_of(case, body[1], leave),
+                          keys=tuple(k for k, _ in (*to_inlet, *from_outlet)), sink=sink)
+
+
+def legs_between(case: Case, sink: Sink, ends: tuple[Place, ...]) -> tuple[tuple[Step, ...], tuple[Step, ...]] | None:
+    """Two legs that share no place: a vessel to the sink's inlet, and its outlet back, both in flow direction."""
+    ways = case.ways
+    inlet, outlet = inlet_outlet(sink)
+    found = _legs(case, inlet, outlet, ends, {ways.skeleton.chain_of[sink.key]})
+    if found is None:
+        return None
+    out, back = found
+    return _turned(out), _turned(back)
+
+
+def _turned(steps: tuple[Step, ...]) -> tuple[Step, ...]:
+    return tuple((key, not forward) for key, forward in reversed(steps))
+
+
+def _legs(case: Case, hot: Place, cold: Place, ends: tuple[Place, ...], drop: set[int],
+          ) -> tuple[tuple[Step, ...], tuple[Step, ...]] | None:
+    """hot -> one end, other end -> cold, in `open`, sources left out, vessels and cisterns not crossed."""
+    ways = case.ways
+    skeleton = ways.skeleton
+    flags, costs = _open_chains(case)
+    found = pair_of_legs(skeleton, flags, costs, hot, cold, ends,
+                         drop=drop | {skeleton.chain_of[s.key] for s in ways.sources},
+                         walls=set(ways.bodies("store", "cylinder", "cistern")))
+    return (found[1], found[2]) if found else None
+
+
+def _open_chains(case: Case) -> tuple[list[int], list[float]]:
+    ways = case.ways
+    if "open chains" not in ways.cache:
+        flags = ways.skeleton.passes(passing(ways, Ask.OPEN))
+        ways.cache["open chains"] = (flags, [1.0 + 1e-3 * len(c.steps) for c in ways.skeleton.chains])
+    return cast(tuple[list[int], list[float]], ways.cache["open chains"])
+
+
+def _same_water(ways: Waterways, one: Place, two: Place) -> bool:
+    water = water_of(ways, one)
+    return water is not None and two in water.places
+
+
+def _pumped_against(ways: Waterways, legs: tuple[tuple[Step, ...], ...]) -> bool:
+    """Whether every pump on the legs (there is one) faces against them."""
+    pumps = [forward for leg in legs for key, forward in leg if ways.elements[key].does is Behaviour.PUMP]
+    return bool(pumps) and not any(pumps)
+
+
+def header_circuit(case: Case, hot: Place, cold: Place, chain: int) -> bool:
+    """Whether two legs that share no place join these two places to one header."""
+    return any(_legs(case, hot, cold, (body,), {chain}) for body in case.ways.bodies("header", "drain_vessel"))
+
+
+def need_c(case: Case, load: str) -> float | None:
+    """The flow temperature a load needs, when it is known."""
+    return case.ways.number(load, "t_need_c")
+
+
+def flow_c(case: Case, source: str) -> float | None:
+    """A source's design flow temperature."""
+    return case.ways.number(source, "t_flow_c")
+
+
+# immersions
+
+class Immersion(msgspec.Struct, frozen=True):
+    """An immersion heater in a vessel: its part, the vessel, its height as a share of the body's."""
+
+    part: str
+    store: str
+    letter: str
+    at_f: float
+
+
+def immersions(case: Case) -> tuple[Immersion, ...]:
+    """Immersion heaters joined to a tapping of a vessel."""
+    ways = case.ways
+    if "immersions" not in ways.cache:
+        out = []
+        for part in ways.tagged("immersion"):
+            for element in ways.links[("port", part.id, "boss")]:
+                other = element.other(("port", part.id, "boss"))
+                if element.pipe and other[0] == "port" and ways.kind(other[1]).body in ("store", "cylinder"):
+                    out.append(Immersion(part.id, other[1], other[2], share_of(case, other[1], other[2])))
+        ways.cache["immersions"] = tuple(out)
+    return cast(tuple[Immersion, ...], ways.cache["immersions"])
+
+
+# the cold side of tap water
+
+def mixing_ways(case: Case) -> frozenset[Key]:
+    """The hot and cold ways of every mixing valve for tap or heating water."""
+    ways = case.ways
+    if "mixing ways" not in ways.cache:
+        ways.cache["mixing ways"] = frozenset(e.key for e in ways.elements.values()
+                                              if e.does is Behaviour.THERMAL and ways.has_tag(e.part, "mixing_valve"))
+    return cast(frozenset[Key], ways.cache["mixing ways"])
+
+
+def cold_supplies(case: Case) -> set[Place]:
+    """Ports where cold tap water comes from: mains, and feed outlets of cold-water cisterns."""
+    ways = case.ways
+    out: set[Place] = {("port", p.id, "a") for p in ways.tagged("mains")}
+    for body in ways.bodies("cistern"):
+        if ways.kind(body[1]).fluid == "domestic":
+            out |= {e.other(body) for e in ways.links[body] if e.does is Behaviour.FREE}
+    return out
+
+
+def tap_coils(case: Case) -> tuple[tuple[Element, Place, Place], ...]:
+    """Coils and plate sides that warm tap water: the element, its cold end and its hot end."""
+    ways = case.ways
+    if "tap coils" not in ways.cache:
+        out = []
+        for sink in ways.sinks:
+            if sink.sort not in ("coil", "plate"):
+                continue
+            element = ways.elements[sink.key]
+            water = water_of(ways, element.a)
+            if water is None or water.fluid != "domestic" or water.sources:
+                continue
+            cold = cold_end(case, element.key, (element.a, element.b))
+            if cold is not None:
+                out.append((element, cold, element.other(cold)))
+        ways.cache["tap coils"] = tuple(out)
+    return cast(tuple[tuple[Element, Place, Place], ...], ways.cache["tap coils"])
+
+
+def cold_end(case: Case, key: Key, ends: Iterable[Place]) -> Place | None:
+    """The end that cold supply reaches first, mixing valves and the element itself left out."""
+    ways = case.ways
+    best: tuple[float, Place] | None = None
+    for end in ends:
+        found = cheapest(ways, passing(ways, Ask.OPEN), cold_supplies(case), {end}, lambda _e, _f: 1.0,
+                         drop=mixing_ways(case) | {key})
+        if found is not None and (best is None or found[0] < best[0]):
+            best = (found[0], end)
+    return best[1] if best else None
+
+
+def cold_places(case: Case) -> set[Place]:
+    """Places cold tap water reaches before it is warmed: coils, mixing valves and vessels not crossed."""
+    ways = case.ways
+    if "cold places" not in ways.cache:
+        coils = {e.key for e in ways.elements.values() if e.does in (Behaviour.COIL, Behaviour.SOURCE)}
+        ways.cache["cold places"] = reach(ways, passing(ways, Ask.OPEN), cold_supplies(case),
+                                          drop=coils | mixing_ways(case), walls=set(ways.bodies()))
+    return cast(set[Place], ways.cache["cold places"])
+
+
+# who heats what
+
+def heats(case: Case) -> dict[str, set[str]]:
+    """Sources and immersions by the vessel (store or cylinder) they heat, heat going on from vessel to vessel."""
+    ways = case.ways
+    if "heats" not in ways.cache:
+        out: dict[str, set[str]] = {b[1]: set() for b in ways.bodies("store", "cylinder")}
+        for circuit in source_circuits(case):
+            out[circuit.store].add(circuit.subject)
+        for immersion in immersions(case):
+            out[immersion.store].add(immersion.part)
+        _through_headers(case, out)
+        onward = [(c.store, c.sink.part) for c in load_circuits(case) if c.sink is not None and c.sink.part in out]
+        for _ in range(len(onward) + 1):
+            for giver, taker in onward:
+                out[taker] |= out[giver]
+        ways.cache["heats"] = out
+    return cast(dict[str, set[str]], ways.cache["heats"])
+
+
+def _through_headers(case: Case, out: dict[str, set[str]]) -> None:
+    """A source on a header heats every vessel whose coil or body shares that header's water."""
+    ways = case.ways
+    for source in ways.sources:
+        chain = ways.skeleton.chain_of[source.key]
+        for header in ways.bodies("header"):
+            if not _same_water(ways, source.hot, header) or not _legs(case, source.hot, source.cold, (header,), {chain}):
+                continue
+            for sink in ways.sinks:
+                if sink.sort == "body" and _same_water(ways, header, sink.ends[0]):
+                    out[sink.part].add(source.part)
+                elif sink.sort == "coil" and _same_water(ways, header, sink.ends[0]) and legs_between(case, sink, (header,)):
+                    out[sink.part].add(source.part)
+
+
+class Reach(msgspec.Struct, frozen=True):
+    """Whether a vessel can pass a temperature: yes, no, or not known; `sure` if it rests on no filled-in default."""
+
+    yes: bool
+    sure: bool
+    by: str = ""
+
+
+def can_exceed(case: Case, vessel: str, limit_c: float) -> Reach:
+    """Fire and sun always can; a switched source or immersion by its limit, else by the vessel's design temperature."""
+    ways = case.ways
+    best = Reach(False, True)
+    for part in sorted(heats(case).get(vessel, ())):
+        stops = ways.source_of[part].stops if part in ways.source_of else "switched"
+        if stops in ("fire", "sun"):
+            return Reach(True, True, part)
+        owner, prop = (part, "limit_c") if ways.number(part, "limit_c") is not None else (vessel, "design_temp_c")
+        top = ways.number(owner, prop)
+        if top is not None and top > limit_c and not best.sure * best.yes:
+            best = Reach(True, ways.typed(owner, prop), part)
+    return best
