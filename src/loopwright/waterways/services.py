@@ -30,7 +30,7 @@ def vent_runs(ways: Waterways) -> dict[Key, tuple[Key, ...]]:
         for element in ways.elements.values():
             if is_vent_end(ways, element):
                 port = element.a if element.a[0] == "port" else element.b
-                run = _run_from(ways, port, element.key)
+                run = run_from(ways, port, element.key)
                 if run:
                     out[element.key] = tuple(reversed(run))
         ways.cache["vent runs"] = out
@@ -44,14 +44,14 @@ def feed_runs(ways: Waterways) -> dict[Key, tuple[Key, ...]]:
         for body in ways.bodies("cistern"):
             for element in ways.links[body]:
                 if element.does is Behaviour.FREE:
-                    run = _run_from(ways, element.other(body), element.key)
+                    run = run_from(ways, element.other(body), element.key)
                     if run:
                         out[element.key] = run
         ways.cache["feed runs"] = out
     return cast(dict[Key, tuple[Key, ...]], ways.cache["feed runs"])
 
 
-def _run_from(ways: Waterways, place: Place, came_by: Key) -> tuple[Key, ...]:
+def run_from(ways: Waterways, place: Place, came_by: Key) -> tuple[Key, ...]:
     """Elements from a place onwards to the next junction (tee, body, or part with three or more ports)."""
     run: list[Key] = []
     bodies = set(ways.bodies())

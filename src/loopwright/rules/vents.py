@@ -1,0 +1,431 @@
+"""Vents and feeds of a water: where they end, how high they stand, the best way up, and how cold water gets in.
+
+Shared by the rules of vents, feeds and solid fuel. Owns no limits but the two sizes it is asked about, and yields no findings.
+"""
+
+from __future__ import annotations
+
+import heapq
+from collections.abc import Callable, Collection, Iterable, Iterator
+from typing import cast
+
+import msgspec
+
+from loopwright.catalogue import Behaviour
+from loopwright.engineering.pipes import Tube, tube
+from loopwright.errors import FigureError
+from loopwright.rules.registry import Case
+from loopwright.waterways.graph import Element, Key, Place, Source, Waterways
+from loopwright.waterways.paths import reach
+from loopwright.waterways.profile import GRADE, LEVEL_M, Stop, points_of, stops
+from loopwright.waterways.services import feed_runs, vent_runs
+from loopwright.waterways.skeleton import Step
+from loopwright.waterways.views import BACK, FORWARD, SHUT, Ask, Passing, passing
+from loopwright.waterways.waters import Water, water_of, waters
+
+FIRES = ("fire", "residual")
+STUB_M = 0.3
+"""A level stub out of a tee or tapping that a person would call part of the fitting: common practice, no source."""
+
+
+# -- cisterns and lines -------------------------------------------------------------------------------------------
+
+
+def vented_waters(case: Case) -> Iterator[Water]:
+    """Every water open to a cistern. One whose regimes clash is judged by the rule on joined waters alone."""
+    return (w for w in waters(case.ways) if w.regime == "vented" and not w.mixed)
+
+
+def fires(case: Case) -> Iterator[Source]:
+    """Sources that cannot simply be switched off: fires, and those with heat left over."""
+    return (s for s in case.ways.sources if s.stops in FIRES)
+
+
+def line_m(case: Case, cistern: str) -> float | None:
+    """Height of a cistern's cold water line on the sheet, or None when it is not known."""
+    line = case.ways.number(cistern, "water_line_m")
+    return None if line is None else case.ways.sheet.parts[cistern].height_m + line
+
+
+def lines_m(case: Case, water: Water) -> list[float]:
+    """Cold water lines of the cisterns that feed a water, else of those it vents over."""
+    parts = {b[1] for b in water.feeds} or set(water.cisterns)
+    return [z for z in (line_m(case, p) for p in sorted(parts)) if z is not None]
+
+
+def is_domestic(case: Case, cistern: str) -> bool:
+    """Whether a cistern holds water that people use."""
+    return case.ways.kind(cistern).fluid == "domestic" or bool(case.ways.value(cistern, "drinking"))
+
+
+def mouth(element: Element) -> Place:
+    """The port at which a pipe ends over the cistern."""
+    return element.a if element.a[0] == "port" else element.b
+
+
+def vent_ends(case: Case, water: Water) -> tuple[Element, ...]:
+    """Vent ends of a water that stand above their cistern's line."""
+    out = []
+    for element in water.vent_ends:
+        line = line_m(case, element.part)
+        if line is None or case.ways.at[mouth(element)][1] > line:
+            out.append(element)
+    return tuple(out)
+
+
+def open_tops(case: Case, water: Water) -> set[Place]:
+    """Bodies of a water with the cistern built on top: as good as a vent end."""
+    return {b for b in case.ways.bodies("store", "cylinder") if b in water.places
+            and case.ways.value(b[1], "integral_cistern") is True}
+
+
+def vent_targets(case: Case, water: Water) -> set[Place]:
+    """Places at which a water is open to the air."""
+    return {mouth(e) for e in vent_ends(case, water)} | open_tops(case, water)
+
+
+def feed_outlets(case: Case, water: Water, cistern: str | None = None) -> set[Place]:
+    """Ports by which cisterns (or one of them) feed a water."""
+    out: set[Place] = set()
+    for body in water.feeds:
+        if cistern is not None and body[1] != cistern:
+            continue
+        for element in case.ways.links[body]:
+            port = element.other(body)
+            if element.does is Behaviour.FREE and port in water.places and port[1:] in _piped(case.ways):
+                out.add(port)
+    return out
+
+
+def _piped(ways: Waterways) -> set[tuple[str, ...]]:
+    if "piped ports" not in ways.cache:
+        ways.cache["piped ports"] = {k for p in ways.sheet.pipes.values() for k in (p.a_key, p.b_key)}
+    return cast(set[tuple[str, ...]], ways.cache["piped ports"])
+
+
+def is_piped(case: Case, part: str) -> bool:
+    """Whether any pipe ends on a part. One just put on the sheet is nobody's water yet."""
+    return any(k[0] == part for k in _piped(case.ways))
+
+
+def cisterns_walls(case: Case) -> list[Place]:
+    """Bodies of cisterns: no walk crosses them."""
+    return case.ways.bodies("cistern")
+
+
+# -- the view of vents --------------------------------------------------------------------------------------------
+
+
+def bare(case: Case) -> Passing:
+    """What can never be shut, strainers counted as able to block."""
+    ways = case.ways
+    if "bare vents" not in ways.cache:
+        ways.cache["bare vents"] = {key: SHUT if e.part and ways.has_tag(e.part, "strainer") else flags
+                                    for (key, flags), e in zip(passing(ways, Ask.FIXED).items(), ways.elements.values())}
+    return cast(Passing, ways.cache["bare vents"])
+
+
+def starts(source: Source) -> list[Place]:
+    """Where steam leaves a source: a fire by its flow alone, any other by either end."""
+    return [source.hot] if source.stops in FIRES else [source.hot, source.cold]
+
+
+def own(source: Source) -> set[Key]:
+    """What a vent path may not pass: the fire's own waterway."""
+    return {source.key} if source.stops in FIRES else set()
+
+
+def vents_reached(case: Case, source: Source, passes: Passing) -> set[Place]:
+    """Open ends that a source reaches outwards in a view."""
+    water = water_of(case.ways, source.hot)
+    if water is None:
+        return set()
+    seen = reach(case.ways, passes, starts(source), drop=own(source), walls=cisterns_walls(case))
+    return seen & vent_targets(case, water)
+
+
+# -- vent runs ----------------------------------------------------------------------------------------------------
+
+
+class VentRun(msgspec.Struct, frozen=True):
+    """From the vent joint to the end: its steps upwards, vertices, and the index of the turn-over among them."""
+
+    end: Element
+    cistern: str
+    steps: tuple[Step, ...]
+    walk: tuple[Stop, ...]
+    turn: int
+
+    @property
+    def turn_over_m(self) -> float:
+        """Height of its highest vertex."""
+        return max(s.at[1] for s in self.walk)
+
+    @property
+    def pipe(self) -> str:
+        """The pipe that ends over the cistern: what people call the vent."""
+        return next((k[1] for k, _ in reversed(self.steps) if k[0] == "pipe"), self.cistern)
+
+    @property
+    def ids(self) -> tuple[str, ...]:
+        """Parts and pipes of the run."""
+        return tuple(dict.fromkeys(k[1] for k, _ in self.steps))
+
+
+def runs(case: Case, water: Water) -> list[VentRun]:
+    """Vent runs of a water, whatever stands in them."""
+    ways = case.ways
+    out = []
+    for end in water.vent_ends:
+        keys = vent_runs(ways).get(end.key)
+        if not keys:
+            continue
+        here, back = mouth(end), []
+        for key in reversed(keys):
+            element = ways.elements[key]
+            here = element.other(here)
+            back.append((key, element.a == here))
+        steps = tuple(reversed(back))
+        walk = tuple(stops(ways, steps))
+        top = max(s.at[1] for s in walk)
+        turn = next(i for i, s in enumerate(walk) if s.at[1] >= top - LEVEL_M)
+        out.append(VentRun(end, end.part, steps, walk, turn))
+    return out
+
+
+def joint_of(case: Case, run: VentRun) -> Place:
+    """The place where a vent run leaves the rest of its water."""
+    key, forward = run.steps[0]
+    element = case.ways.elements[key]
+    return element.a if forward else element.b
+
+
+# -- sizes --------------------------------------------------------------------------------------------------------
+
+
+def tube_of(case: Case, pipe_id: str) -> Tube | None:
+    """The tube of a pipe, or None when its size is in no table."""
+    pipe = case.ways.sheet.pipes[pipe_id]
+    try:
+        return tube(pipe.size, pipe.material)
+    except FigureError:
+        return None
+
+
+class Narrow(msgspec.Struct, frozen=True):
+    """A place with too small a bore: the part or pipe, its size in words, and in millimetres."""
+
+    id: str
+    words: str
+    size_mm: float
+    copper: bool
+
+
+def narrow(case: Case, element: Element, outside_mm: float, bore_mm: float) -> Narrow | None:
+    """Whether an element is smaller than copper of that outside diameter, or other material of that bore."""
+    if element.pipe:
+        pipe = case.ways.sheet.pipes[element.pipe]
+        if pipe.joint:
+            return None
+        found = tube_of(case, element.pipe)
+        if found is None:
+            return None
+        if found.material == "copper":
+            small, size = found.outside_m * 1e3 < outside_mm - 0.01, found.outside_m * 1e3
+            return Narrow(pipe.id, f"{size:g} mm", size, True) if small else None
+        size = found.bore_m * 1e3
+        small = size < bore_mm - 0.01
+        return Narrow(pipe.id, f"{pipe.material} with a bore of {size:.1f} mm", size, False) if small else None
+    part = case.ways.sheet.parts[element.part]
+    tapping = part.tapping(element.key[2].removeprefix("tapping ")) if element.way is None else None
+    if tapping is not None:
+        try:
+            size = tube(tapping.size).outside_m * 1e3
+        except FigureError:
+            return None
+        return Narrow(part.id, f"{size:g} mm at tapping {tapping.letter}", size, True) if size < outside_mm - 0.01 else None
+    if element.does is Behaviour.EMITTER or case.ways.has_tag(part.id, "emitter"):
+        bore = case.ways.number(part.id, "tapping_bore_mm")
+        if bore is not None and bore < bore_mm - 0.01:
+            return Narrow(part.id, f"{bore:g} mm in the bore at its tappings", bore, False)
+    return None
+
+
+def unsized(case: Case, steps: Iterable[Step]) -> str | None:
+    """The first pipe of a walk whose size is in no table."""
+    return next((k[1] for k, _ in steps if k[0] == "pipe" and not case.ways.sheet.pipes[k[1]].joint
+                 and tube_of(case, k[1]) is None), None)
+
+
+# -- the best way up ----------------------------------------------------------------------------------------------
+
+
+class VentPath(msgspec.Struct, frozen=True):
+    """A way from a source (or a vessel) to an open end: its steps, all its falls, and where it falls."""
+
+    end: Place
+    steps: tuple[Step, ...]
+    fall_m: float
+    fall_ids: tuple[str, ...]
+    length_m: float
+
+    @property
+    def ids(self) -> tuple[str, ...]:
+        """Parts and pipes it passes."""
+        return tuple(dict.fromkeys(k[1] for k, _ in self.steps))
+
+
+def fall_in(case: Case, element: Element, forward: bool, line: float) -> float:
+    """Metres fallen along an element, heights clipped at the water line; less than 5 mm is level."""
+    points = points_of(case.ways, element)
+    mark = case.ways.sheet.pipes[element.pipe].graded if element.pipe else ""
+    if not forward:
+        points = points[::-1]
+    falling = bool(mark) and (mark == "b") != forward
+    total = 0.0
+    for (x0, z0), (x1, z1) in zip(points, points[1:]):
+        drop = min(z0, line) - min(z1, line)
+        if drop > LEVEL_M:
+            total += drop
+        elif falling and abs(z1 - z0) <= LEVEL_M and z1 < line and GRADE * abs(x1 - x0) > LEVEL_M:
+            total += GRADE * abs(x1 - x0)
+    return total
+
+
+def least_fall(case: Case, passes: Passing, begin: Collection[Place], ends: Collection[Place], line: float, *,
+               drop: Collection[Key] = (), inside: str = "", skip: Callable[[Element], bool] | None = None,
+               ) -> list[VentPath]:
+    """To each end reached, the way that falls least (Dijkstra on metres of fall, then on length).
+
+    A body rises if it is left at or above the height it is entered. The inside of part `inside` does not count.
+    `skip` leaves elements out, for example those too small.
+    """
+    ways = case.ways
+    walls = set(cisterns_walls(case))
+    bodies = {b for b in ways.bodies() if b not in walls}
+    ends = set(ends)
+    best: dict[Place, tuple[float, float]] = {p: (0.0, 0.0) for p in begin}
+    back: dict[Place, tuple[Place, tuple[Step, ...], float]] = {}
+    heap: list[tuple[float, float, int, Place]] = [(0.0, 0.0, i, p) for i, p in enumerate(best)]
+    count, done, out = len(heap), set[Place](), []
+
+    def may(element: Element, here: Place) -> bool:
+        flag = FORWARD if element.a == here else BACK
+        return bool(passes[element.key] & flag) and element.key not in drop and not (skip and skip(element))
+
+    while heap:
+        fallen, length, _, here = heapq.heappop(heap)
+        if here in done:
+            continue
+        done.add(here)
+        if here in ends:
+            out.append(_path(here, back, fallen, length))
+        if here in walls or (here in bodies and here in back):
+            continue
+        for element in ways.links[here]:
+            if not may(element, here):
+                continue
+            there = element.other(here)
+            hops: list[tuple[Place, tuple[Step, ...], float, float]] = []
+            first: Step = (element.key, element.a == here)
+            if there in bodies and here not in bodies:
+                if there in ends:
+                    hops.append((there, (first,), 0.0, 0.0))
+                for onward in ways.links[there]:
+                    beyond = onward.other(there)
+                    if onward.key == element.key or not may(onward, there):
+                        continue
+                    drop_m = ways.at[here][1] - ways.at[beyond][1]
+                    hops.append((beyond, (first, (onward.key, onward.a == there)), drop_m if drop_m > LEVEL_M else 0.0, 0.0))
+            else:
+                fell = 0.0 if element.part and element.part == inside else fall_in(case, element, first[1], line)
+                hops.append((there, (first,), fell, _length(case, element)))
+            for place, steps, fell, long in hops:
+                total = (fallen + fell, length + long)
+                if place not in done and total < best.get(place, (1e9, 1e9)):
+                    best[place] = total
+                    back[place] = (here, steps, fell)
+                    count += 1
+                    heapq.heappush(heap, (*total, count, place))
+    return out
+
+
+def _length(case: Case, element: Element) -> float:
+    points = points_of(case.ways, element)
+    drawn = sum(abs(x1 - x0) + abs(z1 - z0) for (x0, z0), (x1, z1) in zip(points, points[1:]))
+    return drawn + (case.ways.sheet.pipes[element.pipe].extra_length_m if element.pipe else 0.0)
+
+
+def _path(end: Place, back: dict[Place, tuple[Place, tuple[Step, ...], float]], fallen: float, length: float) -> VentPath:
+    steps: list[Step] = []
+    falls: list[str] = []
+    here = end
+    while here in back:
+        here, part, fell = back[here]
+        steps = [*part, *steps]
+        if fell > 0.0:
+            falls.append(part[0][0][1])
+    return VentPath(end, tuple(steps), fallen, tuple(dict.fromkeys(reversed(falls))), length)
+
+
+def vent_paths(case: Case, source: Source, least_mm: tuple[float, float] | None = None) -> list[VentPath]:
+    """One vent path of a source to each open end it reaches past nothing that can shut, least fall first.
+
+    With `least_mm` (copper outside, other bore) only through what is at least that wide. Cached.
+    """
+    memo = cast(dict[object, list[VentPath]], case.ways.cache.setdefault("vent paths", {}))
+    if (source.part, least_mm) not in memo:
+        water = water_of(case.ways, source.hot)
+        paths: list[VentPath] = []
+        if water is not None:
+            ends = vent_targets(case, water)
+            tops = [z for z in (line_m(case, e.part) for e in water.vent_ends) if z is not None]
+            skip = (lambda e: narrow(case, e, *least_mm) is not None) if least_mm else None
+            paths = least_fall(case, bare(case), starts(source), ends, max(tops, default=1e3), drop=own(source),
+                               inside=source.part, skip=skip)
+        memo[source.part, least_mm] = sorted(paths, key=lambda p: (p.fall_m, p.length_m))
+    return memo[source.part, least_mm]
+
+
+def cut_pipes(case: Case, source: Source) -> set[str]:
+    """Pipes that every vent path of a source passes."""
+    ways = case.ways
+    paths = vent_paths(case, source)
+    if not paths:
+        return set()
+    water = water_of(ways, source.hot)
+    targets = vent_targets(case, water) if water else set()
+    out: set[str] = set()
+    asked: dict[int, bool] = {}
+    for key, _ in paths[0].steps:
+        chain = ways.skeleton.chain_of[key]
+        if key[0] == "pipe" and chain not in asked:
+            dropped = {*own(source), *(k for k, _ in ways.skeleton.chains[chain].steps)}
+            asked[chain] = not reach(ways, bare(case), starts(source), drop=dropped,
+                                     walls=cisterns_walls(case)) & targets
+        if key[0] == "pipe" and asked[chain]:
+            out.add(key[1])
+    return out
+
+
+# -- feeds --------------------------------------------------------------------------------------------------------
+
+
+def refilled(case: Case, source: Source, *, drop: Collection[Key] = ()) -> set[Place]:
+    """Which plenums of a source cold water reaches from the cistern by itself."""
+    ways = case.ways
+    water = water_of(ways, source.hot)
+    if water is None:
+        return set()
+    seen = reach(ways, passing(ways, Ask.REFILL), feed_outlets(case, water), drop=drop, walls=cisterns_walls(case))
+    return seen & {source.hot, source.cold}
+
+
+def feed_pipes(case: Case, water: Water) -> dict[str, str]:
+    """Cistern by pipe of each feed run of a water."""
+    out = {}
+    for key, run in feed_runs(case.ways).items():
+        element = case.ways.elements[key]
+        if (element.a in water.places or element.b in water.places) and element.part:
+            out.update({k[1]: element.part for k in run if k[0] == "pipe"})
+    return out
