@@ -215,8 +215,8 @@ class Waterways:
             hot: Place = ("inner", part.id, kind.source.hot)
             cold: Place = ("inner", part.id, kind.source.cold)
             key = next(e.key for e in self.elements.values() if e.part == part.id and e.does is Behaviour.SOURCE)
-            flows = tuple(("port", part.id, p.name) for p in kind.ports if p.role == "source_flow")
-            returns = tuple(("port", part.id, p.name) for p in kind.ports if p.role == "source_return")
+            flows = tuple(("port", part.id, p.name) for p in kind.ports if p.role in ("source_flow", "solar_flow"))
+            returns = tuple(("port", part.id, p.name) for p in kind.ports if p.role in ("source_return", "solar_return"))
             centre = self.number(part.id, "thermal_centre_m")
             middle = (self.at[hot][1] + self.at[cold][1]) / 2
             stops = str(self.value(part.id, "stops") or kind.source.stops)

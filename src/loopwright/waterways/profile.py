@@ -67,8 +67,11 @@ def stops(ways: Waterways, steps: Iterable[Step]) -> list[Stop]:
         grade = 0 if not mark else (1 if (mark == "b") == forward else -1)
         before: Point | None = None
         for point in points:
-            if before is not None and grade and abs(point[1] - before[1]) <= LEVEL_M:
-                lift += grade * GRADE * abs(point[0] - before[0])
+            if before is not None:
+                if abs(point[1] - before[1]) > LEVEL_M:
+                    lift = 0.0  # a drawn rise or fall is far more than what grading adds: its own heights hold
+                elif grade:
+                    lift += grade * GRADE * abs(point[0] - before[0])
             out.append(Stop(key, point, point[1] + lift, grade if before is not None else 0))
             before = point
     return out
