@@ -15,9 +15,7 @@ from loopwright.sheet.values import ControlLink, End, Level, Note, Part
 
 
 def right_angled(points) -> bool:
-    return all(
-        abs(a[0] - b[0]) <= TINY_M or abs(a[1] - b[1]) <= TINY_M for a, b in itertools.pairwise(points)
-    )
+    return all(abs(a[0] - b[0]) <= TINY_M or abs(a[1] - b[1]) <= TINY_M for a, b in itertools.pairwise(points))
 
 
 def lines(sheet, catalogue):

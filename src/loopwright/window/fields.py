@@ -89,6 +89,10 @@ class Field(QWidget):
         """Words beside the entry: the usual range, or what the value means."""
         self._hint.setText(text)
 
+    def add_action(self, widget: QWidget) -> None:
+        """Put a small button at the end of the row."""
+        self._grid.addWidget(widget, 0, 3)
+
     @property
     def refusal(self) -> str:
         """Why what was entered is refused; empty when it is not."""

@@ -5,22 +5,22 @@ Owns turning the drawing's colour tokens into a palette and a style sheet. Refus
 
 from __future__ import annotations
 
-import logging
 from collections.abc import Mapping
 from dataclasses import dataclass
 from string import Template
 from typing import Literal
 
-from PySide6.QtGui import QColor, QFont, QFontDatabase, QPalette
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QColor, QFont, QPalette
 from PySide6.QtWidgets import QApplication, QStyleFactory
 
 from loopwright.resources import resource_root
+from loopwright.canvas.fonts import load_fonts
 from loopwright.drawing.look import DARK, LIGHT, WINDOW_FAMILY
 
 Mode = Literal["light", "dark"]
 FAMILY = WINDOW_FAMILY
 FALLBACK = "DejaVu Sans"
-log = logging.getLogger(__name__)
 
 
 @dataclass(frozen=True)
@@ -43,18 +43,6 @@ def theme(mode: Mode) -> Theme:
     tokens = dict(DARK if mode == "dark" else LIGHT)
     tokens["hover"] = tokens["grid"]
     return Theme(mode, tokens)
-
-
-def load_fonts() -> list[str]:
-    """Load the shipped fonts. Gives the families that are now known; a font that cannot be read is only logged."""
-    families: list[str] = []
-    for path in sorted((resource_root() / "fonts").glob("*.[to]tf")):
-        number = QFontDatabase.addApplicationFont(str(path))
-        if number < 0:
-            log.warning("font %s cannot be read", path.name)
-            continue
-        families += QFontDatabase.applicationFontFamilies(number)
-    return families
 
 
 def base_font() -> QFont:
@@ -91,6 +79,7 @@ def style_sheet(look: Theme) -> str:
 def dress(app: QApplication, mode: Mode) -> Theme:
     """Give the whole application a mode."""
     look = theme(mode)
+    load_fonts()
     app.setStyle(QStyleFactory.create("Fusion"))
     app.setFont(base_font())
     app.setPalette(palette(look))
@@ -100,6 +89,4 @@ def dress(app: QApplication, mode: Mode) -> Theme:
 
 def wanted_mode(app: QApplication) -> Mode:
     """Dark when the desktop asks for dark, else light."""
-    from PySide6.QtCore import Qt
-
     return "dark" if app.styleHints().colorScheme() == Qt.ColorScheme.Dark else "light"

@@ -272,13 +272,13 @@ def sink_too_low(case: Case) -> Iterator[Said]:
         for loop in found:
             cold, half = heights[loop.sink.key]
             if cold > 0 and half > 0:
-                if half < 1.0:
+                if cold < 1.0:  # the height that starts it: what the handbooks' figure measures
                     yield Finding(
                         severity=Severity.ADVICE, subject=source.part, culprits=(loop.sink.part,), path=light(case, loop),
-                        message=f"{case.name(loop.sink.part)} lies only {half:.2f} m above {case.name(source.part)};"
+                        message=f"{case.name(loop.sink.part)} lies only {cold:.2f} m above {case.name(source.part)};"
                                 " 1.0 m is usual for gravity circulation.",
                         todo="Check the circulating pressure against the resistance of the pipes.",
-                        measured=round(half, 2), limit=1.0, unit="m", sources=("sf.primary.head.min",))
+                        measured=round(cold, 2), limit=1.0, unit="m", sources=("sf.primary.head.min",))
                 else:
                     yield Sound(source.part, f"Loop through {case.name(loop.sink.part)}")
                 continue
