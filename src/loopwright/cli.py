@@ -333,7 +333,7 @@ def picture(file: Path, out: Path) -> int:
         os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
         from loopwright.canvas.export import to_pdf, to_png
 
-        (to_pdf if ending == ".pdf" else to_png)(sheet, catalogue, result.services, flags, out)
+        (to_pdf if ending == ".pdf" else to_png)(out, sheet, catalogue, result.services, flags)
     return CLEAR
 
 

@@ -75,7 +75,7 @@ def _find(ways: Waterways) -> tuple[Water, ...]:
             feeds.append(element)
         else:
             graph.add_edge(element.a, element.b)
-    piped = {("port", *end_key) for p in ways.sheet.pipes.values() for end_key in (p.a_key, p.b_key)}
+    piped: set[Place] = {("port", *end_key) for p in ways.sheet.pipes.values() for end_key in (p.a_key, p.b_key)}
     out: list[Water] = []
     for number, component in enumerate(nx.connected_components(graph)):
         places = frozenset(component)
@@ -103,7 +103,8 @@ def _water(ways: Waterways, number: int, places: frozenset[Place], parting: list
     drain_down = any(ways.kind(p).body == "drain_vessel" for p in parts)
     domestic = has_mains or any(ways.has_tag(p, "outlet") for p in parts) or any(
         ways.kind(b[1]).fluid == "domestic" for b in fed)
-    vented = bool(fed or vents)
+    topped = any(ways.value(p[1], "integral_cistern") is True for p in places if p[0] == "body")
+    vented = bool(fed or vents or topped)
     if has_mains:
         regime = "mains"
     elif drain_down:
