@@ -5,6 +5,7 @@ A pure function. All rules are evaluated first; then yields are resolved, strong
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Mapping
 
 import msgspec
@@ -17,6 +18,9 @@ from loopwright.waterways import Condition, Waterways
 from loopwright.waterways.services import services
 from loopwright.waterways.trace import moving
 
+log = logging.getLogger(__name__)
+BROKEN = "This rule has a defect and could not be answered"
+"""Starts the reason of a rule that failed; tests hold that no sheet brings it about."""
 NOT_LOOKED_AT = "Nothing on the sheet for this rule to look at"
 
 
@@ -50,7 +54,12 @@ def survey_of(ways: Waterways) -> Survey:
     found: list[Finding] = []
     answers: list[Answer] = []
     for rule in rules.values():
-        said = list(rule.check(case))
+        try:
+            said = list(rule.check(case))
+        except Exception as defect:  # one broken rule must not take the others, or the drawing, with it
+            log.exception("rule %s failed", rule.slug)
+            answers.append(Answer(rule=rule.slug, outcome=Outcome.NOT_ASSESSED, because=f"{BROKEN}: {defect!r}"))
+            continue
         if not said:
             answers.append(Answer(rule=rule.slug, outcome=Outcome.NOT_APPLICABLE, because=NOT_LOOKED_AT))
         for item in said:

@@ -171,8 +171,8 @@ class Waterways:
                 yield part
 
     def has_tag(self, part_id: str, tag: str) -> bool:
-        """Whether the part's kind has the tag."""
-        return tag in self.kind(part_id).tags
+        """Whether the part's kind has the tag; a pipe, with no part, has none."""
+        return bool(part_id) and tag in self.kind(part_id).tags
 
     def name(self, part_id: str) -> str:
         """What people call a part: its name, else its id."""

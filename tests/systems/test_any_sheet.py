@@ -1,0 +1,58 @@
+"""Any sheet that can be drawn can be surveyed: random parts, random joints, no rule may fail."""
+
+from __future__ import annotations
+
+import random
+
+import pytest
+
+from loopwright.catalogue import standard_catalogue
+from loopwright.sheet.ports import ports_of
+from loopwright.sheet.values import Coil, End, Part, Pipe, Sheet, Tapping
+from loopwright.survey import BROKEN, condition_view, survey
+from loopwright.waterways import Condition
+
+CATALOGUE = standard_catalogue()
+
+
+def random_sheet(seed: int) -> Sheet:
+    """Parts of any kind in any place, joined at random; ports may stay open, loops may be nonsense."""
+    pick = random.Random(seed)
+    kinds = list(CATALOGUE)
+    parts: dict[str, Part] = {}
+    for i in range(pick.randint(2, 22)):
+        kind = pick.choice(kinds) if pick.random() < 0.7 else CATALOGUE[pick.choice(["heat_store", "boiler_stove", "tee"])]
+        taps: tuple[Tapping, ...] = ()
+        coils: tuple[Coil, ...] = ()
+        if kind.body in ("store", "cylinder"):
+            taps = tuple(Tapping(letter=x, height_m=0.1 * (n + 1), side=pick.choice(["left", "right"]),
+                                 purpose=pick.choice(["any", "source_flow", "sensor", "vent"]))
+                         for n, x in enumerate("ABCDEF"))
+            coils = (Coil(name="c", bottom_m=0.1, top_m=0.5, lower="A", upper="E"),)
+        part_id = f"p{i}"
+        parts[part_id] = Part(id=part_id, kind=kind.id, x_m=pick.uniform(-5, 5), height_m=pick.uniform(-1, 6),
+                              turn=pick.randint(0, 3), mirror=pick.random() < 0.3, tappings=taps, coils=coils)
+    free = [End(p.id, port) for p in parts.values() for port in ports_of(p, CATALOGUE)]
+    pick.shuffle(free)
+    pipes = {}
+    for n in range(int(len(free) / 2 * pick.random())):
+        a, b = free.pop(), free.pop()
+        corners = tuple((pick.uniform(-5, 5), pick.uniform(-1, 6)) for _ in range(pick.randint(0, 3)))
+        pipes[f"w{n}"] = Pipe(id=f"w{n}", a=a, b=b, points=corners, size=pick.choice(["15", "22", "28", "odd"]),
+                              graded=pick.choice(["", "a", "b"]), material=pick.choice(["copper", "pex"]))
+    return Sheet(parts=parts, pipes=pipes)
+
+
+@pytest.mark.parametrize("seed", range(120))
+def test_every_rule_answers_any_sheet(seed):
+    sheet = random_sheet(seed)
+    result = survey(sheet, CATALOGUE)
+    assert [a for a in result.answers if a.because.startswith(BROKEN)] == []
+    assert set(result.services) == set(sheet.pipes)
+    ids = set(sheet.parts) | set(sheet.pipes)
+    for finding in result.findings:
+        assert finding.message and finding.todo and finding.spot is not None
+        assert {c.split("/")[0] for c in finding.culprits} <= ids, finding
+    for condition in (Condition(), Condition(power=False)):
+        view = condition_view(sheet, CATALOGUE, condition)
+        assert set(view.moving) | view.idle == set(sheet.pipes)
