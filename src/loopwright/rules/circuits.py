@@ -362,9 +362,7 @@ def _through_headers(case: Case, out: dict[str, set[str]]) -> None:
             if not _same_water(ways, source.hot, header) or not _legs(case, source.hot, source.cold, (header,), {chain}):
                 continue
             for sink in ways.sinks:
-                if sink.sort == "body" and _same_water(ways, header, sink.ends[0]):
-                    out[sink.part].add(source.part)
-                elif sink.sort == "coil" and _same_water(ways, header, sink.ends[0]) and legs_between(case, sink, (header,)):
+                if (sink.sort == "body" and _same_water(ways, header, sink.ends[0])) or (sink.sort == "coil" and _same_water(ways, header, sink.ends[0]) and legs_between(case, sink, (header,))):
                     out[sink.part].add(source.part)
 
 

@@ -14,7 +14,7 @@ from loopwright.rules.registry import Case
 from loopwright.waterways.graph import Element, Key, Place, Source
 from loopwright.waterways.paths import reach
 from loopwright.waterways.views import BACK, FORWARD, Ask, Passing, passing
-from loopwright.waterways.waters import Water
+from loopwright.waterways.waters import Water, water_of
 
 
 def least_cut(case: Case, passes: Passing, near: Collection[Place], far: Collection[Place], *,
@@ -122,8 +122,6 @@ def immersions_in(case: Case, vessel: str) -> list[str]:
 
 def heated_by_coil(case: Case, vessel: str) -> set[str]:
     """Sources whose own water passes a coil in a vessel (not those that heat it directly)."""
-    from loopwright.waterways.waters import water_of
-
     ways = case.ways
     body = water_of(ways, ("body", vessel))
     out: set[str] = set()
@@ -133,3 +131,16 @@ def heated_by_coil(case: Case, vessel: str) -> set[str]:
             if water is not None and water is not body:
                 out |= {s.part for s in water.sources}
     return out
+
+
+def coil_heats(case: Case, vessel: str) -> bool:
+    """Whether a coil brings heat to a vessel: from a source, or from a store of heating water."""
+    ways = case.ways
+    body = water_of(ways, ("body", vessel))
+    for element in ways.elements.values():
+        if element.part == vessel and element.does is Behaviour.COIL:
+            water = water_of(ways, element.a)
+            if water is not None and water is not body and water.fluid != "domestic" and (
+                    water.sources or any(b in water.places for b in ways.bodies("store"))):
+                return True
+    return False

@@ -1,19 +1,19 @@
 """Vents and feeds of a water: where they end, how high they stand, the best way up, and how cold water gets in.
 
-Shared by the rules of vents, feeds and solid fuel. Owns no limits but the two sizes it is asked about, and yields no findings.
+Shared by the rules of vents, feeds and solid fuel. Owns no limits and yields no findings.
 """
 
 from __future__ import annotations
 
 import heapq
-from collections.abc import Callable, Collection, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterator
+from itertools import pairwise
 from typing import cast
 
 import msgspec
 
 from loopwright.catalogue import Behaviour
-from loopwright.engineering.pipes import Tube, tube
-from loopwright.errors import FigureError
+from loopwright.rules.bores import narrow
 from loopwright.rules.registry import Case
 from loopwright.waterways.graph import Element, Key, Place, Source, Waterways
 from loopwright.waterways.paths import reach
@@ -39,6 +39,11 @@ def vented_waters(case: Case) -> Iterator[Water]:
 def fires(case: Case) -> Iterator[Source]:
     """Sources that cannot simply be switched off: fires, and those with heat left over."""
     return (s for s in case.ways.sources if s.stops in FIRES)
+
+
+def fires_in(case: Case, water: Water) -> list[Source]:
+    """Fires whose own water this is."""
+    return [s for s in fires(case) if s.hot in water.places]
 
 
 def line_m(case: Case, cistern: str) -> float | None:
@@ -120,8 +125,9 @@ def bare(case: Case) -> Passing:
     """What can never be shut, strainers counted as able to block."""
     ways = case.ways
     if "bare vents" not in ways.cache:
-        ways.cache["bare vents"] = {key: SHUT if e.part and ways.has_tag(e.part, "strainer") else flags
-                                    for (key, flags), e in zip(passing(ways, Ask.FIXED).items(), ways.elements.values())}
+        ways.cache["bare vents"] = {
+            key: SHUT if key[0] == "way" and ways.has_tag(key[1], "strainer") else flags
+            for key, flags in passing(ways, Ask.FIXED).items()}
     return cast(Passing, ways.cache["bare vents"])
 
 
@@ -200,63 +206,6 @@ def joint_of(case: Case, run: VentRun) -> Place:
     return element.a if forward else element.b
 
 
-# -- sizes --------------------------------------------------------------------------------------------------------
-
-
-def tube_of(case: Case, pipe_id: str) -> Tube | None:
-    """The tube of a pipe, or None when its size is in no table."""
-    pipe = case.ways.sheet.pipes[pipe_id]
-    try:
-        return tube(pipe.size, pipe.material)
-    except FigureError:
-        return None
-
-
-class Narrow(msgspec.Struct, frozen=True):
-    """A place with too small a bore: the part or pipe, its size in words, and in millimetres."""
-
-    id: str
-    words: str
-    size_mm: float
-    copper: bool
-
-
-def narrow(case: Case, element: Element, outside_mm: float, bore_mm: float) -> Narrow | None:
-    """Whether an element is smaller than copper of that outside diameter, or other material of that bore."""
-    if element.pipe:
-        pipe = case.ways.sheet.pipes[element.pipe]
-        if pipe.joint:
-            return None
-        found = tube_of(case, element.pipe)
-        if found is None:
-            return None
-        if found.material == "copper":
-            small, size = found.outside_m * 1e3 < outside_mm - 0.01, found.outside_m * 1e3
-            return Narrow(pipe.id, f"{size:g} mm", size, True) if small else None
-        size = found.bore_m * 1e3
-        small = size < bore_mm - 0.01
-        return Narrow(pipe.id, f"{pipe.material} with a bore of {size:.1f} mm", size, False) if small else None
-    part = case.ways.sheet.parts[element.part]
-    tapping = part.tapping(element.key[2].removeprefix("tapping ")) if element.way is None else None
-    if tapping is not None:
-        try:
-            size = tube(tapping.size).outside_m * 1e3
-        except FigureError:
-            return None
-        return Narrow(part.id, f"{size:g} mm at tapping {tapping.letter}", size, True) if size < outside_mm - 0.01 else None
-    if element.does is Behaviour.EMITTER or case.ways.has_tag(part.id, "emitter"):
-        bore = case.ways.number(part.id, "tapping_bore_mm")
-        if bore is not None and bore < bore_mm - 0.01:
-            return Narrow(part.id, f"{bore:g} mm in the bore at its tappings", bore, False)
-    return None
-
-
-def unsized(case: Case, steps: Iterable[Step]) -> str | None:
-    """The first pipe of a walk whose size is in no table."""
-    return next((k[1] for k, _ in steps if k[0] == "pipe" and not case.ways.sheet.pipes[k[1]].joint
-                 and tube_of(case, k[1]) is None), None)
-
-
 # -- the best way up ----------------------------------------------------------------------------------------------
 
 
@@ -283,7 +232,7 @@ def fall_in(case: Case, element: Element, forward: bool, line: float) -> float:
         points = points[::-1]
     falling = bool(mark) and (mark == "b") != forward
     total = 0.0
-    for (x0, z0), (x1, z1) in zip(points, points[1:]):
+    for (x0, z0), (x1, z1) in pairwise(points):
         drop = min(z0, line) - min(z1, line)
         if drop > LEVEL_M:
             total += drop
@@ -304,7 +253,7 @@ def least_fall(case: Case, passes: Passing, begin: Collection[Place], ends: Coll
     walls = set(cisterns_walls(case))
     bodies = {b for b in ways.bodies() if b not in walls}
     ends = set(ends)
-    best: dict[Place, tuple[float, float]] = {p: (0.0, 0.0) for p in begin}
+    best: dict[Place, tuple[float, float]] = dict.fromkeys(begin, (0.0, 0.0))
     back: dict[Place, tuple[Place, tuple[Step, ...], float]] = {}
     heap: list[tuple[float, float, int, Place]] = [(0.0, 0.0, i, p) for i, p in enumerate(best)]
     count, done, out = len(heap), set[Place](), []
@@ -335,8 +284,9 @@ def least_fall(case: Case, passes: Passing, begin: Collection[Place], ends: Coll
                     beyond = onward.other(there)
                     if onward.key == element.key or not may(onward, there):
                         continue
-                    drop_m = ways.at[here][1] - ways.at[beyond][1]
-                    hops.append((beyond, (first, (onward.key, onward.a == there)), drop_m if drop_m > LEVEL_M else 0.0, 0.0))
+                    down = ways.at[here][1] - ways.at[beyond][1]
+                    through = (first, (onward.key, onward.a == there))
+                    hops.append((beyond, through, down if down > LEVEL_M else 0.0, 0.0))
             else:
                 fell = 0.0 if element.part and element.part == inside else fall_in(case, element, first[1], line)
                 hops.append((there, (first,), fell, _length(case, element)))
@@ -352,11 +302,12 @@ def least_fall(case: Case, passes: Passing, begin: Collection[Place], ends: Coll
 
 def _length(case: Case, element: Element) -> float:
     points = points_of(case.ways, element)
-    drawn = sum(abs(x1 - x0) + abs(z1 - z0) for (x0, z0), (x1, z1) in zip(points, points[1:]))
+    drawn = sum(abs(x1 - x0) + abs(z1 - z0) for (x0, z0), (x1, z1) in pairwise(points))
     return drawn + (case.ways.sheet.pipes[element.pipe].extra_length_m if element.pipe else 0.0)
 
 
-def _path(end: Place, back: dict[Place, tuple[Place, tuple[Step, ...], float]], fallen: float, length: float) -> VentPath:
+def _path(end: Place, back: dict[Place, tuple[Place, tuple[Step, ...], float]], fallen: float, length: float,
+          ) -> VentPath:
     steps: list[Step] = []
     falls: list[str] = []
     here = end

@@ -1,0 +1,143 @@
+"""The things of a sheet as scene items: a part, a pipe, a pipe's hops, a store, a control link.
+
+Items own no truth. Each is given a plan and compiles it for the scene's look when it is first painted at it.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from PySide6.QtCore import QRectF
+from PySide6.QtGui import QPainter
+from PySide6.QtWidgets import QGraphicsItem, QStyleOptionGraphicsItem, QWidget
+
+from loopwright.canvas.painter import QtPlotter
+from loopwright.drawing.ink import draw_hops, draw_link, draw_part, draw_pipe
+from loopwright.drawing.look import Look
+from loopwright.drawing.plan import LinkPlan, PartPlan, PipePlan, StorePlan
+from loopwright.drawing.store import draw_store
+
+if TYPE_CHECKING:
+    from loopwright.canvas.scene import SheetScene
+
+Z_FLOOR, Z_HALO, Z_LINK, Z_PIPE, Z_HOP, Z_PART, Z_STORE, Z_LABEL, Z_FLAG, Z_TOOL = range(10)
+PIPE_ROOM, FITTING_ROOM, STORE_ROOM = 20.0, 60.0, 24.0
+"""Room round a plan's own points that ink may take at the smallest zoom, drawing units."""
+
+
+class PlanItem(QGraphicsItem):
+    """An item that shows one plan. Its box is fixed for the smallest zoom, so zooming never changes geometry."""
+
+    level = Z_PART
+
+    def __init__(self, plan: Any) -> None:
+        super().__init__()
+        self.setZValue(self.level)
+        self.plan = plan
+        self.state = ""
+        self._plot: QtPlotter | None = None
+        self._look: Look | None = None
+        self._box = self.box_of(plan)
+
+    def box_of(self, plan: Any) -> QRectF:
+        """The box that the item may paint in."""
+        raise NotImplementedError
+
+    def draw(self, plot: QtPlotter, look: Look) -> None:
+        """Draw the plan."""
+        raise NotImplementedError
+
+    def show_plan(self, plan: Any) -> None:
+        """Show another plan of the same thing."""
+        box = self.box_of(plan)
+        if box != self._box:
+            self.prepareGeometryChange()
+            self._box = box
+        self.plan = plan
+        self._plot = None
+        self.update()
+
+    def show_state(self, state: str) -> None:
+        """Show it idle, moving or plain."""
+        if state != self.state:
+            self.state = state
+            self._plot = None
+            self.update()
+
+    def boundingRect(self) -> QRectF:
+        return self._box
+
+    def paint(self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None) -> None:
+        scene: SheetScene = self.scene()  # type: ignore[assignment]
+        if self._plot is None or self._look != scene.look:
+            self._look = scene.look
+            self._plot = QtPlotter(scene.look)
+            self.draw(self._plot, scene.look)
+        self._plot.paint(painter)
+
+
+class PipeItem(PlanItem):
+    """A pipe without its hops."""
+
+    level = Z_PIPE
+    plan: PipePlan
+
+    def box_of(self, plan: PipePlan) -> QRectF:
+        xs, ys = zip(*plan.points)
+        x0, y0 = min(xs) - PIPE_ROOM, min(ys) - PIPE_ROOM
+        return QRectF(x0, y0, max(xs) + PIPE_ROOM - x0, max(ys) + PIPE_ROOM - y0)
+
+    def draw(self, plot: QtPlotter, look: Look) -> None:
+        draw_pipe(plot, look, self.plan, self.state)
+
+
+class HopItem(PipeItem):
+    """The hops of a pipe, above all pipes."""
+
+    level = Z_HOP
+
+    def draw(self, plot: QtPlotter, look: Look) -> None:
+        draw_hops(plot, look, self.plan, self.state)
+
+
+class PartItem(PlanItem):
+    """A part by its symbol."""
+
+    level = Z_PART
+    plan: PartPlan
+
+    def box_of(self, plan: PartPlan) -> QRectF:
+        x0, y0, x1, y1 = plan.box
+        room = STORE_ROOM if plan.large else FITTING_ROOM
+        return QRectF(x0 - room, y0 - room, x1 - x0 + 2 * room, y1 - y0 + 2 * room)
+
+    def draw(self, plot: QtPlotter, look: Look) -> None:
+        draw_part(plot, look, self.plan, self.state)
+
+
+class StoreItem(PlanItem):
+    """A store or cylinder with everything inside it."""
+
+    level = Z_STORE
+    plan: StorePlan
+
+    def box_of(self, plan: StorePlan) -> QRectF:
+        x0, y0, x1, y1 = plan.box
+        return QRectF(x0 - STORE_ROOM, y0 - STORE_ROOM, x1 - x0 + 2 * STORE_ROOM, y1 - y0 + 2 * STORE_ROOM)
+
+    def draw(self, plot: QtPlotter, look: Look) -> None:
+        draw_store(plot, look, self.plan, self.state)
+
+
+class LinkItem(PlanItem):
+    """A control link."""
+
+    level = Z_LINK
+    plan: LinkPlan
+
+    def box_of(self, plan: LinkPlan) -> QRectF:
+        xs, ys = zip(*plan.points)
+        return QRectF(min(xs) - 4, min(ys) - 4, max(xs) - min(xs) + 8, max(ys) - min(ys) + 8)
+
+    def draw(self, plot: QtPlotter, look: Look) -> None:
+        draw_link(plot, look, self.plan)

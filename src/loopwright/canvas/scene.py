@@ -1,0 +1,437 @@
+"""The sheet as a scene: an item a part, pipe and store, kept in step with a sheet by difference.
+
+Owns the items, what is chosen, lit and flagged, and what lies at a point. Refuses to edit anything.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from math import hypot
+
+from PySide6.QtCore import QRectF, QTimer
+from PySide6.QtWidgets import QGraphicsScene
+
+from loopwright.canvas.items import HopItem, LinkItem, PartItem, PipeItem, PlanItem, StoreItem
+from loopwright.canvas.layers import FlagLayer, HaloLayer, LabelLayer, OverlayLayer
+from loopwright.canvas.tools.base import Hit, Overlay
+from loopwright.catalogue import Catalogue
+from loopwright.drawing.labels import Label, Labels, place_labels
+from loopwright.drawing.look import Look, Palette, Point, to_metres, to_units
+from loopwright.drawing.plan import (
+    Flag,
+    FloorPlan,
+    LinkPlan,
+    NotePlan,
+    PartPlan,
+    PipePlan,
+    SheetPlan,
+    StorePlan,
+    is_store,
+    plan_floors,
+    plan_link,
+    plan_notes,
+    plan_part,
+    plan_pipe,
+    plan_store,
+)
+from loopwright.sheet.crossings import Hop, all_hops, hops_of
+from loopwright.sheet.near import Near
+from loopwright.sheet.ports import box_of, ports_of
+from loopwright.sheet.values import Part, Pipe, Sheet
+
+__all__ = ["Flag", "SheetScene"]
+
+EXTENT = QRectF(-100_000.0, -100_000.0, 200_000.0, 200_000.0)
+PORT_REACH_PX, PIPE_REACH_PX, FLAG_REACH_PX, PART_REACH_PX = 9.0, 7.0, 18.0, 4.0
+
+
+class SheetScene(QGraphicsScene):
+    """Shows a sheet. `show` may be called with any sheet at any time; only what differs is made anew."""
+
+    def __init__(self, catalogue: Catalogue, palette: Palette = "light") -> None:
+        super().__init__()
+        self.catalogue = catalogue
+        self.look = Look(palette=palette)
+        self.sheet = Sheet()
+        self.services: dict[str, str] = {}
+        self.flags: tuple[Flag, ...] = ()
+        self.chosen: frozenset[str] = frozenset()
+        self.floors: tuple[FloorPlan, ...] = plan_floors(self.sheet)
+        self.notes: dict[str, NotePlan] = {}
+        self.lines: dict[str, tuple[Point, ...]] = {}
+        """Vertices of each pipe in metres."""
+        self.items_by_id: dict[str, PlanItem] = {}
+        self._hop_items: dict[str, HopItem] = {}
+        self._hops: dict[str, tuple[Hop, ...]] = {}
+        self._turned: Mapping[str, int] = {}
+        self._idle: frozenset[str] = frozenset()
+        self._lit: tuple[frozenset[str], str] = (frozenset(), "")
+        self._layers_c: dict[str, Sequence[float]] = {}
+        self._near: Near | None = None
+        self._ports: list[tuple[str, str]] = []
+        self._runs: list[tuple[str, int]] = []
+        self._parts: list[str] = []
+        self.setSceneRect(EXTENT)
+        self.halo_layer, self.label_layer = HaloLayer(), LabelLayer()
+        self.flag_layer, self.overlay_layer = FlagLayer(), OverlayLayer()
+        for layer in (self.halo_layer, self.label_layer, self.flag_layer, self.overlay_layer):
+            self.addItem(layer)
+        self.labels = Labels()
+        self._relabel = QTimer(self)
+        self._relabel.setSingleShot(True)
+        self._relabel.setInterval(0)
+        self._relabel.timeout.connect(self.place_labels)
+
+    # ---- showing
+
+    def show(self, sheet: Sheet, services: Mapping[str, str] | None = None, settled: bool = True) -> None:
+        """Show a sheet; only records that differ from those shown are drawn anew.
+
+        `services` by pipe id; None keeps what is known, and new pipes take the service of a neighbour. `settled` False
+        (a drag under way) leaves hops and labels of what did not move as they are.
+        """
+        old, known = self.sheet, self.services
+        self.services = dict(services) if services is not None else _carried(sheet, known)
+        changed_parts = {k for k, p in sheet.parts.items() if old.parts.get(k) is not p}
+        gone = [k for k in self.items_by_id if k not in sheet.parts and k not in sheet.pipes and k not in sheet.links]
+        touched = self._touched_pipes(old, sheet, changed_parts)
+        recoloured = {k for k in sheet.pipes if self.services.get(k) != known.get(k)}
+        self.sheet = sheet
+        for key in gone:
+            self._drop(key)
+        for key in touched:
+            pipe = sheet.pipes[key]
+            self.lines[key] = self._line(pipe)
+        redrawn = self._rehop(touched, gone, settled) | touched | recoloured
+        for key in redrawn:
+            self._show_pipe(key)
+        self._show_parts(changed_parts, old, touched | recoloured | set(gone))
+        self._show_links(old, changed_parts)
+        if old.levels != sheet.levels or not self.floors:
+            self.floors = plan_floors(sheet)
+            self.invalidate(layers=QGraphicsScene.SceneLayer.BackgroundLayer)
+        self.notes = plan_notes(sheet)
+        self._near = None
+        if settled:
+            self._relabel.start()
+        else:
+            self._carry_labels(old, changed_parts, touched, set(gone))
+        self._mark()
+
+    def _touched_pipes(self, old: Sheet, sheet: Sheet, changed_parts: set[str]) -> set[str]:
+        touched = {k for k, p in sheet.pipes.items() if old.pipes.get(k) is not p or k not in self.lines}
+        for key in changed_parts:
+            touched.update(p.id for p in sheet.pipes_of(key))
+        return touched
+
+    def _line(self, pipe: Pipe) -> tuple[Point, ...]:
+        ports = [ports_of(self.sheet.parts[end.part], self.catalogue)[end.port].at for end in (pipe.a, pipe.b)]
+        return (ports[0], *pipe.points, ports[1])
+
+    def _drop(self, key: str) -> None:
+        self.removeItem(self.items_by_id.pop(key))
+        self.lines.pop(key, None)
+        if key in self._hop_items:
+            self.removeItem(self._hop_items.pop(key))
+
+    def _rehop(self, touched: set[str], gone: Sequence[str], settled: bool) -> set[str]:
+        """Work hops out anew where pipes changed; gives the pipes whose hops differ."""
+        before = self._hops
+        if not settled:
+            self._hops = {k: tuple(h for h in v if h.over not in touched) for k, v in before.items()
+                          if k not in touched and k in self.lines}
+        elif len(touched) > len(self.lines) // 2:
+            self._hops = all_hops(self.lines)
+        else:
+            self._hops = hops_of({*touched, *gone}, self.lines, before)
+        return {k for k in self.lines if self._hops.get(k, ()) != before.get(k, ())}
+
+    def _show_pipe(self, key: str) -> None:
+        plan = plan_pipe(self.sheet.pipes[key], self.lines[key], self.services.get(key, "unknown"),
+                         self._hops.get(key, ()), self._turned.get(key, 1) < 0)
+        self._put(key, plan, PipeItem)
+        hop = self._hop_items.get(key)
+        if plan.hops:
+            if hop is None:
+                hop = self._hop_items[key] = HopItem(plan)
+                self.addItem(hop)
+            else:
+                hop.show_plan(plan)
+            hop.show_state(self._state(key))
+        elif hop is not None:
+            self.removeItem(self._hop_items.pop(key))
+
+    def _show_parts(self, changed: set[str], old: Sheet, pipes: set[str]) -> None:
+        again = set(changed)
+        for key in pipes:  # joints and stubs take the colour of their pipes
+            for sheet in (self.sheet, old):
+                pipe = sheet.pipes.get(key)
+                if pipe is not None:
+                    again.update(e.part for e in (pipe.a, pipe.b) if e.part in self.sheet.parts)
+        for key in again:
+            part = self.sheet.parts[key]
+            plan = self.plan_of(part)
+            self._put(key, plan, StoreItem if isinstance(plan, StorePlan) else PartItem)
+
+    def plan_of(self, part: Part, sheet: Sheet | None = None) -> PartPlan | StorePlan:
+        """The plan of a part, on the sheet shown or not."""
+        kind, where = self.catalogue[part.kind], sheet or self.sheet
+        if is_store(kind):
+            return plan_store(where, part, kind, self.catalogue, self.services, self._layers_c.get(part.id, ()))
+        return plan_part(where, part, kind, self.catalogue, self.services)
+
+    def _show_links(self, old: Sheet, changed: set[str]) -> None:
+        for key, link in self.sheet.links.items():
+            ends = {name.partition("/")[0] for name in (link.sensor, link.target)}
+            if old.links.get(key) is not link or ends & changed or key not in self.items_by_id:
+                plan = plan_link(self.sheet, link, self.catalogue)
+                if plan is not None:
+                    self._put(key, plan, LinkItem)
+                elif key in self.items_by_id:
+                    self._drop(key)
+
+    def _put(self, key: str, plan: PartPlan | PipePlan | StorePlan | LinkPlan, sort: type[PlanItem]) -> None:
+        item = self.items_by_id.get(key)
+        if item is not None and type(item) is not sort:
+            self._drop(key)
+            item = None
+        if item is None:
+            item = self.items_by_id[key] = sort(plan)
+            self.addItem(item)
+        elif item.plan != plan:
+            item.show_plan(plan)
+        item.show_state(self._state(key))
+
+    def set_look(self, look: Look) -> None:
+        """Another zoom or palette. Items compile themselves anew when they are next painted."""
+        if look != self.look:
+            self.look = look
+            self.invalidate()
+            self.update()
+            self._relabel.start()
+
+    def set_palette(self, palette: Palette) -> None:
+        """Light or dark."""
+        self.set_look(Look(self.look.px_a_unit, palette))
+
+    def plan(self) -> SheetPlan:
+        """Everything shown, as one plan."""
+        pipes: dict[str, PipePlan] = {}
+        parts: dict[str, PartPlan] = {}
+        stores: dict[str, StorePlan] = {}
+        links: dict[str, LinkPlan] = {}
+        for key, item in self.items_by_id.items():
+            plan = item.plan
+            if isinstance(plan, PipePlan):
+                pipes[key] = plan
+            elif isinstance(plan, StorePlan):
+                stores[key] = plan
+            elif isinstance(plan, PartPlan):
+                parts[key] = plan
+            else:
+                links[key] = plan
+        return SheetPlan(self.sheet.title, pipes, parts, stores, links, self.notes, self.floors)
+
+    # ---- labels
+
+    def place_labels(self) -> None:
+        """Place all words and flags now (this happens by itself once a change has been shown)."""
+        self._relabel.stop()
+        self.labels = place_labels(self.plan(), self.look, self.flags, chosen=self.chosen)
+        self.label_layer.show_labels(self.labels, self._idle)
+        self.flag_layer.show_flags(self.labels.flags)
+
+    def _carry_labels(self, old: Sheet, parts: set[str], pipes: set[str], gone: set[str]) -> None:
+        """While a drag is under way: words of a moved part go with it, those of a stretched pipe are left out."""
+        words: list[Label] = []
+        for label in self.labels.words:
+            owner = label.owner.partition("/")[0]
+            if owner in gone or owner in pipes:
+                continue
+            if owner in parts and owner in old.parts:
+                a, b = old.parts[owner], self.sheet.parts[owner]
+                dx, dy = (b.x_m - a.x_m) * 100, -(b.height_m - a.height_m) * 100
+                label = Label(label.owner, label.kind, (label.at[0] + dx, label.at[1] + dy), label.size, label.lines,
+                              label.turn, label.token, tuple((x + dx, y + dy) for x, y in label.leader), label.anchor)
+            words.append(label)
+        self.labels = Labels(tuple(words), self.labels.flags)
+        self.label_layer.show_labels(self.labels, self._idle)
+
+    # ---- what is marked
+
+    def show_findings(self, flags: Iterable[Flag]) -> None:
+        """Flags of the findings; they find their own places."""
+        self.flags = tuple(flags)
+        self._relabel.start()
+
+    def choose(self, ids: Collection[str]) -> None:
+        """Mark the selection."""
+        self.chosen = frozenset(ids)
+        self._mark()
+
+    def light(self, ids: Collection[str], token: str = "accent") -> None:
+        """A halo round these parts and pipes in a token's colour (the loop of a finding); the rest stands back."""
+        self._lit = (frozenset(ids), token)
+        for key, item in (*self.items_by_id.items(), *self._hop_items.items()):
+            item.setOpacity(0.6 if ids and key not in self._lit[0] else 1.0)
+        self._mark()
+
+    def show_condition(self, moving: Mapping[str, int] | None, idle: Collection[str] = ()) -> None:
+        """What moves and what stands in a condition.
+
+        `moving`: pipe id to +1 (from end a to end b) or -1; None or empty together with no idle: nothing in particular.
+        """
+        before = self._turned
+        self._turned = dict(moving or {})
+        self._idle = frozenset(idle)
+        for key, item in self.items_by_id.items():
+            if key in self.sheet.pipes and self._turned.get(key, 1) != before.get(key, 1):
+                self._show_pipe(key)
+            else:
+                item.show_state(self._state(key))
+                if key in self._hop_items:
+                    self._hop_items[key].show_state(self._state(key))
+        self.label_layer.show_labels(self.labels, self._idle)
+        self._mark()
+
+    def show_layers(self, layers_c: Mapping[str, Sequence[float]]) -> None:
+        """Temperatures of the layers of stores, lowest first, degrees C; a store left out shows its plain tints."""
+        changed = {k for k in {*layers_c, *self._layers_c} if k in self.sheet.parts}
+        self._layers_c = dict(layers_c)
+        self._show_parts(changed, self.sheet, set())
+
+    def _state(self, key: str) -> str:
+        return "moving" if key in self._turned else "idle" if key in self._idle else ""
+
+    def _mark(self) -> None:
+        """Halos and selection marks from what is chosen, lit and moving."""
+        lines: list[tuple[Sequence[Point], str, float]] = []
+        halo_boxes: list[tuple[tuple[float, float, float, float], str]] = []
+        boxes: list[tuple[float, float, float, float]] = []
+        handles: list[Point] = []
+        lit, token = self._lit
+        for key in self._turned:
+            item = self.items_by_id.get(key)
+            if item is not None and key not in lit:
+                lines.append((item.plan.points, "accent", 0.10))
+        for key in lit | self.chosen:
+            item = self.items_by_id.get(key)
+            if item is None:
+                continue
+            colour = token if key in lit else "accent"
+            if isinstance(item.plan, PipePlan | LinkPlan):
+                lines.append((item.plan.points, colour, 0.16 if key not in lit else 0.24))
+                if key in self.chosen:
+                    handles += item.plan.points
+            else:
+                if key in lit:
+                    halo_boxes.append((item.plan.box, colour))
+                if key in self.chosen:
+                    boxes.append(item.plan.box)
+        for key in self.chosen & set(self.notes):
+            boxes.append(self._note_box(key))
+        self.halo_layer.show_halos(lines, halo_boxes)
+        self.overlay_layer.show_chosen(boxes, handles)
+
+    def _note_box(self, key: str) -> tuple[float, float, float, float]:
+        label = next((w for w in self.labels.words if w.owner == key), None)
+        x, y = label.at if label else self.notes[key].at
+        w, h = label.size if label else (40.0, 14.0)
+        px = self.look.px
+        return x - w / 2 * px, y - h / 2 * px, x + w / 2 * px, y + h / 2 * px
+
+    def hover(self, hit: Hit | None) -> None:
+        """Mark what the pointer is on."""
+        item = self.items_by_id.get(hit.id) if hit else None
+        if item is None or hit is None or hit.kind == "port":
+            self.overlay_layer.show_hover(None)
+        elif isinstance(item.plan, PipePlan):
+            self.overlay_layer.show_hover(None, item.plan.points)
+        else:
+            self.overlay_layer.show_hover(item.plan.box)
+
+    def show_overlay(self, overlay: Overlay) -> None:
+        """What the tool in hand shows."""
+        ghosts: list[PartPlan | StorePlan | PipePlan] = [self.plan_of(part) for part in overlay.ghosts]
+        self.overlay_layer.show_overlay(overlay, ghosts)
+
+    # ---- what is where
+
+    def near(self) -> Near:
+        """Arrays of ports, runs and boxes, made once a sheet."""
+        if self._near is None:
+            self._ports, points = [], []
+            for part in self.sheet.parts.values():
+                for port in ports_of(part, self.catalogue).values():
+                    self._ports.append((part.id, port.name))
+                    points.append(port.at)
+            self._runs, runs = [], []
+            for key, line in self.lines.items():
+                for k in range(len(line) - 1):
+                    self._runs.append((key, k))
+                    runs.append((line[k], line[k + 1]))
+            self._parts = list(self.sheet.parts)
+            boxes = [box_of(self.sheet.parts[k], self.catalogue) for k in self._parts]
+            self._near = Near.of(points, runs, boxes)
+        return self._near
+
+    def hit(self, at: Point, px_m: float, ignore: Collection[str] = ()) -> Hit | None:
+        """What lies at a place: flags, then ports, then fittings, pipes, large parts, notes. `px_m` metres a pixel."""
+        near = self.near()
+        x, y = to_units(at)
+        for place in self.labels.flags:
+            if hypot(place.at[0] - x, place.at[1] - y) < FLAG_REACH_PX * self.look.px:
+                return Hit("flag", str(place.flag.number), at=to_metres(place.at))
+        port = near.port(at, PORT_REACH_PX * px_m)
+        if port is not None and self._ports[port.index][0] not in ignore:
+            owner, name = self._ports[port.index]
+            return Hit("port", owner, name, at=port.point)
+        box = near.box(at, PART_REACH_PX * px_m) if len(near.boxes) else None
+        part = self._parts[box.index] if box is not None else None
+        if part is not None and part not in ignore and not self.catalogue[self.sheet.parts[part].kind].large:
+            return Hit("part", part, at=at)
+        run = near.run(at, PIPE_REACH_PX * px_m) if len(near.runs) else None
+        if run is not None and self._runs[run.index][0] not in ignore:
+            key, number = self._runs[run.index]
+            return Hit("pipe", key, run=number, at=run.point)
+        if part is not None and part not in ignore:
+            return Hit("part", part, at=at)
+        for key in self.notes:
+            x0, y0, x1, y1 = self._note_box(key)
+            if x0 <= x <= x1 and y0 <= y <= y1:
+                return Hit("note", key, at=at)
+        return None
+
+    def within(self, a: Point, b: Point, touched: bool) -> frozenset[str]:
+        """Ids of the parts and pipes inside a frame given by two corners in metres, or `touched` by it."""
+        x0, x1 = sorted((a[0], b[0]))
+        z0, z1 = sorted((a[1], b[1]))
+        out = set()
+        for key, part in self.sheet.parts.items():
+            p0, q0, p1, q1 = box_of(part, self.catalogue)
+            inside = x0 <= p0 and p1 <= x1 and z0 <= q0 and q1 <= z1
+            if inside or (touched and p0 <= x1 and x0 <= p1 and q0 <= z1 and z0 <= q1):
+                out.add(key)
+        for key, line in self.lines.items():
+            held = [x0 <= x <= x1 and z0 <= z <= z1 for x, z in line]
+            crossed = touched and any(
+                min(p[0], q[0]) <= x1 and x0 <= max(p[0], q[0]) and min(p[1], q[1]) <= z1 and z0 <= max(p[1], q[1])
+                for p, q in zip(line, line[1:])
+            )
+            if all(held) or crossed:
+                out.add(key)
+        out |= {n.id for n in self.sheet.notes if x0 <= n.x_m <= x1 and z0 <= n.height_m <= z1}
+        return frozenset(out)
+
+
+def _carried(sheet: Sheet, known: Mapping[str, str]) -> dict[str, str]:
+    """Services of the pipes that are still there; a new pipe takes that of a pipe beyond one of its fittings."""
+    out = {k: known[k] for k in sheet.pipes if k in known}
+    for key, pipe in sheet.pipes.items():
+        if key not in out:
+            near = (known.get(p.id) for end in (pipe.a, pipe.b) for p in sheet.pipes_of(end.part) if p.id != key)
+            found = next((s for s in near if s and s != "unknown"), None)
+            big = all(sheet.parts[end.part].tappings for end in (pipe.a, pipe.b))
+            if found and not big:
+                out[key] = found
+    return out

@@ -1,0 +1,385 @@
+"""The steady answer of a flow network: two starts, growing steps, a disturbance test, a march, an outcome.
+
+Owns the control of the steps of `network` and what their end is called. Knows nothing of equations or drawings.
+
+A start goes through a *prelude* of honest time (large steps forget in which basin they were), then steps that
+grow as the state comes to rest, then a *nudge*: short steps from a small disturbance, since large steps happily
+land on unstable states. What does not settle is marched in time and then drifts, swings or settles after all.
+"""
+
+# ruff: noqa: N815  (units and index letters keep their case in names)
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from loopwright.engineering import network as nw
+from loopwright.engineering.arrays import Arrays, arrays
+from loopwright.engineering.net import Net
+from loopwright.engineering.network import Balance, State
+from loopwright.errors import FigureError
+
+STILL_KG_S = 5e-4  # flows below this are shown as still
+AGREE_KG_S, AGREE_K = 2e-3, 1.0
+STAGES = ((10.0, 1), (4.0, 1), (3.0, 2))  # target change a step in K, iterations a step
+MOMENTUM_PA = 2e-3
+KICK_PA, KICK_PA_M = 200.0, 400.0
+
+
+@dataclass(frozen=True)
+class Stall:
+    """A branch that should carry and does not. `drive_Pa`: what would push it from a to b if it were open."""
+
+    branch: str
+    by_check: bool
+    flow_kg_s: float
+    drive_Pa: float
+    column_Pa: float
+
+
+@dataclass(frozen=True)
+class Swing:
+    """The largest movement over the last hour of a march: where, its range in K, net change and period."""
+
+    branch: str
+    range_K: float
+    net_K: float
+    period_s: float | None
+
+
+@dataclass(frozen=True)
+class Ending:
+    """Where one start ends. `kind`: steady, swings or drifting; boiling and stalls are read off beside it."""
+
+    start: str
+    kind: str
+    state: State
+    balance: Balance
+    boil_W: dict[str, float]
+    stalls: tuple[Stall, ...]
+    swing: Swing | None = None
+    marched: bool = False
+    steps: int = 0
+
+    @property
+    def boils(self) -> bool:
+        return bool(self.boil_W)
+
+
+@dataclass(frozen=True)
+class Answer:
+    """The outcome of a net: steady, boils, two states, swings, drifting or stalled, and the branch that decides.
+
+    `ending` is the one to judge by: the worse of the two where they differ. Flows in kg/s from a to b.
+    """
+
+    outcome: str
+    branch: str | None
+    ending: Ending
+    rest: Ending
+    kick: Ending
+    arrays: Arrays
+
+    def flow_kg_s(self, branch: str) -> float:
+        return float(self.ending.state.m[self._row(branch)])
+
+    def cells_C(self, branch: str) -> tuple[float, ...]:
+        """Temperatures of a branch's cells from a to b."""
+        row = self._row(branch)
+        return tuple(float(t) for t in self.ending.state.T[row, : self.arrays.count[row]])
+
+    def node_C(self, node: str) -> float:
+        """Temperature of a joint."""
+        for i, x in enumerate(self.arrays.net.nodes):
+            if x.name == node:
+                return float(self.ending.state.N[i])
+        raise FigureError(f"There is no joint “{node}” in the network")
+
+    def _row(self, branch: str) -> int:
+        for i, b in enumerate(self.arrays.net.branches):
+            if b.name == branch:
+                return i
+        raise FigureError(f"There is no branch “{branch}” in the network")
+
+
+def _fixed_steps(A: Arrays, s: State, dt: float, count: int, iterations: int, virtual=None) -> State:
+    """Steps accepted as they are, each update scaled to 20 K. `virtual(i)` gives a head per branch."""
+    for i in range(count):
+        old = s
+        lagged = nw.lag(A, old)
+        for _ in range(iterations):
+            d = nw.newton(A, s, old, dt, lagged, None if virtual is None else virtual(i))
+            s = nw.moved(s, d, min(1.0, 20.0 / max(nw.largest_K(d, A), 1e-12)))
+    return s
+
+
+def advance(A: Arrays, s: State, dt: float, most: int = 9) -> tuple[State, bool]:
+    """One implicit step in time with full Newton. Returns the state and whether it converged."""
+    old, lagged = s, nw.lag(A, s)
+    for _ in range(most):
+        d = nw.newton(A, s, old, dt, lagged)
+        size = nw.largest_K(d, A)
+        if not np.isfinite(size):
+            return old, False
+        s = nw.moved(s, d, min(1.0, 25.0 / max(size, 1e-12)))
+        if size < 1e-4 and np.max(np.abs(d.m)) < 1e-7 + 1e-5 * np.max(np.abs(s.m)):
+            return s, True
+    return s, False
+
+
+def run_for(A: Arrays, s: State, seconds: float, dt: float) -> State:
+    """March `seconds` in steps of `dt`, cut to 0.4 where Newton fails (down to 0.5 s), doubled back after."""
+    left, h = seconds, dt
+    while left > 1e-9:
+        h = min(h, left)
+        new, ok = advance(A, s, h)
+        if not ok and h > 0.5:
+            h = max(0.5, 0.4 * h)
+            continue
+        s, left, h = new, left - h, min(dt, 2.0 * h)
+    return s
+
+
+def grow(A: Arrays, s: State) -> tuple[State, bool, int]:
+    """Pseudo-transient continuation. Returns state, settled, steps. One Newton iteration a step at first."""
+    steps = 0
+    for target, iterations in STAGES:
+        dt = 10.0
+        for _ in range(160):
+            steps += 1
+            old, new = s, s
+            lagged = nw.lag(A, old)
+            for _ in range(iterations):
+                new = nw.moved(new, nw.newton(A, new, old, dt, lagged))
+            ch = nw.largest_K(State(new.T - old.T, new.m, new.p, new.N - old.N), A)
+            if not np.isfinite(ch) or ch > 3.0 * target:
+                dt *= max(0.1, 0.7 * target / ch) if np.isfinite(ch) else 0.1
+                if dt < 1e-3:
+                    break
+                continue
+            s = new
+            if dt >= 1e5 and ch < 0.01 and np.max(np.abs(new.m - old.m)) < 1e-5:
+                return polish(A, s), True, steps
+            dt = min(1e7, dt * min(2.0, max(0.3, target / max(ch, 1e-12))))
+    return s, False, steps
+
+
+def polish(A: Arrays, s: State) -> State:
+    """Newton at a very long step, until flows stand still to rounding; at most 12 iterations."""
+    for _ in range(12):
+        d = nw.newton(A, s, s, 1e7, nw.lag(A, s))
+        size = nw.largest_K(d, A)
+        if not np.isfinite(size) or size > 5.0:
+            return s
+        s = nw.moved(s, d)
+        if size < 1e-9 and np.max(np.abs(d.m)) < 1e-13:
+            break
+    return s
+
+
+def nudge(A: Arrays, s: State) -> tuple[State, bool]:
+    """Disturb a settled state and let 10 minutes pass. Returns the state after, and whether it ran away.
+
+    Short steps come first: an implicit step much longer than a mode's growth time turns its growth into a
+    standing zigzag, which looks like rest. Ran away: still growing in the second half, or ten times the disturbance.
+    """
+    rng = np.random.default_rng(7)
+    N = np.where(A.is_fixed, s.N, s.N + rng.uniform(-0.3, 0.3, A.Nt))
+    new = State(s.T + rng.uniform(-0.3, 0.3, s.T.shape), s.m * (1 + rng.uniform(-0.01, 0.01, A.B)), s.p, N)
+
+    def far(x: State) -> float:
+        d = State(x.T - s.T, x.m - s.m, x.p, x.N - s.N)
+        return max(nw.largest_K(d, A), 1e3 * float(np.max(np.abs(d.m))))
+
+    for _ in range(10):
+        new, _ = advance(A, new, 3.0, most=4)
+    half = 0.0
+    for i in range(28):
+        new, _ = advance(A, new, 20.0, most=4)
+        if i == 13:
+            half = far(new)
+    end = far(new)
+    return new, bool(end > 1.0 and (end > 1.3 * half or end > 3.0))
+
+
+def march(A: Arrays, s: State, hours: float = 4.0) -> tuple[State, str, Swing]:
+    """Steps of 20 s. Returns the state, steady / swings / drifting, and the largest movement of the last hour."""
+    track = []
+    count = int(hours * 180)
+    for i in range(count):
+        s = run_for(A, s, 20.0, 20.0)
+        if i >= count - 180:
+            track.append(np.where(A.real, s.T, s.N[A.tb][:, None]))
+    T = np.array(track)
+    span = T.max(axis=0) - T.min(axis=0)
+    net = np.abs(T[-1] - T[0])
+    b, k = np.unravel_index(np.argmax(span), span.shape)
+    swing = Swing(A.net.branches[b].name, float(span[b, k]), float(net[b, k]), _period(T[:, b, k]))
+    if np.any((span > 1.0) & (span > 2.0 * net)):
+        return s, "swings", swing
+    return s, ("steady" if net.max() < 0.2 and span.max() <= 1.0 else "drifting"), swing
+
+
+def _period(t: np.ndarray) -> float | None:
+    """Mean time between upward crossings of the mean, s; None with fewer than two."""
+    x = t - t.mean()
+    crossings = np.nonzero((x[:-1] < 0.0) & (x[1:] >= 0.0))[0]
+    return float(20.0 * np.mean(np.diff(crossings))) if len(crossings) > 1 else None
+
+
+def _fired(A: Arrays) -> np.ndarray:
+    return (A.Q * A.real).sum(axis=1) > 0.0
+
+
+def from_rest(A: Arrays) -> State:
+    """Everything cold and still, then 30 minutes: does it start by itself?"""
+    return _fixed_steps(A, nw.start_at(A, A.net.room_C), 30.0, 60, 2)
+
+
+def from_kick(A: Arrays) -> State:
+    """Driven through its fired branches by a falling head, then let go: does it keep going once it runs?"""
+    height = float(np.max(np.abs(A.dz).sum(axis=1)))
+    heads = [x.height_m for x in A.net.nodes] + [h for s in A.net.stores for h in (s.base_m, s.top_m)]
+    if heads:
+        height = max(height, max(heads) - min(heads))
+    push = np.where(_fired(A), KICK_PA + KICK_PA_M * height, 0.0)
+    sense = _kick_sense(A)
+    s = nw.start_at(A, A.net.room_C)
+    s = _fixed_steps(A, s, 30.0, 20, 2, lambda i: push * sense * (1.0 - i / 20.0))
+    return _fixed_steps(A, s, 30.0, 20, 2)
+
+
+def _kick_sense(A: Arrays) -> np.ndarray:
+    """Way in which a fired branch is driven: its check or pump decides, then upwards, then from a to b."""
+    rise = np.array([b.rise_m for b in A.net.branches])
+    free = np.where(rise < -1e-9, -1.0, 1.0)
+    return np.where(A.check | (A.pump0 > 0.0), 1.0, free)
+
+
+def settle(A: Arrays, start: State, name: str, look: bool = True) -> Ending:
+    """Settle from a state: grow, nudge up to four times, march if need be."""
+    s, settled, steps = grow(A, start)
+    for _ in range(4):
+        if not settled or not look:
+            break
+        after, ran_away = nudge(A, s)
+        if not ran_away:
+            break
+        s, settled, more = grow(A, after)
+        steps += more
+    else:
+        settled = False
+    if settled:
+        return _ending(A, name, "steady", s, None, False, steps)
+    s, kind, swing = march(A, s)
+    if kind != "swings":  # a creep in a still branch may end in a state that the growing step now finds
+        grown, settled, more = grow(A, s)
+        steps += more
+        if settled and _differ(A, grown, s) is None:
+            s, kind = grown, "steady"
+    return _ending(A, name, kind, s, None if kind == "steady" else swing, True, steps)
+
+
+def _ending(A: Arrays, name: str, kind: str, s: State, swing: Swing | None, marched: bool, steps: int) -> Ending:
+    book = nw.balance(A, s)
+    limit = max(20.0, 0.01 * book.source_W)
+    boiling = {b.name: float(w) for b, w in zip(A.net.branches, book.boil_W, strict=True) if w > 0.5}
+    if sum(boiling.values()) <= limit:
+        boiling = {}
+    return Ending(name, kind, s, book, boiling, _stalls(A, s), swing, marched, steps)
+
+
+def _stalls(A: Arrays, s: State) -> tuple[Stall, ...]:
+    found = []
+    fired = _fired(A)
+    L = nw.linearise(A, s, s, 1e30, nw.lag(A, s))
+    y, _ = nw.branch_law(A, s.m, nw.lag(A, s))
+    for i, b in enumerate(A.net.branches):
+        if (fired[i] or b.should_carry) and abs(s.m[i]) < STILL_KG_S:
+            across = float(s.p[A.pa[i]] - s.p[A.pb[i]])
+            column = float(L.M[i] - y[i] + across)
+            drive = across - column
+            found.append(Stall(b.name, bool(b.check and drive < 0.0), float(s.m[i]), drive, column))
+    return tuple(found)
+
+
+def _differ(A: Arrays, a: State, b: State) -> str | None:
+    """Name of the branch in which two states differ most, if they do."""
+    dm = np.abs(a.m - b.m)
+    dT = np.max(np.abs(a.T - b.T) * A.real, axis=1)
+    # a still branch may hold any temperature for days: it does not make another state
+    dT = np.where((np.abs(a.m) < STILL_KG_S) & (np.abs(b.m) < STILL_KG_S), 0.0, dT)
+    size = np.maximum(dm / AGREE_KG_S, dT / AGREE_K)
+    return A.net.branches[int(np.argmax(size))].name if size.max() > 1.0 else None
+
+
+def _worse(a: Ending, b: Ending) -> Ending:
+    """The ending to judge safety by: more boiling, then not settled, then hotter."""
+
+    def rank(e: Ending) -> tuple[float, bool, float]:
+        return (sum(e.boil_W.values()), e.kind != "steady", float(np.max(e.state.T)))
+
+    return a if rank(a) >= rank(b) else b
+
+
+def steady(net: Net) -> Answer:
+    """The steady answer of a net, from rest and from a kick. Temperatures and flows of `ending` where it exists."""
+    A = arrays(net)
+    rest = settle(A, from_rest(A), "rest")
+    kick = settle(A, from_kick(A), "kick")
+    worse = _worse(rest, kick)
+    if rest.boils != kick.boils:
+        return Answer("two states", _hottest(A, worse, _differ(A, rest.state, kick.state)), worse, rest, kick, A)
+    if worse.boils:
+        return Answer("boils", max(worse.boil_W, key=lambda b: worse.boil_W[b]), worse, rest, kick, A)
+    moving = [e for e in (rest, kick) if e.kind != "steady"]
+    apart = _differ(A, rest.state, kick.state)
+    if len(moving) == 2 or any(e.kind == "swings" for e in moving) or (moving and apart):
+        first = max(moving, key=lambda e: e.kind == "swings")
+        return Answer(first.kind, first.swing.branch if first.swing else None, first, rest, kick, A)
+    if moving:  # one start creeps towards the state that the other has reached
+        rest = kick = next(e for e in (rest, kick) if e.kind == "steady")
+    if apart:
+        return Answer("two states", apart, worse, rest, kick, A)
+    if rest.stalls:
+        return Answer("stalled", rest.stalls[0].branch, rest, rest, kick, A)
+    return Answer("steady", _strongest(A, rest.state), rest, rest, kick, A)
+
+
+def _hottest(A: Arrays, e: Ending, otherwise: str | None) -> str | None:
+    return max(e.boil_W, key=lambda b: e.boil_W[b]) if e.boil_W else otherwise
+
+
+def _strongest(A: Arrays, s: State) -> str:
+    """The branch that decides a steady answer: the fired one with the largest flow, or the largest flow of all."""
+    fired = _fired(A)
+    size = np.abs(s.m) * np.where(fired, 1.0, 0.0) if fired.any() else np.abs(s.m)
+    return A.net.branches[int(np.argmax(size))].name
+
+
+def most_power_W(net: Net, branch: str, ceiling_W: float = 60e3, within_W: float = 100.0) -> float:
+    """The most heat that a source's branch can carry away without boiling, W, by halving; from the kick start.
+
+    `ceiling_W` itself if even that does not boil.
+    """
+    source = next((b for b in net.branches if b.name == branch), None)
+    if source is None:
+        raise FigureError(f"There is no branch “{branch}” in the network")
+
+    def boils(power_W: float) -> bool:
+        A = arrays(net.with_branch(source.with_source(power_W)))
+        return settle(A, from_kick(A), "kick", look=False).boils
+
+    low, high = 0.0, ceiling_W
+    if not boils(high):
+        return high
+    while high - low > within_W:
+        middle = 0.5 * (low + high)
+        low, high = (low, middle) if boils(middle) else (middle, high)
+    return low
+
+
+def at_room(net: Net, room_C: float) -> Net:
+    """The same net starting from another room temperature."""
+    return replace(net, room_C=room_C)

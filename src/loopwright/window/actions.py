@@ -1,0 +1,162 @@
+"""Every command of the window: its id, words, key and menu, in one table.
+
+Owns the table and the actions made from it. Refuses to know what a command does: the window gives a function an id.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from PySide6.QtCore import QObject, Qt
+from PySide6.QtGui import QAction, QActionGroup, QKeySequence
+from PySide6.QtWidgets import QMenu, QMenuBar, QWidget
+
+from loopwright.window.icons import icon
+from loopwright.window.theme import Theme
+
+
+@dataclass(frozen=True)
+class Command:
+    """A command. `keys` are tried in order; the first is shown. `sheet` keys work only while the sheet has the focus."""
+
+    id: str
+    label: str
+    keys: tuple[str, ...] = ()
+    menu: str = ""
+    icon: str = ""
+    group: str = ""
+    """Commands of one group are choices: one of them is on."""
+    checkable: bool = False
+    sheet: bool = False
+    help: str = ""
+    gap: bool = False
+    """A line stands before it in the menu."""
+
+
+COMMANDS: tuple[Command, ...] = (
+    Command("new", "New sheet", ("Ctrl+N",), "File"),
+    Command("open", "Open…", ("Ctrl+O",), "File", "open"),
+    Command("save", "Save", ("Ctrl+S",), "File", gap=True),
+    Command("save_as", "Save as…", ("Ctrl+Shift+S",), "File"),
+    Command("export_pdf", "Save the drawing as PDF…", (), "File", gap=True),
+    Command("export_png", "Save the drawing as a picture…", (), "File"),
+    Command("quit", "Quit", ("Ctrl+Q",), "File", gap=True),
+    Command("undo", "Undo", ("Ctrl+Z",), "Edit", "undo"),
+    Command("redo", "Redo", ("Ctrl+Shift+Z", "Ctrl+Y"), "Edit", "redo"),
+    Command("delete", "Delete", ("Delete", "Backspace"), "Edit", gap=True, sheet=True,
+            help="Take what is chosen off the sheet; a pipe heals across a fitting that goes"),
+    Command("duplicate", "Duplicate", ("Ctrl+D",), "Edit"),
+    Command("turn", "Turn", ("Ctrl+R",), "Edit", help="Turn what is chosen clockwise by a quarter"),
+    Command("mirror", "Mirror", ("Ctrl+M",), "Edit", help="Mirror what is chosen left to right"),
+    Command("choose_all", "Choose all", ("Ctrl+A",), "Edit", gap=True, sheet=True),
+    Command("choose_none", "Choose nothing", (), "Edit"),
+    Command("rename", "Name", ("F2",), "Edit", help="Name what is chosen"),
+    Command("zoom_in", "Zoom in", ("Ctrl++", "Ctrl+="), "View", "plus"),
+    Command("zoom_out", "Zoom out", ("Ctrl+-",), "View", "minus"),
+    Command("zoom_fit", "Fit the sheet", ("Ctrl+0",), "View"),
+    Command("zoom_full", "100 %", ("Ctrl+1",), "View"),
+    Command("light", "Light", (), "View", group="mode", checkable=True, gap=True),
+    Command("dark", "Dark", (), "View", group="mode", checkable=True),
+    Command("as_desktop", "As the desktop", (), "View", group="mode", checkable=True),
+    Command("sides", "Side panels", ("F11",), "View", checkable=True, gap=True),
+    Command("select", "Select", ("V",), "Sheet", "select", "tool", True, True, "Choose and move"),
+    Command("pipe", "Pipe", ("P",), "Sheet", "pipe", "tool", True, True, "Click a port to start a pipe"),
+    Command("place", "Place", ("A",), "Sheet", "place", "tool", True, True, "Put a part on the sheet"),
+    Command("pan", "Pan", ("H",), "Sheet", "pan", "tool", True, True, "Move the sheet under the window"),
+    Command("note", "Note", ("N",), "Sheet", "note", "tool", True, True, "Write on the sheet"),
+    Command("dimension", "Dimension", ("D",), "Sheet", "dimension", "tool", True, True, "Show a height or a length"),
+    Command("find_part", "Find a part", ("/",), "Sheet", gap=True, sheet=True),
+    Command("properties", "Properties", ("Return",), "Sheet", sheet=True),
+    Command("check", "Check again", ("F5",), "Check"),
+    Command("next_finding", "Next finding", ("F7",), "Check", gap=True),
+    Command("last_finding", "Finding before", ("Shift+F7",), "Check"),
+    Command("why", "Why this finding", ("F8",), "Check"),
+    Command("conditions", "Conditions", ("F6",), "Check", gap=True),
+    Command("power_cut", "Power cut", ("Shift+F6",), "Check", "bolt", checkable=True),
+    Command("normal", "Back to normal running", (), "Check"),
+    Command("keys", "Keys", ("F1",), "Help"),
+    Command("cautions", "Cautions", (), "Help"),
+    Command("about", "About loopwright", (), "Help", gap=True),
+)
+MENUS = ("File", "Edit", "View", "Sheet", "Check", "Help")
+
+
+class Actions(QObject):
+    """The actions of a window, by command id."""
+
+    def __init__(self, window: QWidget, handlers: Mapping[str, Callable[[], object]]) -> None:
+        super().__init__(window)
+        self._actions: dict[str, QAction] = {}
+        self._groups: dict[str, QActionGroup] = {}
+        for command in COMMANDS:
+            if command.id not in handlers:
+                continue
+            action = QAction(command.label, self)
+            action.setShortcuts([QKeySequence(key) for key in command.keys])
+            action.setCheckable(command.checkable)
+            action.setStatusTip(command.help)
+            if command.group:
+                group = self._groups.setdefault(command.group, QActionGroup(self))
+                group.addAction(action)
+            action.triggered.connect(_Call(handlers[command.id]))
+            self._actions[command.id] = action
+            if not command.sheet:
+                window.addAction(action)
+
+    def __getitem__(self, command: str) -> QAction:
+        return self._actions[command]
+
+    def __contains__(self, command: object) -> bool:
+        return command in self._actions
+
+    def bind_to_sheet(self, view: QWidget) -> None:
+        """Make the keys that belong to the sheet work only while it has the focus."""
+        for command in COMMANDS:
+            if command.sheet and command.id in self._actions:
+                action = self._actions[command.id]
+                action.setShortcutContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+                view.addAction(action)
+
+    def fill(self, bar: QMenuBar) -> dict[str, QMenu]:
+        """Put the menus into a bar. Gives them by name."""
+        menus: dict[str, QMenu] = {}
+        for name in MENUS:
+            menu = bar.addMenu(f"&{name}")
+            menu.setToolTipsVisible(True)
+            for command in COMMANDS:
+                if command.menu == name and command.id in self._actions:
+                    if command.gap and menu.actions():
+                        menu.addSeparator()
+                    menu.addAction(self._actions[command.id])
+            menus[name] = menu
+        return menus
+
+    def set_look(self, look: Theme) -> None:
+        """Colour the icons for a theme."""
+        for command in COMMANDS:
+            if command.icon and command.id in self._actions:
+                self._actions[command.id].setIcon(
+                    icon(command.icon, look["ink"], faint=look["ink3"], bright=look["on_accent"]))
+
+
+class _Call:
+    """Calls a handler without the checked state that `triggered` sends along."""
+
+    def __init__(self, handler: Callable[[], object]) -> None:
+        self._handler = handler
+
+    def __call__(self, _checked: bool = False) -> None:
+        self._handler()
+
+
+def keys_html() -> str:
+    """All commands that have a key, by menu, as a small table."""
+    rows = []
+    for menu in MENUS:
+        rows.append(f"<tr><td colspan=2><br><b>{menu}</b></td></tr>")
+        for command in COMMANDS:
+            if command.menu == menu and command.keys:
+                keys = " or ".join(k.replace("+", " ") if len(k) > 1 else k for k in command.keys)
+                rows.append(f"<tr><td>{command.label}&nbsp;&nbsp;&nbsp;&nbsp;</td><td>{keys}</td></tr>")
+    return f"<table cellspacing=2>{''.join(rows)}</table>"

@@ -1,0 +1,157 @@
+"""When the program itself goes wrong: a log, a recovery copy and one message, not fifty.
+
+Owns the exception hook and the copies of unsaved drawings. Refuses to hide anything: the log holds the whole trace.
+"""
+
+from __future__ import annotations
+
+import logging
+import os
+import sys
+import time
+import traceback
+from collections.abc import Callable
+from logging.handlers import RotatingFileHandler
+from pathlib import Path
+from types import TracebackType
+
+from platformdirs import user_data_path, user_log_path
+from PySide6.QtCore import QObject, QTimer
+
+from loopwright.catalogue import Catalogue
+from loopwright.errors import LoopwrightError
+from loopwright.sheet.values import Sheet
+from loopwright.window.document import Document
+
+log = logging.getLogger("loopwright")
+REST_MS = 3000
+
+
+def start_log(folder: Path | None = None) -> Path | None:
+    """Write warnings and worse to a file in the person's log folder. None when that is not possible."""
+    folder = folder if folder is not None else user_log_path("loopwright", appauthor=False)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        handler = RotatingFileHandler(folder / "loopwright.log", maxBytes=500_000, backupCount=2, encoding="utf-8")
+    except OSError:
+        return None
+    handler.setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(name)s: %(message)s"))
+    log.addHandler(handler)
+    return folder / "loopwright.log"
+
+
+class CrashHook:
+    """Takes what nothing else caught: writes it down, keeps the drawing, says so once."""
+
+    def __init__(self, keep: Callable[[], Path | None], say: Callable[[str, str], None], log_path: Path | None) -> None:
+        self._keep, self._say, self._log_path = keep, say, log_path
+        self._said = False
+        self._before = sys.excepthook
+
+    def install(self) -> None:
+        """Become the exception hook."""
+        sys.excepthook = self
+
+    def remove(self) -> None:
+        """Put the former hook back."""
+        if sys.excepthook is self:
+            sys.excepthook = self._before
+
+    def __call__(self, sort: type[BaseException], bad: BaseException, trace: TracebackType | None) -> None:
+        if issubclass(sort, KeyboardInterrupt):
+            self._before(sort, bad, trace)
+            return
+        self.report(bad, trace)
+
+    def report(self, bad: BaseException, trace: TracebackType | None = None) -> None:
+        """Write a failure down and tell the person, the first time."""
+        text = "".join(traceback.format_exception(type(bad), bad, trace or bad.__traceback__))
+        log.error("unexpected failure\n%s", text)
+        print(text, file=sys.stderr)
+        if self._said:
+            return
+        self._said = True
+        try:
+            kept = self._keep()
+        except Exception:  # a hook that fails would take the first message with it
+            log.exception("the recovery copy could not be written")
+            kept = None
+        more = f"A copy of your drawing is kept: {kept}. " if kept else "Your drawing is still here. "
+        more += "Save it under another name now."
+        if self._log_path:
+            more += f" What happened is written in {self._log_path}."
+        self._say("Something went wrong inside loopwright.", more)
+
+
+class Recovery(QObject):
+    """Keeps a copy of the unsaved drawing, some seconds after the last change, until it is saved or let go."""
+
+    def __init__(self, document: Document, catalogue: Catalogue, folder: Path | None = None, *,
+                 rest_ms: int = REST_MS, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._document, self._catalogue = document, catalogue
+        self.folder = folder if folder is not None else user_data_path("loopwright", appauthor=False) / "unsaved"
+        self._path = self.folder / f"{os.getpid()}.loopwright"
+        self._timer = QTimer(self)
+        self._timer.setSingleShot(True)
+        self._timer.setInterval(rest_ms)
+        self._timer.timeout.connect(self.keep)
+        document.history_changed.connect(self._changed)
+
+    def _changed(self) -> None:
+        if self._document.clean:
+            self.forget()
+        else:
+            self._timer.start()
+
+    def keep(self) -> Path | None:
+        """Write the copy now. None when there is nothing unsaved or it cannot be written."""
+        if self._document.clean:
+            return None
+        from loopwright import files
+
+        try:
+            self.folder.mkdir(parents=True, exist_ok=True)
+            files.save(self._document.sheet, self._path)
+        except (OSError, LoopwrightError) as bad:
+            log.warning("the copy of the unsaved drawing could not be written: %s", bad)
+            return None
+        return self._path
+
+    def forget(self) -> None:
+        """Let this run's copy go: the drawing was saved, or its changes were dropped."""
+        self._timer.stop()
+        self._path.unlink(missing_ok=True)
+
+    def left_over(self) -> list[Path]:
+        """Copies of runs that ended without saving, newest first."""
+        if not self.folder.is_dir():
+            return []
+        found = [p for p in self.folder.glob("*.loopwright") if p != self._path and not _alive(p.stem)]
+        return sorted(found, key=lambda p: -p.stat().st_mtime)
+
+    def read(self, path: Path) -> Sheet:
+        """The drawing of a copy. Raises LoopwrightError."""
+        from loopwright import files
+
+        return files.load(path, self._catalogue)
+
+    @staticmethod
+    def when(path: Path) -> str:
+        """When a copy was written, in words."""
+        return time.strftime("%d %B, %H:%M", time.localtime(path.stat().st_mtime)).lstrip("0")
+
+
+def _alive(pid: str) -> bool:
+    """True while the process of that number runs, as far as can be told."""
+    if not pid.isdigit():
+        return False
+    if sys.platform == "win32":
+        return False
+    try:
+        os.kill(int(pid), 0)
+    except ProcessLookupError:
+        return False
+    except OSError:
+        return True
+    return True

@@ -1,0 +1,168 @@
+"""Opening and saving: the file a drawing lives in, the guard before it goes, and what was open lately.
+
+Owns when to ask and what follows from the answer. Refuses to know the format and the words of the questions.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import time
+from pathlib import Path
+
+from PySide6.QtCore import QObject, Signal
+from PySide6.QtWidgets import QWidget
+
+from loopwright.catalogue import Catalogue
+from loopwright.errors import FileError, LoopwrightError
+from loopwright.sheet.values import Sheet
+from loopwright.window import questions
+from loopwright.window.document import Document
+from loopwright.window.questions import Choice
+from loopwright.window.recent import Memory
+
+
+def _mark(path: Path) -> str:
+    """What tells one content of a file from another; empty when it cannot be read."""
+    try:
+        return hashlib.sha256(path.read_bytes()).hexdigest()
+    except OSError:
+        return ""
+
+
+class Filing(QObject):
+    """Files of one document."""
+
+    refused = Signal(str, object)
+    """Name of a file that was not opened, and the error."""
+    failed = Signal(str)
+    """A sentence: the drawing was not saved, and what to do."""
+    filed = Signal(str)
+    """A sentence: what was opened or saved."""
+
+    def __init__(self, document: Document, catalogue: Catalogue, memory: Memory, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._document, self._catalogue, self._memory = document, catalogue, memory
+        self._window = parent
+        self._read_mark = ""
+        self.saved_at: float | None = None
+
+    def guard(self) -> bool:
+        """True when the drawing may go: it is clean, was saved now, or its changes may be dropped."""
+        if self._document.clean:
+            return True
+        answer = questions.ask_save(self._window, self._document.name)
+        if answer is Choice.SAVE:
+            return self.save()
+        return answer is Choice.DROP
+
+    def new(self) -> bool:
+        """An empty sheet in place of the drawing."""
+        if not self.guard():
+            return False
+        self.saved_at, self._read_mark = None, ""
+        self._document.open(Sheet(), None)
+        return True
+
+    def ask_open(self) -> bool:
+        """Ask for a file and open it."""
+        if not self.guard():
+            return False
+        path = questions.ask_open_path(self._window, self._memory.folder())
+        return path is not None and self.read(path)
+
+    def open(self, path: Path) -> bool:
+        """Open a file, after the guard."""
+        return self.guard() and self.read(path)
+
+    def read(self, path: Path) -> bool:
+        """Put the drawing of a file in place of this one. A file that is refused changes nothing."""
+        sheet = self._load(path)
+        if sheet is None:
+            return False
+        self._read_mark = _mark(path)
+        self.saved_at = path.stat().st_mtime
+        self._document.open(sheet, path)
+        self._memory.add(path)
+        self.filed.emit(f"{path.name} opened.")
+        return True
+
+    def start_from(self, path: Path) -> bool:
+        """Open a shipped system as a new drawing without a file."""
+        if not self.guard():
+            return False
+        sheet = self._load(path)
+        if sheet is None:
+            return False
+        self.saved_at, self._read_mark = None, ""
+        self._document.open(sheet, None, saved=False)
+        return True
+
+    def _load(self, path: Path) -> Sheet | None:
+        from loopwright import files
+
+        try:
+            return files.load(path, self._catalogue)
+        except LoopwrightError as bad:
+            self.refused.emit(path.name, bad)
+        except OSError as bad:
+            self.refused.emit(path.name, FileError(f"{path.name} cannot be read", where=bad.strerror or str(path),
+                                                   do="Check that it is there and that you may read it"))
+        return None
+
+    def save(self) -> bool:
+        """Save to the drawing's own file, or ask for one."""
+        path = self._document.path
+        if path is None:
+            return self.save_as()
+        if self._read_mark and path.exists() and _mark(path) != self._read_mark \
+                and not questions.ask_overwrite_changed(self._window, path):
+            return False
+        return self._write(path)
+
+    def save_as(self) -> bool:
+        """Ask where to save, and save there."""
+        start = self._document.path or self._memory.folder() / f"{_file_name(self._document.name)}{questions.SUFFIX}"
+        path = questions.ask_save_path(self._window, start)
+        return path is not None and self._write(path)
+
+    def _write(self, path: Path) -> bool:
+        from loopwright import files
+
+        sheet = self._document.sheet
+        try:
+            files.save(sheet, path)
+        except LoopwrightError as bad:
+            self.failed.emit(bad.sentence)
+            return False
+        except OSError as bad:
+            self.failed.emit(f"{path.name} was not saved: {bad.strerror or bad}. Your drawing is still here; "
+                             "save it somewhere else.")
+            return False
+        self._read_mark = _mark(path)
+        self.saved_at = time.time()
+        self._document.mark_saved(path, sheet)
+        self._memory.add(path)
+        self.filed.emit(f"{path.name} saved.")
+        return True
+
+    def state_words(self) -> str:
+        """How the drawing stands with its file, in a few words."""
+        if not self._document.clean:
+            return "not saved" if self._document.path is None else "changes not saved"
+        if self.saved_at is None or self._document.path is None:
+            return ""
+        minutes = int((time.time() - self.saved_at) / 60)
+        if minutes < 1:
+            return "saved just now"
+        if minutes < 60:
+            return f"saved {minutes} min ago"
+        if minutes < 24 * 60:
+            hours = minutes // 60
+            return f"saved {hours} h ago"
+        return "saved " + time.strftime("%d %B %Y", time.localtime(self.saved_at)).lstrip("0")
+
+
+def _file_name(title: str) -> str:
+    """A title as a file name."""
+    kept = "".join(c if c.isalnum() or c in " -_" else "-" for c in title).strip(" -")
+    return kept or "sheet"

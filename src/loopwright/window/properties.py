@@ -1,0 +1,252 @@
+"""The properties panel: what is chosen, its fields, and for a vessel its tappings and coils.
+
+Owns making fields from rows and bringing a refused edit back to its field. Refuses to know what a property means.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+
+from loopwright.catalogue import Catalogue
+from loopwright.errors import LoopwrightError
+from loopwright.sheet.values import Sheet
+from loopwright.window.document import Document, Edit
+from loopwright.window.fields import ChoiceField, Field, FlagField, TextField
+from loopwright.window.panel import Panel, clear, divider, scrolled
+from loopwright.window.quantities import read_number, show_number, unit_sign
+from loopwright.window.subjects import Row, Subject, add_floor, subject, without_floor
+from loopwright.window.tappings import TappingsEditor
+from loopwright.window.theme import Theme
+
+NOT_STATED = "not stated"
+
+
+def make_field(row: Row, parent: QWidget | None = None) -> Field:
+    """The field for a row."""
+    if row.sort == "flag":
+        return FlagField(row.key, row.label, help_text=row.help, parent=parent)
+    if row.sort == "choice":
+        return ChoiceField(row.key, row.label, row.choices, help_text=row.help, parent=parent)
+    if row.sort == "number":
+        def read(text: str) -> object:
+            return read_number(text, row.unit, blank=row.blank)
+
+        return TextField(row.key, row.label, read, show_number, unit=unit_sign(row.unit),
+                         help_text=row.help, parent=parent)
+    return TextField(row.key, row.label, _plain, str, help_text=row.help, wide=True, parent=parent)
+
+
+def _plain(text: str) -> object:
+    return text.strip() or None
+
+
+class PropertiesPanel(Panel):
+    """Fields for what is chosen in a document."""
+
+    said = Signal(str)
+
+    def __init__(self, document: Document, catalogue: Catalogue, look: Theme, parent: QWidget | None = None) -> None:
+        super().__init__("Sheet", parent, margin=0)
+        self._document, self._catalogue, self._look = document, catalogue, look
+        self._services: dict[str, str] = {}
+        self._subject: Subject | None = None
+        self._fields: dict[str, Field] = {}
+        self._edits: dict[str, Callable[[object], Edit]] = {}
+        self._labels: dict[str, str] = {}
+        self._kept: dict[tuple[str, str], str] = {}
+        self._tappings: TappingsEditor | None = None
+        self._content = QWidget(self)
+        self._content.setObjectName("panel-body")
+        self._column = QVBoxLayout(self._content)
+        self._column.setContentsMargins(14, 0, 12, 8)
+        self._column.setSpacing(1)
+        self.area = scrolled(self._content, self)
+        self.body.addWidget(self.area, 1)
+        document.changed.connect(self._sheet_changed)
+        document.selection_changed.connect(self._selection_changed)
+        self.refresh()
+
+    def set_look(self, look: Theme) -> None:
+        """Take another theme."""
+        self._look = look
+        if self._tappings is not None:
+            self._tappings.set_look(look)
+
+    def show_services(self, services: dict[str, str]) -> None:
+        """What each pipe carries, as the survey found it."""
+        self._services = dict(services)
+        if self._subject is not None and self._subject.key.startswith("pipe"):
+            self.refresh()
+
+    def fields(self) -> dict[str, Field]:
+        """The fields on show, by property."""
+        return dict(self._fields)
+
+    @property
+    def tappings(self) -> TappingsEditor | None:
+        """The tapping table of the chosen vessel."""
+        return self._tappings
+
+    def focus_first(self) -> None:
+        """Put the focus in the first field."""
+        for field in self._fields.values():
+            for child in field.findChildren(QWidget):
+                if child.focusPolicy() and child.isEnabled():
+                    child.setFocus()
+                    return
+
+    def focus_name(self) -> bool:
+        """Put the focus in the name, all of it chosen. False when what is chosen has none."""
+        field = self._fields.get("name") or self._fields.get("title")
+        if isinstance(field, TextField):
+            field.entry.setFocus()
+            field.entry.selectAll()
+            return True
+        return False
+
+    def _sheet_changed(self, _before: Sheet, _after: Sheet) -> None:
+        self.refresh()
+
+    def _selection_changed(self, _chosen: object) -> None:
+        self.refresh()
+
+    def refresh(self) -> None:
+        """Show the subject as it is now. Fields are kept when the subject is the same, with what is half typed."""
+        found = subject(self._document.sheet, self._document.chosen, self._catalogue, self._services)
+        shape = (found.key, tuple((r.key, r.sort, r.label, r.choices) for r in self._rows(found)), found.vessel)
+        before = self._subject
+        same = before is not None and shape == (
+            before.key, tuple((r.key, r.sort, r.label, r.choices) for r in self._rows(before)), before.vessel)
+        self._subject = found
+        self.title.setText(found.title)
+        self.aside.setText(found.aside)
+        if not same:
+            if before is not None:
+                self._keep(before)
+            self._build(found)
+        for row in self._rows(found):
+            field = self._fields[row.key]
+            self._edits[row.key] = row.edit
+            self._show(field, row)
+        if self._tappings is not None and found.vessel:
+            self._tappings.show_part(self._document.sheet, found.vessel)
+
+    @staticmethod
+    def _rows(found: Subject) -> list[Row]:
+        return [*found.rows, *(row for _, rows in found.groups for row in rows)]
+
+    def _keep(self, old: Subject) -> None:
+        for key, field in self._fields.items():
+            text = field.pending()
+            if text is None:
+                self._kept.pop((old.key, key), None)
+            else:
+                self._kept[old.key, key] = text
+
+    def _show(self, field: Field, row: Row) -> None:
+        field.show_value(row.value)
+        if isinstance(field, TextField):
+            empty = "several" if row.mixed else NOT_STATED if row.blank and row.sort == "number" else ""
+            field.entry.setPlaceholderText(empty)
+        if not isinstance(field, FlagField):
+            hint = row.hint
+            if row.assumed:
+                hint = f"assumed; {hint}" if hint else "assumed"
+            field.set_hint(hint)
+        elif row.mixed:
+            field.set_hint("several")
+        elif row.assumed:
+            field.set_hint(("yes" if row.value else "no") + ", assumed")
+
+    def _build(self, found: Subject) -> None:
+        clear(self._column)
+        self._fields.clear()
+        self._edits.clear()
+        self._labels.clear()
+        self._tappings = None
+        for row in found.rows:
+            self._add(row, found)
+        for title, rows in found.groups:
+            self._heading(title, "Add floor", self._add_floor) if title == "Floors" else self._heading(title)
+            for row in rows:
+                field = self._add(row, found)
+                if title == "Floors" and len(rows) > 1:
+                    self._removable(field, row)
+        if found.words:
+            words = QLabel(found.words, self._content)
+            words.setObjectName("hint")
+            words.setWordWrap(True)
+            self._column.addSpacing(6)
+            self._column.addWidget(words)
+        if found.vessel:
+            self._column.addSpacing(6)
+            self._column.addWidget(divider(self._content))
+            self._tappings = TappingsEditor(self._document, self._catalogue, self._look, self._content)
+            self._column.addWidget(self._tappings)
+        self._column.addStretch(1)
+        for (subject_key, key), text in list(self._kept.items()):
+            field = self._fields.get(key)
+            if subject_key == found.key and isinstance(field, TextField):
+                field.show_value(next(r.value for r in self._rows(found) if r.key == key))
+                field.restore(text)
+
+    def _add(self, row: Row, found: Subject) -> Field:
+        field = make_field(row, self._content)
+        field.entered.connect(self._entered)
+        self._fields[row.key] = field
+        self._edits[row.key] = row.edit
+        self._labels[row.key] = f"Set {row.label[:1].lower()}{row.label[1:]} of {found.title[:1].lower()}{found.title[1:]}"
+        self._column.addWidget(field)
+        return field
+
+    def _heading(self, title: str, action: str = "", slot: Callable[[], None] | None = None) -> None:
+        row = QWidget(self._content)
+        line = QHBoxLayout(row)
+        line.setContentsMargins(0, 8, 0, 2)
+        label = QLabel(title, row)
+        label.setObjectName("panel-heading")
+        line.addWidget(label, 1)
+        if slot is not None:
+            button = QPushButton(f"+ {action}", row)
+            button.setProperty("link", True)
+            button.clicked.connect(slot)
+            line.addWidget(button)
+        self._column.addWidget(row)
+
+    def _removable(self, field: Field, row: Row) -> None:
+        button = QPushButton("Remove", field)
+        button.setProperty("link", True)
+        button.setAccessibleName(f"Remove {row.label}")
+        button.setProperty("floor", row.key.removeprefix("level/"))
+        button.clicked.connect(self._remove_floor)
+        field.add_action(button)
+
+    def _add_floor(self) -> None:
+        self._try("Add a floor", add_floor)
+
+    def _remove_floor(self) -> None:
+        name = str(self.sender().property("floor"))
+        self._try(f"Remove {name}", without_floor(name))
+
+    def _try(self, label: str, edit: Edit) -> None:
+        try:
+            self._document.apply(label, edit)
+        except LoopwrightError as bad:
+            self.said.emit(bad.sentence)
+
+    def _entered(self, value: object) -> None:
+        field = self.sender()
+        if not isinstance(field, Field):
+            return
+        key = field.name
+        try:
+            self._document.apply(self._labels[key], self._edits[key](value))
+        except LoopwrightError as bad:
+            field.refuse(bad.sentence)
+            if not isinstance(field, TextField):
+                row = next((r for r in self._rows(self._subject) if r.key == key), None) if self._subject else None
+                if row is not None:
+                    field.show_value(row.value)

@@ -1,0 +1,259 @@
+"""What can be set on what is chosen: rows with a label, a unit, a usual range, the value now and the edit that sets it.
+
+Owns which properties a part, a pipe, a floor and the sheet show. Refuses to know widgets.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from typing import Literal
+
+from loopwright.catalogue import Catalogue, PropSpec
+from loopwright.sheet import edits
+from loopwright.sheet.ports import value as value_of
+from loopwright.sheet.sizes import materials, sizes
+from loopwright.sheet.values import Level, Part, Pipe, Sheet
+from loopwright.window.document import Edit
+
+SERVICE_WORDS = {
+    "flow": "flow", "return": "return", "vent": "open vent", "feed": "cold feed", "cold": "mains cold",
+    "hot": "hot water", "discharge": "discharge", "solar_flow": "solar flow", "solar_return": "solar return",
+    "unknown": "not known",
+}
+PURPOSE_WORDS = {
+    "any": "not stated", "source_flow": "source flow", "source_return": "source return", "load_flow": "load flow",
+    "load_return": "load return", "vent": "open vent", "feed": "cold feed", "drain": "drain", "coil": "coil end",
+    "sensor": "sensor pocket", "immersion": "immersion heater", "air_vent": "air vent", "relief": "relief valve",
+    "capped": "capped",
+}
+
+
+@dataclass(frozen=True)
+class Row:
+    """One property of what is chosen. `edit` makes the edit that sets a new value."""
+
+    key: str
+    label: str
+    edit: Callable[[object], Edit]
+    value: object = None
+    sort: Literal["number", "text", "choice", "flag"] = "text"
+    unit: str = ""
+    help: str = ""
+    hint: str = ""
+    choices: tuple[tuple[object, str], ...] = ()
+    assumed: bool = False
+    """The value is the catalogue's; nobody typed it."""
+    mixed: bool = False
+    """The chosen things differ in it."""
+    blank: bool = True
+    """May be left empty: not stated, or back to what the catalogue assumes."""
+
+
+@dataclass(frozen=True)
+class Subject:
+    """What the panel is about: a heading, its rows, and the vessel whose tappings are listed."""
+
+    key: str
+    title: str
+    aside: str = ""
+    rows: tuple[Row, ...] = ()
+    vessel: str = ""
+    words: str = ""
+    groups: tuple[tuple[str, tuple[Row, ...]], ...] = field(default=())
+
+
+def subject(sheet: Sheet, chosen: frozenset[str], catalogue: Catalogue, services: dict[str, str]) -> Subject:
+    """The subject for a selection; the sheet itself when nothing is chosen."""
+    parts = [sheet.parts[i] for i in sorted(chosen) if i in sheet.parts]
+    pipes = [sheet.pipes[i] for i in sorted(chosen) if i in sheet.pipes]
+    if parts and not pipes:
+        return _of_parts(parts, catalogue)
+    if pipes and not parts:
+        return _of_pipes(pipes, sheet, catalogue, services)
+    if parts or pipes:
+        words = f"{_count(len(parts), 'part')} and {_count(len(pipes), 'pipe')} chosen."
+        return Subject("mixed", "Selection", words=words + " Choose parts alone or pipes alone to set them.")
+    return _of_sheet(sheet)
+
+
+def _count(number: int, noun: str) -> str:
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
+
+
+def _same(values: Sequence[object]) -> tuple[object, bool]:
+    first = values[0]
+    alike = all(v == first for v in values)
+    return (first if alike else None), not alike
+
+
+# parts
+
+def _of_parts(parts: list[Part], catalogue: Catalogue) -> Subject:
+    kinds = {p.kind for p in parts}
+    kind = catalogue[parts[0].kind]
+    ids = tuple(p.id for p in parts)
+    rows: list[Row] = []
+    if len(parts) == 1:
+        part = parts[0]
+        rows = [
+            Row("name", "Name", lambda v: lambda s: edits.set_part(s, part.id, name=str(v or "")), part.name,
+                help="What the part is called on the sheet and in reports"),
+            Row("height_m", "Height of base" if kind.large else "Height",
+                _mover(part.id, "height_m", catalogue), part.height_m, "number", "m",
+                "Above the ground floor", "above ground", blank=False),
+            Row("x_m", "Distance right", _mover(part.id, "x_m", catalogue), part.x_m, "number", "m", "From the left-hand end of the sheet", blank=False),
+        ]
+    if len(kinds) == 1:
+        rows += [_prop_row(parts, spec, ids, catalogue) for spec in kind.props]
+    existing, mixed = _same([p.existing for p in parts])
+    rows.append(Row("existing", "Already there", lambda v: _each(ids, lambda s, i: edits.set_part(s, i, existing=bool(v))), existing, "flag", mixed=mixed, help="Stood there before this job"))
+    if len(parts) == 1:
+        vessel = parts[0].id if kind.body in ("store", "cylinder") else ""
+        return Subject(f"part/{ids[0]}", parts[0].name or kind.name, ids[0] if parts[0].name else kind.group.lower(),
+                       tuple(rows), vessel)
+    title = f"{_count(len(parts), 'part')}, {kind.name.lower()}" if len(kinds) == 1 else _count(len(parts), "part")
+    words = "" if len(kinds) == 1 else "Parts of several kinds share little. Choose parts of one kind to set more."
+    return Subject("parts/" + ",".join(ids), title, "", tuple(rows), words=words)
+
+
+def _prop_row(parts: list[Part], spec: PropSpec, ids: tuple[str, ...], catalogue: Catalogue) -> Row:
+    kind = catalogue[parts[0].kind]
+    value, mixed = _same([value_of(p, kind, spec.name) for p in parts])
+    assumed = all(spec.name not in p.props for p in parts)
+
+    def edit(new: object) -> Edit:
+        return _each(ids, lambda s, i: edits.set_property(s, i, spec.name, new, catalogue))
+
+    choices = tuple((c, c.replace("_", " ")) for c in spec.choices)
+    return Row(spec.name, spec.label, edit, value, spec.kind, spec.unit, spec.help, usual(spec), choices,
+               assumed and spec.default is not None, mixed)
+
+
+def usual(spec: PropSpec) -> str:
+    """The usual range in words, or an empty string."""
+    return f"usual {spec.usual[0]:g} to {spec.usual[1]:g}" if spec.usual else ""
+
+
+def _each(ids: tuple[str, ...], step: Callable[[Sheet, str], Sheet]) -> Edit:
+    def edit(sheet: Sheet) -> Sheet:
+        for one in ids:
+            sheet = step(sheet, one)
+        return sheet
+
+    return edit
+
+
+# pipes
+
+def _of_pipes(pipes: list[Pipe], sheet: Sheet, catalogue: Catalogue, services: dict[str, str]) -> Subject:
+    ids = tuple(p.id for p in pipes)
+
+    def setter(name: str) -> Callable[[object], Edit]:
+        return lambda v: _each(ids, lambda s, i: edits.set_pipe(s, i, **{name: _filled(name, v)}))
+
+    def row(name: str, label: str, **more) -> Row:
+        value, mixed = _same([getattr(p, name) for p in pipes])
+        return Row(name, label, setter(name), value, mixed=mixed, **more)
+
+    material = pipes[0].material if len({p.material for p in pipes}) == 1 else ""
+    listed = sizes(material) if material in materials() else ()
+    found = services.get(pipes[0].id, "unknown")
+    inferred = SERVICE_WORDS.get(found, found) if len(pipes) == 1 else "as found"
+    service_choices = (("", f"as found: {inferred}" if len(pipes) == 1 else "as found"),
+                       *((k, v) for k, v in SERVICE_WORDS.items() if k != "unknown"))
+    rows = [
+        row("size", "Size", sort="choice", choices=tuple((s, _size_words(s)) for s in listed),
+            help="Outside diameter for copper and steel; the maker's size for plastic"),
+        row("material", "Material", sort="choice", choices=tuple((m, m.replace("_", " ")) for m in materials())),
+        row("service", "Service", sort="choice", choices=service_choices,
+            help="Found from what the pipe joins; fix it here only where that is wrong"),
+        row("extra_length_m", "Length unseen", sort="number", unit="m",
+            help="Length towards or away from you, which a section cannot show"),
+        row("extra_bends", "Bends unseen", sort="number", help="Bends that the section does not show"),
+    ]
+    if len(pipes) == 1:
+        pipe = pipes[0]
+        ends = (("", "no"), ("a", f"rises to {pipe.a.part} {pipe.a.port}"), ("b", f"rises to {pipe.b.part} {pipe.b.port}"))
+        rows.append(row("graded", "Graded", sort="choice", choices=ends,
+                        help="Drawn level but laid to rise 1 in 120 towards one end"))
+    rows += [
+        row("insulation_mm", "Insulation", sort="number", unit="mm", help="Thickness round the pipe"),
+        row("bypass", "Bypass", sort="flag", help="Laid as a bypass: short circuiting here is meant"),
+    ]
+    if len(pipes) == 1:
+        pipe = pipes[0]
+        return Subject(f"pipe/{pipe.id}", f"Pipe, {inferred}", pipe.id, tuple(rows),
+                       words=f"From {_end(sheet, pipe.a.part, pipe.a.port)} to {_end(sheet, pipe.b.part, pipe.b.port)}.")
+    return Subject("pipes/" + ",".join(ids), _count(len(pipes), "pipe"), "", tuple(rows))
+
+
+def _filled(name: str, value: object) -> object:
+    if value is None:
+        return {"extra_length_m": 0.0, "extra_bends": 0}.get(name)
+    return int(value) if name == "extra_bends" and isinstance(value, float) else value
+
+
+def _mover(part_id: str, which: str, catalogue: Catalogue) -> Callable[[object], Edit]:
+    def made(value: object) -> Edit:
+        def edit(sheet: Sheet) -> Sheet:
+            by = float(value) - getattr(sheet.parts[part_id], which)  # type: ignore[arg-type]
+            return edits.move(sheet, [part_id], by if which == "x_m" else 0.0, by if which == "height_m" else 0.0,
+                              catalogue)
+
+        return edit
+
+    return made
+
+
+def _size_words(size: str) -> str:
+    return f"{size} mm" if size.replace(".", "").isdigit() else size
+
+
+def _end(sheet: Sheet, part_id: str, port: str) -> str:
+    part = sheet.parts.get(part_id)
+    tap = part.tapping(port) if part else None
+    named = (part.name if part and part.name else part_id) or part_id
+    return f"{named}, {tap.letter}" if tap else f"{named}, {port.replace('_', ' ')}"
+
+
+# the sheet itself
+
+def _floor_mover(name: str) -> Callable[[object], Edit]:
+    def made(value: object) -> Edit:
+        return lambda sheet: edits.set_levels(sheet, [
+            Level(one.name, float(value)) if one.name == name else one for one in sheet.levels])  # type: ignore[arg-type]
+
+    return made
+
+
+def add_floor(sheet: Sheet) -> Sheet:
+    """The sheet with one more floor, 2.60 m above the highest."""
+    top = max(level.height_m for level in sheet.levels)
+    names = {level.name for level in sheet.levels}
+    wanted = ("First floor", "Second floor", "Loft", *(f"Floor {n}" for n in range(3, 100)))
+    name = next(w for w in wanted if w not in names)
+    return edits.set_levels(sheet, [*sheet.levels, Level(name, round(top + 2.6, 3))])
+
+
+def without_floor(name: str) -> Edit:
+    """An edit that takes a floor away."""
+    return lambda sheet: edits.set_levels(sheet, [one for one in sheet.levels if one.name != name])
+
+
+def renamed_floor(old: str, new: str) -> Edit:
+    """An edit that gives a floor another name."""
+    return lambda sheet: edits.set_levels(sheet, [
+        Level(new.strip(), one.height_m) if one.name == old else one for one in sheet.levels])
+
+
+def _of_sheet(sheet: Sheet) -> Subject:
+    rows = (Row("title", "Title", lambda v: lambda s: edits.set_title(s, str(v or "")), sheet.title,
+                help="What the drawing is called"),)
+    floors = tuple(
+        Row(f"level/{level.name}", level.name,
+            _floor_mover(level.name), level.height_m, "number", "m", "Height of the floor above the ground floor",
+            blank=False)
+        for level in sorted(sheet.levels, key=lambda found: -found.height_m))
+    words = f"{_count(len(sheet.parts), 'part')}, {_count(len(sheet.pipes), 'pipe')}."
+    return Subject("sheet", "Sheet", "", rows, words=words, groups=(("Floors", floors),))

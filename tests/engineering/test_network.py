@@ -1,0 +1,246 @@
+"""One step of the network: its derivatives, its books, and steady ends against closed forms and scipy."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy.optimize import brentq
+
+from loopwright.engineering import coils, friction, network, steady, water
+from loopwright.engineering.arrays import arrays, boiling_at
+from loopwright.engineering.net import Branch, Cell, End, Net, Node, Pump, Store, WaterLine
+from loopwright.errors import FigureError
+
+from . import nets, reference
+
+
+def coil_net(flow_head_Pa: float = 2000.0, evolving: bool = True) -> Net:
+    """A pumped source heating a store through a coil that lies in three layers."""
+    store = Store("store", 0.0, 1.5, 0.3, (20.0, 30.0, 40.0, 50.0, 60.0), evolving, 2.0)
+    down = tuple(Cell(rise_m=-0.3, heat_J_K=2000.0, coil_W_K=150.0, coil_to=End("store", h)) for h in (0.8, 0.5, 0.2))
+    return Net(
+        (
+            Branch("boiler", End("low"), End("high"), (nets.pipe_cell(0.3), Cell(heat_J_K=30e3, source_W=5000.0),
+                   nets.pipe_cell(0.6)), (nets.run(6.0, nets.CU22, 5.0),), pump=Pump(flow_head_Pa, -1e3, -2e4)),
+            Branch("coil", End("high"), End("low"), down, (nets.run(8.0, nets.CU22, 3.0),)),
+        ),
+        (Node("low", 0.0), Node("high", 0.9)), (store,),
+    )  # fmt: skip
+
+
+def trial(A, seed):
+    """A random state, with flows at rest, about the exchange flow, and large; layers inverted; some cells boiling."""
+    rng = np.random.default_rng(seed)
+    m = rng.choice([0.0, 2e-4, -2e-4, 0.03, -0.03], A.B)
+    N = np.where(A.is_fixed, A.T_fix, rng.uniform(25, 90, A.Nt))
+    T = np.where(A.real, rng.uniform(20, 100, (A.B, A.K)), N[A.tb][:, None])
+    T[0, 1] = A.boil[0, 1] + 2.0
+    return network.State(T, m, rng.uniform(-50, 50, A.Np), N)
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+@pytest.mark.parametrize("build", [lambda: nets.ladder(1), lambda: nets.stove_and_store(1), coil_net])
+def test_newton_follows_differences(build, seed):
+    # a Newton update d must turn every residual r into (1 - eps) r after eps d: central differences
+    A = arrays(build())
+    s = trial(A, seed)
+    old = trial(A, seed + 10)
+    lagged = network.lag(A, old)
+
+    def residuals(x):
+        L = network.linearise(A, x, old, 30.0, lagged)
+        R = L.R.copy()
+        R[A.fixed] = x.N[A.fixed] - A.T_fix[A.fixed]
+        mass = L.mass.copy()
+        mass[A.ref] = x.p[A.ref]
+        return L.M, L.E * A.real, mass, R
+
+    d = network.newton(A, s, old, 30.0, lagged)
+    before = residuals(s)
+    miss = []  # by step size: curvature spoils long steps, rounding short ones
+    for eps in np.logspace(-5, -10, 11):
+        up, down = residuals(network.moved(s, d, eps)), residuals(network.moved(s, d, -eps))
+        miss.append(
+            [
+                np.max(np.abs((plus - minus) / (2 * eps) + r)) / max(np.max(np.abs(r)), 1e-3)
+                for r, plus, minus in zip(before, up, down, strict=True)
+            ]
+        )
+    assert np.all(np.min(miss, axis=0) < 1e-5)
+
+
+def test_bare_loop_by_local_losses_only():
+    # closed form: g H (rho_cold - rho_hot) = K m^2/(2 rho A^2), hot from Q = m dh; root by scipy
+    for power, height, k in ((3000.0, 1.0, 20.0), (8000.0, 3.0, 40.0), (15000.0, 6.0, 80.0)):
+        net = nets.loop(power, height, length_m=0.0, k=k)
+        net = net.with_branch(hot_riser(net.branches[0], height))
+        want = nets.local_loss_flow(power, height, nets.CU28, k, 50.0)
+        assert steady.steady(net).flow_kg_s("riser") == pytest.approx(want, rel=5e-4)
+
+
+def hot_riser(branch, height):
+    """The same riser with all its cells after the source, so that friction is that of the hot water alone."""
+    source, pipe = branch.cells[1], nets.pipe_cell(height / 2)
+    return replace(branch, cells=(source, pipe, pipe))
+
+
+@pytest.mark.parametrize("power", [500.0, 3000.0, 12000.0])
+def test_bare_loop_with_friction(power):
+    # scalar root of the same balance with Darcy friction, bracketed by scipy
+    height, length, k = 2.0, 14.0, 6.0
+    net = nets.loop(power, height, nets.CU22, length, k)
+    net = net.with_branch(hot_riser(net.branches[0], height))
+
+    def gap(m):
+        hot = water.temperature_at_enthalpy_C(water.enthalpy_J_kg(50.0) + power / m)
+        rho, mu = water.density_kg_m3(hot), water.viscosity_Pa_s(hot)
+        loss, _ = friction.loss_and_slope(m, nets.CU22, length, k, 1.5e-6, rho, mu)
+        return water.GRAVITY * height * (water.density_kg_m3(50.0) - rho) - loss
+
+    want = brentq(gap, power / (4190 * 55), 1.0)
+    assert steady.steady(net).flow_kg_s("riser") == pytest.approx(want, rel=1e-3)
+
+
+def test_laminar_loop_follows_the_closed_form():
+    # m^2 = pi g rho drho D^4 H / (128 mu L): the laminar loop, properties at the hot end; e0 costs up to 0.3 %
+    power, height, bore, length = 100.0, 2.0, 0.010, 10.0
+    net = nets.loop(power, height, bore, length, 0.0)
+    net = net.with_branch(hot_riser(net.branches[0], height))
+    answer = steady.steady(net)
+    m, hot = answer.flow_kg_s("riser"), answer.cells_C("riser")[-1]
+    rho, mu = water.density_kg_m3(hot), water.viscosity_Pa_s(hot)
+    drive = water.GRAVITY * height * (water.density_kg_m3(50.0) - rho)
+    assert m == pytest.approx(drive * np.pi * rho * bore**4 / (128 * mu * length), rel=5e-3)
+    assert power / (m * 4180.0) == pytest.approx(hot - 50.0, rel=1e-2)
+
+
+REFERENCED = [lambda s=s: nets.stove_and_store(s) for s in range(8)] + [lambda s=s: nets.ladder(s) for s in (2, 3, 5)]
+REFERENCED += [nets.loop, nets.radiator_loop, lambda: nets.loop(2000.0, 1.0, nets.CU22)]
+
+
+@pytest.mark.parametrize("build", REFERENCED)
+def test_against_scipy_on_a_separately_written_residual(build):
+    net = build()
+    answer = steady.steady(net)
+    s = answer.ending.state
+    assert np.min(np.abs(s.m)) > 1.5e-3, "still branches are not for the sharp reference"
+    rng = np.random.default_rng(3)
+    m0 = s.m * (1 + rng.uniform(-0.05, 0.05, s.m.shape))
+    N0 = s.N + rng.uniform(-1, 1, s.N.shape)
+    m, N, left = reference.solve(net, m0, N0, s.p)
+    assert left < 1e-6, "the reference did not converge"
+    joints = len(net.nodes)
+    assert np.max(np.abs(m - s.m)) < 1e-4 + 2e-3 * np.max(np.abs(m))
+    if joints:
+        assert np.max(np.abs(N - s.N[:joints])) < 0.3
+
+
+def test_coil_in_the_network_follows_ntu():
+    # Kays and London: the outlet of a coil met layer by layer, 1 - exp(-NTU) in each (see test_emitters_coils)
+    net = coil_net(evolving=False)
+    answer = steady.steady(net)
+    m = answer.flow_kg_s("coil")
+    inlet = answer.node_C("high")
+    store = net.stores[0]
+    layers = [store.layers_C[store.layer_at(h)] for h in (0.8, 0.5, 0.2)]
+    want = coils.through_layers(m, inlet, [150.0] * 3, layers)
+    assert answer.cells_C("coil")[-1] == pytest.approx(want.outlet_C, abs=0.02)
+    assert want.heat_to_store_W == pytest.approx(5000.0, rel=2e-3)
+
+
+def test_pump_against_its_curve():
+    # scalar root of head against friction at 20 degC, by scipy
+    pump = Pump(15e3, -5e3, -1e5)
+    cells = (nets.pipe_cell(1.0), nets.pipe_cell(1.0))
+    net = Net(
+        (
+            Branch("out", End("low"), End("high"), cells, (nets.run(10, nets.CU22, 6.0),), pump=pump),
+            Branch("back", End("high"), End("low"), (nets.pipe_cell(-2.0),), (nets.run(10, nets.CU22, 6.0),)),
+        ),
+        (Node("low", 0.0), Node("high", 2.0)),
+    )
+
+    def gap(m):
+        loss, _ = friction.loss_and_slope(
+            m, nets.CU22, 20.0, 12.0, 1.5e-6, water.density_kg_m3(20.0), water.viscosity_Pa_s(20.0)
+        )
+        return 15e3 - 5e3 * m - 1e5 * m * m - loss
+
+    assert steady.steady(net).flow_kg_s("out") == pytest.approx(brentq(gap, 1e-3, 2.0), rel=1e-6)
+
+
+def test_a_check_held_shut_does_not_leak():
+    # a hot column would drive the loop backwards through the check
+    net = nets.loop(power_W=0.0, cooler_C=80.0, check=True)
+    shut = replace(net, room_C=20.0)
+    cold = replace(shut.branches[0], cells=tuple(replace(c, loss_W_K=5.0) for c in shut.branches[0].cells))
+    answer = steady.steady(shut.with_branch(replace(cold, should_carry=True)))
+    assert abs(answer.flow_kg_s("riser")) < 1e-5
+    assert answer.outcome == "stalled"
+    assert answer.ending.stalls[0].by_check
+    assert answer.ending.stalls[0].drive_Pa < 0.0
+
+
+def test_a_spring_check_needs_its_opening_pressure():
+    free = steady.steady(nets.loop(check=True)).flow_kg_s("riser")
+    net = nets.loop(check=True)
+    drive_Pa = 100.0  # about 3 m at 20 K: less is left for friction
+    sprung = steady.steady(net.with_branch(replace(net.branches[0], opening_Pa=drive_Pa))).flow_kg_s("riser")
+    assert 0.0 < sprung < free
+
+
+def test_books_close_over_a_run_in_time():
+    # first law over a run: heat put in = stored + emitted + lost, to 1e-5
+    net = nets.stove_and_store(1)
+    store = replace(net.stores[0], evolving=True, loss_W_K=3.0)
+    A = arrays(replace(net, stores=(store,)))
+    s = network.start_at(A, 20.0)
+    put = gap = 0.0
+    for _ in range(60):
+        new, ok = steady.advance(A, s, 30.0)
+        assert ok
+        book = network.balance(A, new, s, 30.0)
+        put += 30.0 * book.source_W
+        gap += 30.0 * book.gap_W
+        assert book.continuity_kg_s < 1e-12
+        s = new
+    assert abs(gap) < 1e-5 * put
+
+
+def test_half_the_step_gives_the_same_run():
+    A = arrays(nets.stove_and_store(2))
+    s = network.start_at(A, 20.0)
+    coarse, fine = steady.run_for(A, s, 3600.0, 30.0), steady.run_for(A, s, 3600.0, 15.0)
+    assert np.max(np.abs(coarse.m - fine.m)) < 0.02 * np.max(np.abs(fine.m))
+    assert np.max(np.abs(coarse.T - fine.T)) < 0.5
+
+
+def test_a_store_alone_cools_by_its_loss():
+    # no flow: the exponential of standing loss, implicit Euler at 60 s over two hours
+    store = Store("store", 0.0, 1.5, 0.3, (60.0,) * 5, True, 3.0)
+    A = arrays(Net((Branch("stub", End("store", 0.0), End("end"), (Cell(),), (nets.run(0.1),)),),
+                   (Node("end", 0.0),), (store,), room_C=60.0))  # fmt: skip
+    s = steady.run_for(A, network.start_at(A, 60.0), 7200.0, 60.0)
+    capacity = 0.3 * 988.0 * 4181.0
+    assert s.N[A.is_layer].mean() == pytest.approx(20 + 40 * np.exp(-3.0 * 7200 / capacity), abs=0.02)
+
+
+def test_boiling_follows_the_water_line():
+    assert boiling_at(WaterLine(5.0), 5.0) == pytest.approx(99.97, abs=0.01)
+    assert boiling_at(WaterLine(15.0), 5.0) > 118.0
+
+
+def test_a_net_that_cannot_be_is_refused():
+    good = nets.loop()
+    with pytest.raises(FigureError, match="rises"):
+        good.with_branch(replace(good.branches[0], cells=(Cell(rise_m=1.0),)))
+    with pytest.raises(FigureError, match="nowhere"):
+        good.with_branch(replace(good.branches[0], b=End("nowhere")))
+    with pytest.raises(FigureError, match="tapping"):
+        good.with_branch(replace(good.branches[0], b=End("column", 9.0)))
+    with pytest.raises(FigureError, match="fall"):
+        good.with_branch(replace(good.branches[0], pump=Pump(1e3, 5.0)))
+    with pytest.raises(FigureError):
+        good.with_branch(replace(good.branches[0], cells=(Cell(rise_m=float("nan")),)))
+    with pytest.raises(FigureError, match="no water way"):
+        Net(())
