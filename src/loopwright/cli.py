@@ -218,6 +218,49 @@ def _many(count: int, word: str) -> str:
     return f"no {word}" if count == 0 else f"{count} {word if count == 1 else plural}"
 
 
+# -- figures ------------------------------------------------------------------------------------------------------
+
+
+@cli.command()
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option("--format", "form", type=click.Choice(["text", "json", "csv"]), default="text")
+def figures(file: Path, form: str) -> int:
+    """Compute the figures of a sheet, each with its equation, inputs and source."""
+    import csv
+
+    from loopwright.engineering.figures import Figure
+    from loopwright.engineering.figures import figures as compute
+    from loopwright.waterways import Waterways
+
+    catalogue = _catalogue()
+    found = compute(Waterways(_load(file, catalogue), catalogue))
+    if form == "json":
+        click.echo(msgspec.json.format(msgspec.json.encode(found)).decode())
+        return CLEAR
+    if form == "csv":
+        out = csv.writer(sys.stdout)
+        out.writerow(["group", "name", "value", "unit", "equation", "inputs", "source", "about"])
+        for f in found:
+            if isinstance(f, Figure):
+                inputs = "; ".join(f"{i.name} {i.value:g} {i.unit}".strip() for i in f.inputs)
+                out.writerow([f.group, f.name, f"{f.value:.6g}", f.unit, f.equation, inputs, f.source, " ".join(f.about)])
+        return CLEAR
+    group = ""
+    for f in found:
+        if f.group != group:
+            group = f.group
+            click.secho(f"\n{group}", bold=True)
+        if isinstance(f, Figure):
+            click.echo(f"  {f.name:<52} {f.value:>9.4g} {f.unit}{'  (' + f.note + ')' if f.note else ''}")
+            inputs = ", ".join(f"{i.name} {i.value:.4g} {i.unit}".strip() + (" assumed" if i.assumed else "")
+                               for i in f.inputs)
+            click.secho(f"      {f.equation}; {inputs}; {f.source}", dim=True)
+        else:
+            click.echo(f"  {f.name:<52} not assessed: {f.missing} is missing")
+    click.echo()
+    return CLEAR
+
+
 # -- rules --------------------------------------------------------------------------------------------------------
 
 
