@@ -34,7 +34,7 @@ class End(msgspec.Struct, frozen=True, array_like=True, order=True):
     port: str
 
 
-class Tapping(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+class Tapping(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True, forbid_unknown_fields=True):
     """A boss on a store or cylinder. Its letter is its port name and never changes.
 
     `height_m` is above the store's base; a purpose of `sensor` makes it a pocket, which takes no pipe.
@@ -49,7 +49,7 @@ class Tapping(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     layering: bool = False
 
 
-class Coil(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+class Coil(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True, forbid_unknown_fields=True):
     """A coil between two tappings. `lower` and `upper` are the letters at its bottom and top end."""
 
     name: str
@@ -62,7 +62,7 @@ class Coil(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     content_l: float | None = None
 
 
-class Part(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+class Part(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True, forbid_unknown_fields=True):
     """One part on the sheet. (x_m, height_m) is the middle of a large part's base, or a fitting's centre."""
 
     id: str
@@ -82,9 +82,9 @@ class Part(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
         for label, value in (("x_m", self.x_m), ("height_m", self.height_m)):
             if not math.isfinite(value) or abs(value) > 1000:
                 raise SheetError(f"Part “{self.id}” has {label} = {value}", do="Give a number of metres within 1000")
-        for name, value in self.props.items():
-            if isinstance(value, float) and not math.isfinite(value):
-                raise SheetError(f"Part “{self.id}” has {name} = {value}", do="Give a number, or leave it out")
+        for name, given in self.props.items():
+            if isinstance(given, float) and not math.isfinite(given):
+                raise SheetError(f"Part “{self.id}” has {name} = {given}", do="Give a number, or leave it out")
         if self.turn not in (0, 1, 2, 3):
             raise SheetError(f"Part “{self.id}” is turned by {self.turn} quarters", do="Use 0 to 3")
         msgspec.structs.force_setattr(self, "props", MappingProxyType(dict(self.props)))
@@ -94,7 +94,7 @@ class Part(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
         return next((t for t in self.tappings if t.letter == letter), None)
 
 
-class Pipe(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+class Pipe(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True, forbid_unknown_fields=True):
     """A pipe from end `a` to end `b`. `points` are its corners between the ports, not the ports themselves.
 
     `graded` names the end towards which level runs are laid to rise ("a", "b" or ""). `held` are numbers of runs a
@@ -139,14 +139,14 @@ class Pipe(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
         return self.b if self.a.part == part else self.a
 
 
-class Level(msgspec.Struct, frozen=True):
+class Level(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """A floor: its name and height above the ground floor."""
 
     name: str
     height_m: float
 
 
-class ControlLink(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+class ControlLink(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True, forbid_unknown_fields=True):
     """A sensor or control that drives a pump, valve or source.
 
     `sensor` and `second` are parts, or "store/C" for a pocket; `does` says what it does to `target`.
@@ -164,7 +164,7 @@ class ControlLink(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True)
     on_power_loss: Literal["off", "on", "as_left"] = "off"
 
 
-class Note(msgspec.Struct, frozen=True, kw_only=True):
+class Note(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Words at a place on the sheet."""
 
     id: str
