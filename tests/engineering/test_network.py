@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from loopwright.engineering import coils, friction, network, steady, water
+from loopwright.engineering import books, coils, friction, network, steady, water
 from loopwright.engineering.arrays import arrays, boiling_at
 from loopwright.engineering.net import Branch, Cell, End, Net, Node, Pump, Store, WaterLine
 from loopwright.errors import FigureError
@@ -189,6 +189,25 @@ def test_a_spring_check_needs_its_opening_pressure():
     assert 0.0 < sprung < free
 
 
+def test_heads_round_a_loop_balance():
+    # public table of circulating pressures for gravity heating: 113 Pa/m at 80/60 degC, 161 at 80/50, 2 %
+    height = 3.0
+    net = nets.loop(height_m=height, cooler_C=60.0, length_m=12.0)
+    net = net.with_branch(hot_riser(net.branches[0], height))
+    for power in (2000.0, 8000.0, 20000.0):
+        answer = steady.steady(net.with_branch(net.branches[0].with_source(power)))
+        h = books.heads(answer.arrays, answer.ending.state, [("riser", 1)])
+        assert h.drive_Pa == pytest.approx(h.loss_Pa, abs=2e-3)
+        assert h.pump_Pa == 0.0
+        hot = answer.cells_C("riser")[-1]
+        # the table's own arithmetic, g (rho_60 - rho_hot) a metre, with its printed 113 Pa/m at 80 degC as anchor
+        assert h.drive_Pa / height == pytest.approx(
+            water.GRAVITY * (water.density_kg_m3(60.0) - water.density_kg_m3(hot)), rel=1e-6
+        )
+    assert water.GRAVITY * (water.density_kg_m3(60.0) - water.density_kg_m3(80.0)) == pytest.approx(113, rel=0.02)
+    assert water.GRAVITY * (water.density_kg_m3(50.0) - water.density_kg_m3(80.0)) == pytest.approx(161, rel=0.02)
+
+
 def test_books_close_over_a_run_in_time():
     # first law over a run: heat put in = stored + emitted + lost, to 1e-5
     net = nets.stove_and_store(1)
@@ -199,7 +218,7 @@ def test_books_close_over_a_run_in_time():
     for _ in range(60):
         new, ok = steady.advance(A, s, 30.0)
         assert ok
-        book = network.balance(A, new, s, 30.0)
+        book = books.balance(A, new, s, 30.0)
         put += 30.0 * book.source_W
         gap += 30.0 * book.gap_W
         assert book.continuity_kg_s < 1e-12

@@ -52,7 +52,7 @@ class Arrays:
     up: np.ndarray  # (B, K+1) +1 where the b side of a face is higher, -1 lower, 0 level
     UX: np.ndarray
     coil_node: np.ndarray  # (B, K)
-    coil_cells: tuple[np.ndarray, np.ndarray]
+    coil_cells: tuple[np.ndarray, ...]
     coil_link: np.ndarray
     links: np.ndarray  # (B, R)
     seg_branch: np.ndarray
@@ -98,7 +98,8 @@ def arrays(net: Net) -> Arrays:
     br = net.branches
     B, K = len(br), max(len(b.cells) for b in br)
     nn = len(net.nodes)
-    p_index = {x.name: i for i, x in enumerate((*net.nodes, *net.stores))}
+    places = [x.name for x in net.nodes] + [s.name for s in net.stores]
+    p_index = {name: i for i, name in enumerate(places)}
     store_of = {s.name: s for s in net.stores}
     first_layer: dict[str, int] = {}
     Nt = nn

@@ -191,8 +191,8 @@ def _check_net(net: Net) -> None:
     for b in net.branches:
         if not b.cells or not b.segments:
             _refuse("A branch needs at least one cell and one length of pipe", b.name)
-        for s in b.segments:
-            if not (s.bore_m > 0.0 and s.length_m >= 0.0 and s.k >= 0.0 and 0 <= s.roughness_m <= 0.05 * s.bore_m):
+        for p in b.segments:
+            if not (p.bore_m > 0.0 and p.length_m >= 0.0 and p.k >= 0.0 and 0 <= p.roughness_m <= 0.05 * p.bore_m):
                 _refuse("A pipe needs a bore, and neither length nor loss below nil", b.name)
         if b.pump and (b.pump.shutoff_Pa < 0.0 or b.pump.linear > 0.0 or b.pump.square > 0.0):
             _refuse("A pump curve must fall with flow", b.name, "Flatten the part that rises near shut-off")

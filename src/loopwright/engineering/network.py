@@ -15,7 +15,7 @@ pipes have and which keeps the equations smooth at rest. fp - fn = m, so heat is
 # ruff: noqa: N815  (units and index letters keep their case in names)
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -69,6 +69,12 @@ def lag(A: Arrays, s: State) -> Lagged:
     d = s.T - A.room
     slope = A.Qn * A.n * (d * d + EMITTER_SMOOTH_K2) ** (0.5 * (A.n - 1.0)) / A.dTn**A.n
     return Lagged(e, rho, mu, slope)
+
+
+def averaged(a: Lagged, b: Lagged) -> Lagged:
+    """Half of each."""
+    half = [0.5 * (getattr(a, k) + getattr(b, k)) for k in ("e", "rho", "mu", "emitter_W_K")]
+    return Lagged(*half)
 
 
 def _extended(A: Arrays, s: State) -> np.ndarray:
@@ -265,7 +271,7 @@ def _layers(A: Arrays, N, m, R, dR_N, dR_m) -> None:
 
 
 def newton(A: Arrays, s: State, old: State, dt: float, lagged: Lagged, virtual=None) -> State:
-    """One Newton update of the step, as differences (dT, dm, dp, dN): cells eliminated, the rest solved dense."""
+    """One Newton update, as differences (dT, dm, dp, dN): cells eliminated, the rest solved dense."""
     L = linearise(A, s, old, dt, lagged, virtual)
     X = _eliminate(A, L)
     B, P, n = A.B, A.Np, A.B + A.Np + A.Nt
@@ -298,6 +304,7 @@ def newton(A: Arrays, s: State, old: State, dt: float, lagged: Lagged, virtual=N
         first[:, 0, 2] = -1.0
         final[:, 0, 3] = -1.0
         ext = np.concatenate([first, X, final], axis=1)
+        assert L.mean_weights is not None
         w0, w1, w2, wm = L.mean_weights
         XM = w0[..., None] * ext[:, :-2] + w1[..., None] * ext[:, 1:-1] + w2[..., None] * ext[:, 2:]
         XM[..., 1] -= wm
@@ -318,7 +325,7 @@ def newton(A: Arrays, s: State, old: State, dt: float, lagged: Lagged, virtual=N
     return State(-dT, dm, dp, dN)
 
 
-def _spread(A: Arrays, G, rhs, row, branch, weighted, oN) -> None:
+def _spread(A: Arrays, G, rhs, row, branch, weighted, oN: int) -> None:
     """Add `weight * (XE + Xc dm + Xa dNa + Xb dNb + ...)` of cells to rows of the reduced system."""
     np.add.at(rhs, row, -weighted[:, 0])
     np.add.at(G, (row, branch), weighted[:, 1])
@@ -337,13 +344,12 @@ def _eliminate(A: Arrays, L: Linear) -> np.ndarray:
     X[A.rows, A.last, 3] = L.upper[A.rows, A.last]
     X[..., 3] -= np.where(A.real, 0.0, 1.0)
     if A.any_coil:
-        b, k = A.coil_cells
-        X[b, k, 4 + A.coil_link[b, k]] -= A.UX[b, k]
+        bs, ks = A.coil_cells
+        X[bs, ks, 4 + A.coil_link[bs, ks]] -= A.UX[bs, ks]
     upper = np.where(A.is_last, 0.0, L.upper)
     gamma = np.empty_like(upper)
-    pivot = L.diag[:, 0]
-    gamma[:, 0] = upper[:, 0] / pivot
-    X[:, 0] /= pivot[:, None]
+    gamma[:, 0] = upper[:, 0] / L.diag[:, 0]
+    X[:, 0] /= L.diag[:, 0, None]
     for k in range(1, A.K):
         low = L.lower[:, k]
         pivot = L.diag[:, k] - low * gamma[:, k - 1]
@@ -364,51 +370,8 @@ def largest_K(d: State, A: Arrays) -> float:
     return float(max(np.max(np.abs(d.T) * A.real), np.max(np.abs(d.N))))
 
 
-@dataclass(frozen=True)
-class Balance:
-    """Where the heat goes, W, and how well the state fulfils its equations."""
-
-    source_W: float
-    emitted_W: float
-    lost_W: float
-    boil_W: np.ndarray  # by branch
-    fixed_W: float
-    stored_W: float
-    momentum_Pa: float
-    continuity_kg_s: float
-
-    @property
-    def gap_W(self) -> float:
-        """Heat unaccounted for, W."""
-        out = self.emitted_W + self.lost_W + float(self.boil_W.sum()) + self.fixed_W + self.stored_W
-        return self.source_W - out
-
-
-def balance(A: Arrays, s: State, old: State | None = None, dt: float = 1e30, virtual=None) -> Balance:
-    """Heat balance and residuals of a state; of a step if the state before it and its length are given."""
-    before = s if old is None else old
-    L = linearise(A, s, before, dt, lag(A, before), virtual)
-    free = np.ones(A.Nt, dtype=bool)
-    free[A.fixed] = False
-    stored = float((A.C * A.real * (s.T - before.T)).sum() + (A.Cn * (s.N - before.N))[free].sum()) / dt
-    layer_loss = A.layer_loss * (s.N - A.layer_room)
-    # what the water brings to a held node is what its balance lacks, its own source, loss and storage left out
-    own = A.Cn * (s.N - before.N) / dt - A.Sn + layer_loss
-    into_fixed = float(-(L.R - own)[A.fixed].sum())
-    return Balance(
-        float((A.Q * A.real).sum() + A.Sn[free].sum()), float(L.emitted_W.sum()),
-        float(L.lost_W.sum() + layer_loss[free].sum()), L.boil_W.sum(axis=1), into_fixed,
-        stored, float(np.max(np.abs(L.M))), float(np.max(np.abs(L.mass))),
-    )  # fmt: skip
-
-
 def start_at(A: Arrays, temperature_C: float) -> State:
     """Everything at one temperature, stores at their layers, no flow."""
     N = np.where(A.is_fixed | A.is_layer, A.T_fix, temperature_C)
     T = np.full((A.B, A.K), temperature_C)
     return State(T, np.zeros(A.B), np.zeros(A.Np), N)
-
-
-def with_temperatures(s: State, T: np.ndarray, N: np.ndarray) -> State:
-    """The same state with other temperatures."""
-    return replace(s, T=T, N=N)

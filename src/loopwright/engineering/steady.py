@@ -10,14 +10,15 @@ land on unstable states. What does not settle is marched in time and then drifts
 # ruff: noqa: N815  (units and index letters keep their case in names)
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from loopwright.engineering import network as nw
 from loopwright.engineering.arrays import Arrays, arrays
+from loopwright.engineering.books import Balance, balance
 from loopwright.engineering.net import Net
-from loopwright.engineering.network import Balance, State
+from loopwright.engineering.network import State
 from loopwright.errors import FigureError
 
 STILL_KG_S = 5e-4  # flows below this are shown as still
@@ -160,22 +161,39 @@ def grow(A: Arrays, s: State) -> tuple[State, bool, int]:
                 continue
             s = new
             if dt >= 1e5 and ch < 0.01 and np.max(np.abs(new.m - old.m)) < 1e-5:
-                return polish(A, s), True, steps
+                done = polish(A, s)
+                if fulfils(A, done):
+                    return done, True, steps
+                break
             dt = min(1e7, dt * min(2.0, max(0.3, target / max(ch, 1e-12))))
     return s, False, steps
 
 
 def polish(A: Arrays, s: State) -> State:
-    """Newton at a very long step, until flows stand still to rounding; at most 12 iterations."""
-    for _ in range(12):
-        d = nw.newton(A, s, s, 1e7, nw.lag(A, s))
+    """Newton at a very long step, until flows stand still to rounding; at most 40 iterations.
+
+    What a step takes from the state before it can make long steps swap between two states: after a few
+    iterations it is averaged over them.
+    """
+    lagged = nw.lag(A, s)
+    for i in range(40):
+        d = nw.newton(A, s, s, 1e7, lagged)
         size = nw.largest_K(d, A)
         if not np.isfinite(size) or size > 5.0:
             return s
         s = nw.moved(s, d)
         if size < 1e-9 and np.max(np.abs(d.m)) < 1e-13:
             break
+        fresh = nw.lag(A, s)
+        lagged = fresh if i < 4 else nw.averaged(lagged, fresh)
     return s
+
+
+def fulfils(A: Arrays, s: State) -> bool:
+    """Whether a settled state keeps its equations: pascals, and the heat to 1e-5 of the power (1 mW at least)."""
+    book = balance(A, s)
+    turned_over = max(book.source_W, book.emitted_W, abs(book.fixed_W), 100.0)
+    return book.momentum_Pa < MOMENTUM_PA and abs(book.gap_W) < 1e-5 * turned_over
 
 
 def nudge(A: Arrays, s: State) -> tuple[State, bool]:
@@ -282,7 +300,7 @@ def settle(A: Arrays, start: State, name: str, look: bool = True) -> Ending:
 
 
 def _ending(A: Arrays, name: str, kind: str, s: State, swing: Swing | None, marched: bool, steps: int) -> Ending:
-    book = nw.balance(A, s)
+    book = balance(A, s)
     limit = max(20.0, 0.01 * book.source_W)
     boiling = {b.name: float(w) for b, w in zip(A.net.branches, book.boil_W, strict=True) if w > 0.5}
     if sum(boiling.values()) <= limit:
@@ -378,8 +396,3 @@ def most_power_W(net: Net, branch: str, ceiling_W: float = 60e3, within_W: float
         middle = 0.5 * (low + high)
         low, high = (low, middle) if boils(middle) else (middle, high)
     return low
-
-
-def at_room(net: Net, room_C: float) -> Net:
-    """The same net starting from another room temperature."""
-    return replace(net, room_C=room_C)
