@@ -36,9 +36,17 @@ def sheets(draw_from) -> Sheet:
     fittings = []
     for k in range(draw_from(st.integers(1, 4))):
         fittings.append(
-            s.add("tee", f"T{k}", x_m=draw_from(numbers), height_m=draw_from(numbers),
-                  turn=draw_from(st.integers(0, 3)), mirror=draw_from(st.booleans()), name=draw_from(words), existing=draw_from(st.booleans()))
-        )  # fmt: skip
+            s.add(
+                "tee",
+                f"T{k}",
+                x_m=draw_from(numbers),
+                height_m=draw_from(numbers),
+                turn=draw_from(st.integers(0, 3)),
+                mirror=draw_from(st.booleans()),
+                name=draw_from(words),
+                existing=draw_from(st.booleans()),
+            )
+        )
     for fitting, letter in zip(fittings, [t.letter for t in store.part.tappings], strict=False):
         via = draw_from(st.lists(st.tuples(numbers, numbers), max_size=3))
         s.pipe(fitting["branch"], store[letter], via=via, graded=draw_from(st.sampled_from(["", "a", "b"])),

@@ -13,6 +13,7 @@ import secrets
 import shutil
 import stat
 from collections.abc import Mapping
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -62,6 +63,11 @@ def _json(value: Any) -> str:
         raise FileError(f"The sheet holds something that cannot be written: {bad}", do="Type that text anew") from None
 
 
+@cache
+def _fields(sort: type[msgspec.Struct]) -> tuple[msgspec.structs.FieldInfo, ...]:
+    return msgspec.structs.fields(sort)
+
+
 def _plain(value: Any, where: str) -> Any:
     """Plain data in stable order: fields that hold their default are left out, whole numbers carry no
     point."""
@@ -69,7 +75,7 @@ def _plain(value: Any, where: str) -> Any:
         if value.__struct_config__.array_like:
             return [_plain(getattr(value, name), where) for name in value.__struct_fields__]
         out = {}
-        for field in msgspec.structs.fields(value):
+        for field in _fields(type(value)):
             entry = getattr(value, field.name)
             empty = field.default_factory is not msgspec.NODEFAULT and not entry
             if not empty and (field.default is msgspec.NODEFAULT or entry != field.default):
