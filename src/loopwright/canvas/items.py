@@ -26,7 +26,8 @@ PIPE_ROOM, FITTING_ROOM, STORE_ROOM = 20.0, 60.0, 24.0
 
 
 class PlanItem(QGraphicsItem):
-    """An item that shows one plan. Its box is fixed for the smallest zoom, so zooming never changes geometry."""
+    """An item that shows one plan. Its box is fixed for the smallest zoom, so zooming never changes
+    geometry."""
 
     level = Z_PART
 
@@ -67,7 +68,9 @@ class PlanItem(QGraphicsItem):
     def boundingRect(self) -> QRectF:
         return self._box
 
-    def paint(self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None) -> None:
+    def paint(
+        self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None
+    ) -> None:
         scene: SheetScene = self.scene()  # type: ignore[assignment]
         if self._plot is None or self._look != scene.look:
             self._look = scene.look

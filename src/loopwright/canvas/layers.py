@@ -66,7 +66,9 @@ class LabelLayer(Layer):
         self._plots = {label: made for label, made in self._plots.items() if label in keep}
         self.update()
 
-    def paint(self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None) -> None:
+    def paint(
+        self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None
+    ) -> None:
         look, seen = self.look, option.exposedRect
         for label in self.labels:
             made = self._plots.get(label)
@@ -93,7 +95,9 @@ class FlagLayer(Layer):
             self.flags = flags
             self.update()
 
-    def paint(self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None) -> None:
+    def paint(
+        self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None
+    ) -> None:
         look = self.look
         plot = QtPlotter(look)
         for place in self.flags:
@@ -118,7 +122,9 @@ class HaloLayer(Layer):
         self.lines, self.boxes = lines, boxes
         self.update()
 
-    def paint(self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None) -> None:
+    def paint(
+        self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None
+    ) -> None:
         look = self.look
         painter.setBrush(Qt.BrushStyle.NoBrush)
         for points, token, opacity in self.lines:
@@ -138,7 +144,9 @@ class HaloLayer(Layer):
             colour.setAlphaF(0.16)
             painter.setBrush(colour)
             room = 7.0 * look.px
-            painter.drawRoundedRect(QRectF(x0 - room, y0 - room, x1 - x0 + 2 * room, y1 - y0 + 2 * room), room, room)
+            painter.drawRoundedRect(
+                QRectF(x0 - room, y0 - room, x1 - x0 + 2 * room, y1 - y0 + 2 * room), room, room
+            )
 
 
 class OverlayLayer(Layer):
@@ -154,9 +162,7 @@ class OverlayLayer(Layer):
         self.hover_line: Sequence[Point] = ()
         self.focus: tuple[float, float, float, float] | None = None
 
-    def show_chosen(
-        self, boxes: list[tuple[float, float, float, float]], handles: list[Point]
-    ) -> None:
+    def show_chosen(self, boxes: list[tuple[float, float, float, float]], handles: list[Point]) -> None:
         """Boxes of the chosen parts and vertices of the chosen pipes."""
         self.boxes, self.handles = boxes, handles
         self.update()
@@ -173,7 +179,9 @@ class OverlayLayer(Layer):
             self.overlay, self.ghosts = overlay, ghosts
             self.update()
 
-    def paint(self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None) -> None:
+    def paint(
+        self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None
+    ) -> None:
         look, px = self.look, self.look.px
         accent = look.colour("accent")
         painter.setBrush(Qt.BrushStyle.NoBrush)
@@ -214,7 +222,9 @@ class OverlayLayer(Layer):
         for line in overlay.lines:
             points = [to_units(p) for p in line.points]
             if len(points) > 1:
-                painter.setPen(pen(look.colour(line.token), 0.70 * 4.6 * px, (3.0, 2.0) if line.dashed else (), True))
+                painter.setPen(
+                    pen(look.colour(line.token), 0.70 * 4.6 * px, (3.0, 2.0) if line.dashed else (), True)
+                )
                 painter.drawPolyline(QPolygonF([QPointF(*p) for p in points]))
         for ring in overlay.rings:
             at = to_units(ring.at)
@@ -237,7 +247,17 @@ class OverlayLayer(Layer):
             plot = QtPlotter(look)
             at = to_units(overlay.words_at)
             for k, words in enumerate(overlay.words.splitlines()):
-                plot.text(at[0] + 16 * px, at[1] + (22 + 15 * k) * px, words, 12.0, 500, "ink", 0, "start", "accent_soft")
+                plot.text(
+                    at[0] + 16 * px,
+                    at[1] + (22 + 15 * k) * px,
+                    words,
+                    12.0,
+                    500,
+                    "ink",
+                    0,
+                    "start",
+                    "accent_soft",
+                )
             plot.paint(painter)
 
 

@@ -6,6 +6,7 @@ Owns the items, what is chosen, lit and flagged, and what lies at a point. Refus
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
+from itertools import pairwise
 from math import hypot
 
 from PySide6.QtCore import QRectF, QTimer
@@ -18,6 +19,7 @@ from loopwright.catalogue import Catalogue
 from loopwright.drawing.labels import Label, Labels, place_labels
 from loopwright.drawing.look import Look, Palette, Point, to_metres, to_units
 from loopwright.drawing.plan import (
+    DOTS,
     Flag,
     FloorPlan,
     LinkPlan,
@@ -87,13 +89,17 @@ class SheetScene(QGraphicsScene):
     def show(self, sheet: Sheet, services: Mapping[str, str] | None = None, settled: bool = True) -> None:
         """Show a sheet; only records that differ from those shown are drawn anew.
 
-        `services` by pipe id; None keeps what is known, and new pipes take the service of a neighbour. `settled` False
-        (a drag under way) leaves hops and labels of what did not move as they are.
+        `services` by pipe id; None keeps what is known, and new pipes take the service of a neighbour.
+        `settled` False (a drag under way) leaves hops and labels of what did not move as they are.
         """
         old, known = self.sheet, self.services
         self.services = dict(services) if services is not None else _carried(sheet, known)
         changed_parts = {k for k, p in sheet.parts.items() if old.parts.get(k) is not p}
-        gone = [k for k in self.items_by_id if k not in sheet.parts and k not in sheet.pipes and k not in sheet.links]
+        gone = [
+            k
+            for k in self.items_by_id
+            if k not in sheet.parts and k not in sheet.pipes and k not in sheet.links
+        ]
         touched = self._touched_pipes(old, sheet, changed_parts)
         recoloured = {k for k in sheet.pipes if self.services.get(k) != known.get(k)}
         self.sheet = sheet
@@ -125,7 +131,9 @@ class SheetScene(QGraphicsScene):
         return touched
 
     def _line(self, pipe: Pipe) -> tuple[Point, ...]:
-        ports = [ports_of(self.sheet.parts[end.part], self.catalogue)[end.port].at for end in (pipe.a, pipe.b)]
+        ports = [
+            ports_of(self.sheet.parts[end.part], self.catalogue)[end.port].at for end in (pipe.a, pipe.b)
+        ]
         return (ports[0], *pipe.points, ports[1])
 
     def _drop(self, key: str) -> None:
@@ -138,8 +146,11 @@ class SheetScene(QGraphicsScene):
         """Work hops out anew where pipes changed; gives the pipes whose hops differ."""
         before = self._hops
         if not settled:
-            self._hops = {k: tuple(h for h in v if h.over not in touched) for k, v in before.items()
-                          if k not in touched and k in self.lines}
+            self._hops = {
+                k: tuple(h for h in v if h.over not in touched)
+                for k, v in before.items()
+                if k not in touched and k in self.lines
+            }
         elif len(touched) > len(self.lines) // 2:
             self._hops = all_hops(self.lines)
         else:
@@ -147,8 +158,13 @@ class SheetScene(QGraphicsScene):
         return {k for k in self.lines if self._hops.get(k, ()) != before.get(k, ())}
 
     def _show_pipe(self, key: str) -> None:
-        plan = plan_pipe(self.sheet.pipes[key], self.lines[key], self.services.get(key, "unknown"),
-                         self._hops.get(key, ()), self._turned.get(key, 1) < 0)
+        plan = plan_pipe(
+            self.sheet.pipes[key],
+            self.lines[key],
+            self.services.get(key, "unknown"),
+            self._hops.get(key, ()),
+            self._turned.get(key, 1) < 0,
+        )
         self._put(key, plan, PipeItem)
         hop = self._hop_items.get(key)
         if plan.hops:
@@ -177,7 +193,9 @@ class SheetScene(QGraphicsScene):
         """The plan of a part, on the sheet shown or not."""
         kind, where = self.catalogue[part.kind], sheet or self.sheet
         if is_store(kind):
-            return plan_store(where, part, kind, self.catalogue, self.services, self._layers_c.get(part.id, ()))
+            return plan_store(
+                where, part, kind, self.catalogue, self.services, self._layers_c.get(part.id, ())
+            )
         return plan_part(where, part, kind, self.catalogue, self.services)
 
     def _show_links(self, old: Sheet, changed: set[str]) -> None:
@@ -207,7 +225,7 @@ class SheetScene(QGraphicsScene):
         if look != self.look:
             self.look = look
             self.invalidate()
-            self.update()
+            self._mark()
             self._relabel.start()
 
     def set_palette(self, palette: Palette) -> None:
@@ -242,7 +260,8 @@ class SheetScene(QGraphicsScene):
         self.flag_layer.show_flags(self.labels.flags)
 
     def _carry_labels(self, old: Sheet, parts: set[str], pipes: set[str], gone: set[str]) -> None:
-        """While a drag is under way: words of a moved part go with it, those of a stretched pipe are left out."""
+        """While a drag is under way: words of a moved part go with it, those of a stretched pipe are left
+        out."""
         words: list[Label] = []
         for label in self.labels.words:
             owner = label.owner.partition("/")[0]
@@ -251,8 +270,17 @@ class SheetScene(QGraphicsScene):
             if owner in parts and owner in old.parts:
                 a, b = old.parts[owner], self.sheet.parts[owner]
                 dx, dy = (b.x_m - a.x_m) * 100, -(b.height_m - a.height_m) * 100
-                label = Label(label.owner, label.kind, (label.at[0] + dx, label.at[1] + dy), label.size, label.lines,
-                              label.turn, label.token, tuple((x + dx, y + dy) for x, y in label.leader), label.anchor)
+                label = Label(
+                    label.owner,
+                    label.kind,
+                    (label.at[0] + dx, label.at[1] + dy),
+                    label.size,
+                    label.lines,
+                    label.turn,
+                    label.token,
+                    tuple((x + dx, y + dy) for x, y in label.leader),
+                    label.anchor,
+                )
             words.append(label)
         self.labels = Labels(tuple(words), self.labels.flags)
         self.label_layer.show_labels(self.labels, self._idle)
@@ -270,7 +298,8 @@ class SheetScene(QGraphicsScene):
         self._mark()
 
     def light(self, ids: Collection[str], token: str = "accent") -> None:
-        """A halo round these parts and pipes in a token's colour (the loop of a finding); the rest stands back."""
+        """A halo round these parts and pipes in a token's colour (the loop of a finding); the rest stands
+        back."""
         self._lit = (frozenset(ids), token)
         for key, item in (*self.items_by_id.items(), *self._hop_items.items()):
             item.setOpacity(0.6 if ids and key not in self._lit[0] else 1.0)
@@ -279,7 +308,8 @@ class SheetScene(QGraphicsScene):
     def show_condition(self, moving: Mapping[str, int] | None, idle: Collection[str] = ()) -> None:
         """What moves and what stands in a condition.
 
-        `moving`: pipe id to +1 (from end a to end b) or -1; None or empty together with no idle: nothing in particular.
+        `moving`: pipe id to +1 (from end a to end b) or -1; None or empty together with no idle: nothing in
+        particular.
         """
         before = self._turned
         self._turned = dict(moving or {})
@@ -295,12 +325,17 @@ class SheetScene(QGraphicsScene):
         self._mark()
 
     def show_layers(self, layers_c: Mapping[str, Sequence[float]]) -> None:
-        """Temperatures of the layers of stores, lowest first, degrees C; a store left out shows its plain tints."""
+        """Temperatures of the layers of stores, lowest first, degrees C; a store left out shows its plain
+        tints."""
         changed = {k for k in {*layers_c, *self._layers_c} if k in self.sheet.parts}
         self._layers_c = dict(layers_c)
         self._show_parts(changed, self.sheet, set())
 
     def _state(self, key: str) -> str:
+        part = self.sheet.parts.get(key)
+        if part is not None and part.kind in DOTS and self._idle and key not in self._idle:
+            pipes = self.sheet.pipes_of(key)
+            return "idle" if pipes and all(p.id in self._idle for p in pipes) else ""
         return "moving" if key in self._turned else "idle" if key in self._idle else ""
 
     def _mark(self) -> None:
@@ -327,11 +362,17 @@ class SheetScene(QGraphicsScene):
                 if key in lit:
                     halo_boxes.append((item.plan.box, colour))
                 if key in self.chosen:
-                    boxes.append(item.plan.box)
+                    boxes.append(self._frame(item.plan))
         for key in self.chosen & set(self.notes):
             boxes.append(self._note_box(key))
         self.halo_layer.show_halos(lines, halo_boxes)
         self.overlay_layer.show_chosen(boxes, handles)
+
+    def _frame(self, plan: PartPlan | StorePlan) -> tuple[float, float, float, float]:
+        """The box that a selection is drawn round: outside the letters of a store."""
+        x0, y0, x1, y1 = plan.box
+        room = 17.0 * self.look.px if isinstance(plan, StorePlan) else 0.0
+        return x0 - room, y0 - room, x1 + room, y1 + room
 
     def _note_box(self, key: str) -> tuple[float, float, float, float]:
         label = next((w for w in self.labels.words if w.owner == key), None)
@@ -376,7 +417,8 @@ class SheetScene(QGraphicsScene):
         return self._near
 
     def hit(self, at: Point, px_m: float, ignore: Collection[str] = ()) -> Hit | None:
-        """What lies at a place: flags, then ports, then fittings, pipes, large parts, notes. `px_m` metres a pixel."""
+        """What lies at a place: flags, then ports, then fittings, pipes, large parts, notes. `px_m` metres a
+        pixel."""
         near = self.near()
         x, y = to_units(at)
         for place in self.labels.flags:
@@ -415,8 +457,11 @@ class SheetScene(QGraphicsScene):
         for key, line in self.lines.items():
             held = [x0 <= x <= x1 and z0 <= z <= z1 for x, z in line]
             crossed = touched and any(
-                min(p[0], q[0]) <= x1 and x0 <= max(p[0], q[0]) and min(p[1], q[1]) <= z1 and z0 <= max(p[1], q[1])
-                for p, q in zip(line, line[1:])
+                min(p[0], q[0]) <= x1
+                and x0 <= max(p[0], q[0])
+                and min(p[1], q[1]) <= z1
+                and z0 <= max(p[1], q[1])
+                for p, q in pairwise(line)
             )
             if all(held) or crossed:
                 out.add(key)
@@ -425,11 +470,14 @@ class SheetScene(QGraphicsScene):
 
 
 def _carried(sheet: Sheet, known: Mapping[str, str]) -> dict[str, str]:
-    """Services of the pipes that are still there; a new pipe takes that of a pipe beyond one of its fittings."""
+    """Services of the pipes that are still there; a new pipe takes that of a pipe beyond one of its
+    fittings."""
     out = {k: known[k] for k in sheet.pipes if k in known}
     for key, pipe in sheet.pipes.items():
         if key not in out:
-            near = (known.get(p.id) for end in (pipe.a, pipe.b) for p in sheet.pipes_of(end.part) if p.id != key)
+            near = (
+                known.get(p.id) for end in (pipe.a, pipe.b) for p in sheet.pipes_of(end.part) if p.id != key
+            )
             found = next((s for s in near if s and s != "unknown"), None)
             big = all(sheet.parts[end.part].tappings for end in (pipe.a, pipe.b))
             if found and not big:

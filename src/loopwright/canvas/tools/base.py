@@ -1,4 +1,5 @@
-"""What a pointer tool is: events in, previews and edits out. No Qt, so tools are tried with plain scripts of events.
+"""What a pointer tool is: events in, previews and edits out. No Qt, so tools are tried with plain scripts of
+events.
 
 Owns the words between canvas and tools: `Event`, `Hit`, `Overlay`, `Host` and the base class `Tool`.
 """
@@ -20,7 +21,8 @@ HitKind = Literal["port", "part", "pipe", "flag", "note"]
 
 @dataclass(frozen=True, slots=True)
 class Hit:
-    """What is at the pointer: its sort, id, port (of a part) or run (of a pipe), and its own nearest point in metres."""
+    """What is at the pointer: its sort, id, port (of a part) or run (of a pipe), and its own nearest point in
+    metres."""
 
     kind: HitKind
     id: str
@@ -71,7 +73,8 @@ class Ring:
 
 @dataclass(frozen=True, slots=True)
 class Overlay:
-    """What a tool shows over the sheet. `words` follow the pointer at `words_at`; `ghosts` are parts not yet there."""
+    """What a tool shows over the sheet. `words` follow the pointer at `words_at`; `ghosts` are parts not yet
+    there."""
 
     lines: tuple[Line, ...] = ()
     rings: tuple[Ring, ...] = ()
@@ -102,8 +105,12 @@ class Host(Protocol):
     def snap(self, at: Point, free: bool = False) -> Point:
         """The place on the snap, unless `free`."""
 
-    def route(self, start: Point, start_dir: str | None, end: Point, end_dir: str | None,
-              quick: bool = True) -> tuple[Point, ...]:
+    def snap_on(self, hit: Hit) -> Point:
+        """The place on a pipe that a hit means, on the snap along its run."""
+
+    def route(
+        self, start: Point, start_dir: str | None, end: Point, end_dir: str | None, quick: bool = True
+    ) -> tuple[Point, ...]:
         """Corners of a right-angled way between two places."""
 
     def show(self, overlay: Overlay, sheet: Sheet | None = None) -> None:
@@ -133,15 +140,18 @@ class Host(Protocol):
 
 @dataclass
 class Tool:
-    """Base of the tools. A subclass answers events; `abandon` takes everything back and is safe at any time."""
+    """Base of the tools. A subclass answers events; `abandon` takes everything back and is safe at any
+    time."""
 
     host: Host
     name: str = "tool"
     cursor: str = "arrow"
+    keys: frozenset[str] = frozenset()
     _sheet: Sheet | None = field(default=None, init=False, repr=False)
 
     def feed(self, event: Event) -> None:
-        """Take an event. A gesture begun on a sheet that has since changed (undo by key) is abandoned first."""
+        """Take an event. A gesture begun on a sheet that has since changed (undo by key) is abandoned
+        first."""
         if self._sheet is not None and self.host.sheet is not self._sheet:
             self.abandon()
         if event.kind == "key" and event.key == "escape":
@@ -151,6 +161,15 @@ class Tool:
             self.abandon()
             return
         getattr(self, f"on_{event.kind}", self.ignore)(event)
+
+    def wants(self, key: str) -> bool:
+        """Whether a key is for this tool; keys that are not go on to the window's commands."""
+        return key == "escape" or key in self.keys
+
+    def lost_focus(self) -> None:
+        """The window went to something else: a gesture under way is let go."""
+        if self.busy:
+            self.abandon()
 
     def ignore(self, event: Event) -> None:
         """Nothing to do."""

@@ -1,0 +1,165 @@
+"""The rulers beside the sheet and the names of its floors, as widgets of the view.
+
+Owns their ticks and figures. They scroll with the sheet but never with the view's blit, so they are no part
+of the scene.
+"""
+
+from __future__ import annotations
+
+from math import ceil, floor
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QPolygonF
+from PySide6.QtWidgets import QWidget
+
+from loopwright.canvas.fonts import sheet_font
+from loopwright.drawing.widths import width_px
+
+if TYPE_CHECKING:
+    from loopwright.canvas.view import SheetView
+
+RULER_WIDTH, RULER_HEIGHT = 44, 20
+FIGURE_PX = 11
+
+
+class _Ruler(QWidget):
+    """What both rulers share: steps by zoom, the pointer's tick, colours."""
+
+    def __init__(self, view: SheetView) -> None:
+        super().__init__(view)
+        self.view = view
+        self.pointer: float | None = None
+
+    def point_at(self, place: float | None) -> None:
+        """Show the pointer's tick at a pixel, or none."""
+        if place != self.pointer:
+            self.pointer = place
+            self.update()
+
+    def steps(self) -> tuple[float, float, float]:
+        """Metres between short ticks, long ticks and figures."""
+        zoom = self.view.zoom
+        if zoom >= 2.5:
+            return 0.05, 0.1, 0.5
+        if zoom >= 0.4:
+            return 0.1, 0.5, 1.0
+        return (0.5, 1.0, 1.0) if zoom >= 0.25 else (1.0, 5.0, 5.0)
+
+    def colour(self, token: str) -> QColor:
+        """A token's colour in the scene's palette."""
+        return QColor(self.view.sheet_scene.look.colour(token))
+
+    def begin(self) -> QPainter:
+        """A painter on the ruler's ground."""
+        painter = QPainter(self)
+        painter.fillRect(self.rect(), self.colour("chrome"))
+        painter.setFont(sheet_font(FIGURE_PX, 400))
+        return painter
+
+
+class HeightRuler(_Ruler):
+    """Heights at the left, with a triangle at each floor."""
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        painter = self.begin()
+        short, long, figures = self.steps()
+        top = self.view.metres(QPointF(0, 0))[1]
+        foot = self.view.metres(QPointF(0, self.height()))[1]
+        scale = self.height() / max(top - foot, 1e-9)
+        edge = self.width() - 1
+        painter.setPen(QPen(self.colour("line"), 1))
+        painter.drawLine(edge, 0, edge, self.height())
+        ink, faint = self.colour("ink2"), self.colour("line2")
+        for k in range(floor(foot / short), ceil(top / short) + 1):
+            height = k * short
+            y = round((top - height) * scale) + 0.5
+            of_long = abs(height / long - round(height / long)) < 1e-6
+            of_figure = abs(height / figures - round(height / figures)) < 1e-6
+            painter.setPen(QPen(faint, 1))
+            painter.drawLine(QPointF(edge - (12 if of_figure else 8 if of_long else 4), y), QPointF(edge, y))
+            if of_figure:
+                words = f"{height:g}" if abs(height) > 1e-9 else "0"
+                painter.setPen(ink)
+                painter.drawText(QPointF(edge - 16 - width_px(words, FIGURE_PX), y + 4), words)
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.setBrush(ink)
+        for level in self.view.sheet_scene.floors:
+            y = (top + level.y / 100.0) * scale
+            painter.drawPolygon(
+                QPolygonF([QPointF(edge, y), QPointF(edge - 6, y - 4), QPointF(edge - 6, y + 4)])
+            )
+        if self.pointer is not None:
+            painter.setPen(QPen(self.colour("accent"), 2))
+            painter.drawLine(QPointF(edge - 18, self.pointer), QPointF(edge, self.pointer))
+        painter.setPen(self.colour("ink3"))
+        painter.drawText(QPointF(6, 13), "m")
+        painter.end()
+
+
+class LengthRuler(_Ruler):
+    """Lengths below."""
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        painter = self.begin()
+        short, long, figures = self.steps()
+        left = self.view.metres(QPointF(0, 0))[0]
+        right = self.view.metres(QPointF(self.width(), 0))[0]
+        scale = self.width() / max(right - left, 1e-9)
+        painter.setPen(QPen(self.colour("line"), 1))
+        painter.drawLine(0, 0, self.width(), 0)
+        ink, faint = self.colour("ink2"), self.colour("line2")
+        for k in range(floor(left / short), ceil(right / short) + 1):
+            at = k * short
+            x = round((at - left) * scale) + 0.5
+            of_long = abs(at / long - round(at / long)) < 1e-6
+            of_figure = abs(at / figures - round(at / figures)) < 1e-6
+            painter.setPen(QPen(faint, 1))
+            painter.drawLine(QPointF(x, 0), QPointF(x, 9 if of_figure else 6 if of_long else 3))
+            if of_figure:
+                painter.setPen(ink)
+                painter.drawText(QPointF(x + 3, 15), f"{at:g}" if abs(at) > 1e-9 else "0")
+        if self.pointer is not None:
+            painter.setPen(QPen(self.colour("accent"), 2))
+            painter.drawLine(QPointF(self.pointer, 0), QPointF(self.pointer, 14))
+        painter.end()
+
+
+class Corner(QWidget):
+    """The corner between the rulers."""
+
+    def __init__(self, view: SheetView) -> None:
+        super().__init__(view)
+        self.view = view
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        painter = QPainter(self)
+        painter.fillRect(self.rect(), QColor(self.view.sheet_scene.look.colour("chrome")))
+        painter.end()
+
+
+class FloorNames(QWidget):
+    """Names and heights of the floors, pinned to the left edge of the view."""
+
+    def __init__(self, view: SheetView) -> None:
+        super().__init__(view)
+        self.view = view
+        self.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        look = self.view.sheet_scene.look
+        scale = self.view.transform().m11()
+        painter = QPainter(self)
+        painter.setFont(sheet_font(FIGURE_PX, 600))
+        thick = 20.0 * scale
+        for level in self.view.sheet_scene.floors:
+            y = self.view.viewportTransform().map(QPointF(0.0, level.y)).y()
+            if not -thick < y < self.height() or thick < 9.0:
+                continue
+            middle = y + thick / 2
+            width = width_px(level.words, FIGURE_PX, 600)
+            painter.fillRect(QRectF(5, middle - 6, width + 8, 12), QColor(look.colour("floorfill")))
+            painter.setPen(QColor(look.colour("ink2")))
+            painter.drawText(QPointF(9, middle + FIGURE_PX * 0.35), level.words)
+        painter.end()

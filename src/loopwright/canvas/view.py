@@ -1,0 +1,377 @@
+"""The window onto a sheet: zoom at the pointer, pan, grid, floors, rulers, and pointer events for the tool in
+hand.
+
+Owns the transform and the translation of Qt events into tool events. Refuses to know what a tool does with
+them.
+"""
+
+from __future__ import annotations
+
+from math import ceil, floor
+
+from PySide6.QtCore import QEvent, QLineF, QPoint, QPointF, QRect, QRectF, Qt, QTimer, Signal
+from PySide6.QtGui import (
+    QColor,
+    QContextMenuEvent,
+    QEnterEvent,
+    QFocusEvent,
+    QKeyEvent,
+    QMouseEvent,
+    QPainter,
+    QResizeEvent,
+    QTransform,
+    QWheelEvent,
+)
+from PySide6.QtWidgets import QFrame, QGraphicsView, QWidget
+
+from loopwright.canvas.painter import QtPlotter
+from loopwright.canvas.rulers import RULER_HEIGHT, RULER_WIDTH, Corner, FloorNames, HeightRuler, LengthRuler
+from loopwright.canvas.scene import SheetScene
+from loopwright.canvas.tools.base import Event, Hit, Tool
+from loopwright.drawing.ink import draw_floors
+from loopwright.drawing.look import PX_AT_FULL, Look, Point, to_metres, to_units
+
+LEAST_ZOOM, MOST_ZOOM = 0.08, 8.0
+LOOK_BAND = 0.13
+"""While zooming the look is kept within this band and pens scale with the view; the exact look follows at
+rest."""
+REST_MS = 120
+FIT_ROOM_PX = 48
+_KEYS = {
+    Qt.Key.Key_Escape: "escape",
+    Qt.Key.Key_Return: "enter",
+    Qt.Key.Key_Enter: "enter",
+    Qt.Key.Key_Backspace: "backspace",
+    Qt.Key.Key_Delete: "delete",
+    Qt.Key.Key_Left: "left",
+    Qt.Key.Key_Right: "right",
+    Qt.Key.Key_Up: "up",
+    Qt.Key.Key_Down: "down",
+    Qt.Key.Key_Tab: "tab",
+    Qt.Key.Key_Backtab: "backtab",
+}
+_BUTTONS = {
+    Qt.MouseButton.LeftButton: "left",
+    Qt.MouseButton.RightButton: "right",
+    Qt.MouseButton.MiddleButton: "middle",
+}
+
+
+class SheetView(QGraphicsView):
+    """Shows a `SheetScene`. Set `tool` to the tool that gets the events."""
+
+    pointer_moved = Signal(float, float)
+    """x_m, height_m under the pointer."""
+    zoom_changed = Signal(float)
+    """1.0 is 100 %."""
+    menu_wanted = Signal(object, QPoint)
+    """The Hit under the pointer or None, and the place on the screen."""
+    key_pressed = Signal(str)
+    """A key that the tool may want and that is no command of the window, for those who watch."""
+
+    def __init__(self, scene: SheetScene, parent: QWidget | None = None) -> None:
+        super().__init__(scene, parent)
+        self.sheet_scene = scene
+        self.tool: Tool | None = None
+        self._panning: QPoint | None = None
+        self._space = False
+        self._last_pointer: QPointF | None = None
+        self.setFrameShape(QFrame.Shape.NoFrame)
+        self.setInteractive(False)
+        self.setMouseTracking(True)
+        self.viewport().setMouseTracking(True)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setViewportUpdateMode(QGraphicsView.ViewportUpdateMode.BoundingRectViewportUpdate)
+        self.setOptimizationFlags(
+            QGraphicsView.OptimizationFlag.DontSavePainterState
+            | QGraphicsView.OptimizationFlag.DontAdjustForAntialiasing
+        )
+        self.setRenderHints(QPainter.RenderHint.Antialiasing | QPainter.RenderHint.TextAntialiasing)
+        self.setTransformationAnchor(QGraphicsView.ViewportAnchor.NoAnchor)
+        self.setResizeAnchor(QGraphicsView.ViewportAnchor.NoAnchor)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setAccessibleName("Sheet")
+        self._rest = QTimer(self)
+        self._rest.setSingleShot(True)
+        self._rest.setInterval(REST_MS)
+        self._rest.timeout.connect(self._exact_look)
+        self.heights = HeightRuler(self)
+        self.lengths = LengthRuler(self)
+        self.corner = Corner(self)
+        self.floor_names = FloorNames(self)
+        self.setViewportMargins(RULER_WIDTH, 0, 0, RULER_HEIGHT)
+        self.horizontalScrollBar().valueChanged.connect(self._scrolled)
+        self.verticalScrollBar().valueChanged.connect(self._scrolled)
+        self.set_zoom(1.0)
+        self.centerOn(*to_units((4.0, 2.5)))
+
+    # ---- zoom and pan
+
+    @property
+    def zoom(self) -> float:
+        """1.0 at 100 %."""
+        return self.transform().m11() / PX_AT_FULL
+
+    @property
+    def metres_a_px(self) -> float:
+        """Length of a pixel on the sheet."""
+        return 0.01 / self.transform().m11()
+
+    def set_zoom(self, zoom: float, about: QPointF | None = None) -> None:
+        """Zoom, keeping the place under `about` (viewport pixels; the middle if None) where it is."""
+        zoom = min(max(zoom, LEAST_ZOOM), MOST_ZOOM)
+        spot = (
+            about if about is not None else QPointF(self.viewport().width() / 2, self.viewport().height() / 2)
+        )
+        before = self._scene_at(spot)
+        scale = zoom * PX_AT_FULL
+        self.setTransform(QTransform.fromScale(scale, scale))
+        after = self._scene_at(spot)
+        moved = before - after
+        self._scroll(moved.x() * scale, moved.y() * scale)
+        look = self.sheet_scene.look
+        if abs(scale / look.px_a_unit - 1.0) > LOOK_BAND or look.paper:
+            self._exact_look()
+        else:
+            self._rest.start()
+        self._scrolled()
+        self.zoom_changed.emit(self.zoom)
+
+    def _exact_look(self) -> None:
+        self._rest.stop()
+        self.sheet_scene.set_look(Look(self.transform().m11(), self.sheet_scene.look.palette))
+
+    def _scene_at(self, spot: QPointF) -> QPointF:
+        inverse, _ = self.viewportTransform().inverted()
+        return inverse.map(spot)
+
+    def _scroll(self, dx: float, dy: float) -> None:
+        across, down = self.horizontalScrollBar(), self.verticalScrollBar()
+        across.setValue(across.value() + round(dx))
+        down.setValue(down.value() + round(dy))
+
+    def pan(self, dx_px: float, dy_px: float) -> None:
+        """Move the sheet under the view by pixels."""
+        self._scroll(-dx_px, -dy_px)
+
+    def fit(self) -> None:
+        """Show the whole sheet, at 200 % at most."""
+        x0, y0, x1, y1 = self.sheet_scene.plan().bounds()
+        room = 2 * FIT_ROOM_PX
+        width, height = max(self.viewport().width() - room, 50), max(self.viewport().height() - room, 50)
+        scale = min(width / max(x1 - x0, 1.0), height / max(y1 - y0, 1.0), 2.0 * PX_AT_FULL)
+        self.set_zoom(scale / PX_AT_FULL)
+        self.centerOn(QPointF((x0 + x1) / 2, (y0 + y1) / 2))
+        self._exact_look()
+        self._scrolled()
+
+    def centre_on(self, at: Point) -> None:
+        """Bring a place (metres) to the middle of the view."""
+        self.centerOn(QPointF(*to_units(at)))
+
+    def reveal(self, at: Point) -> None:
+        """Scroll by the least that shows a place (metres)."""
+        x, y = to_units(at)
+        self.ensureVisible(QRectF(x - 20, y - 20, 40, 40), 60, 60)
+
+    def set_palette(self, palette: str) -> None:
+        """Light or dark."""
+        self.sheet_scene.set_palette("dark" if palette == "dark" else "light")
+        for widget in (self.heights, self.lengths, self.corner, self.floor_names):
+            widget.update()
+        self.viewport().update()
+
+    def _scrolled(self) -> None:
+        self.heights.update()
+        self.lengths.update()
+        self.floor_names.update()
+
+    # ---- ground
+
+    def drawBackground(self, painter: QPainter, rect: QRectF | QRect) -> None:
+        look = self.sheet_scene.look
+        seen = QRectF(rect)
+        painter.fillRect(seen, QColor(look.colour("paper")))
+        self._grid(painter, seen, look)
+        plot = QtPlotter(Look(self.transform().m11(), look.palette))
+        draw_floors(plot, look, self.sheet_scene.floors, seen.left() - 10, seen.right() + 10, names=False)
+        plot.paint(painter)
+
+    def _grid(self, painter: QPainter, seen: QRectF, look: Look) -> None:
+        zoom = self.zoom
+        steps = [(100.0, "grid2")] if zoom >= 0.15 else [(1000.0, "grid2")]
+        if zoom >= 0.75:
+            steps.insert(0, (10.0, "grid"))
+        elif zoom >= 0.3:
+            steps.insert(0, (50.0, "grid"))
+        for step, token in steps:
+            lines = [
+                QLineF(k * step, seen.top(), k * step, seen.bottom())
+                for k in range(floor(seen.left() / step), ceil(seen.right() / step) + 1)
+            ]
+            lines += [
+                QLineF(seen.left(), k * step, seen.right(), k * step)
+                for k in range(floor(seen.top() / step), ceil(seen.bottom() / step) + 1)
+            ]
+            stroke = painter.pen()
+            stroke.setColor(QColor(look.colour(token)))
+            stroke.setWidthF(1.0 / self.transform().m11())
+            stroke.setStyle(Qt.PenStyle.SolidLine)
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+            painter.setPen(stroke)
+            painter.drawLines(lines)
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+
+    # ---- events
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        port = self.viewport().geometry()
+        self.heights.setGeometry(0, port.top(), RULER_WIDTH, port.height())
+        self.lengths.setGeometry(port.left(), port.bottom() + 1, port.width(), RULER_HEIGHT)
+        self.corner.setGeometry(0, port.bottom() + 1, RULER_WIDTH, RULER_HEIGHT)
+        self.floor_names.setGeometry(port)
+
+    def wheelEvent(self, event: QWheelEvent) -> None:
+        steps, mods = event.angleDelta(), event.modifiers()
+        if mods & Qt.KeyboardModifier.ShiftModifier:
+            self._scroll(-(steps.y() or steps.x()) / 2, 0.0)
+        elif event.pixelDelta().y() and not mods & Qt.KeyboardModifier.ControlModifier:
+            self._scroll(-event.pixelDelta().x(), -event.pixelDelta().y())
+        elif steps.y():
+            self.set_zoom(self.zoom * 1.0015 ** steps.y(), event.position())
+        event.accept()
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        if event.button() == Qt.MouseButton.MiddleButton or (
+            event.button() == Qt.MouseButton.LeftButton and self._space
+        ):
+            self._panning = event.position().toPoint()
+            self.viewport().setCursor(Qt.CursorShape.ClosedHandCursor)
+            return
+        self._feed("press", event)
+
+    def mouseMoveEvent(self, event: QMouseEvent) -> None:
+        spot = event.position().toPoint()
+        if self._panning is not None:
+            self.pan(spot.x() - self._panning.x(), spot.y() - self._panning.y())
+            self._panning = spot
+            return
+        self._point(event.position())
+        self._feed("move", event)
+
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
+        if self._panning is not None:
+            self._panning = None
+            self._cursor()
+            return
+        self._feed("release", event)
+
+    def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
+        self._feed("double", event)
+
+    def contextMenuEvent(self, event: QContextMenuEvent) -> None:
+        at = self.metres(QPointF(event.pos()))
+        self.menu_wanted.emit(self.hit(at), event.globalPos())
+
+    def leaveEvent(self, event: QEvent) -> None:
+        self._point(None)
+        if self.tool is not None:
+            self.tool.feed(Event("leave"))
+        super().leaveEvent(event)
+
+    def enterEvent(self, event: QEnterEvent) -> None:
+        self._cursor()
+        super().enterEvent(event)
+
+    def focusOutEvent(self, event: QFocusEvent) -> None:
+        self._space = False
+        if self.tool is not None and event.reason() != Qt.FocusReason.PopupFocusReason:
+            self.tool.lost_focus()
+        super().focusOutEvent(event)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() == Qt.Key.Key_Space:
+            if not event.isAutoRepeat():
+                self._space = True
+                self.viewport().setCursor(Qt.CursorShape.OpenHandCursor)
+            return
+        name = _KEYS.get(Qt.Key(event.key())) or event.text()
+        if self.tool is None or not name or not self.tool.wants(name):
+            super().keyPressEvent(event)
+            return
+        spot = self._last_pointer
+        at = self.metres(spot) if spot is not None else self.metres(QPointF(self.viewport().rect().center()))
+        px = (spot.x(), spot.y()) if spot is not None else None
+        self.tool.feed(Event("key", at, px, None, _modifiers(event.modifiers()), "", name))
+        self.key_pressed.emit(name)
+        event.accept()
+
+    def keyReleaseEvent(self, event: QKeyEvent) -> None:
+        if event.key() == Qt.Key.Key_Space and not event.isAutoRepeat():
+            self._space = False
+            self._cursor()
+            return
+        super().keyReleaseEvent(event)
+
+    def focusNextPrevChild(self, forward: bool) -> bool:
+        """Tab goes to the next part while the sheet has one and the tool wants it; else on to the next
+        field."""
+        if self.tool is not None and self.tool.wants("tab" if forward else "backtab"):
+            return False
+        return super().focusNextPrevChild(forward)
+
+    def set_tool(self, tool: Tool | None) -> None:
+        """Take another tool in hand; the one put down lets go of its gesture."""
+        if self.tool is not None and self.tool is not tool:
+            self.tool.abandon()
+        self.tool = tool
+        self._cursor()
+
+    def metres(self, spot: QPointF) -> Point:
+        """A place of the viewport as (x_m, height_m)."""
+        at = self._scene_at(spot)
+        return to_metres((at.x(), at.y()))
+
+    def hit(self, at: Point, ignore: frozenset[str] = frozenset()) -> Hit | None:
+        """What lies at a place in metres."""
+        return self.sheet_scene.hit(at, self.metres_a_px, ignore)
+
+    def _feed(self, kind: str, event: QMouseEvent) -> None:
+        if self.tool is None:
+            return
+        at = self.metres(event.position())
+        button = _BUTTONS.get(event.button(), "")
+        self.tool.feed(
+            Event(
+                kind,
+                at,
+                (event.position().x(), event.position().y()),
+                self.hit(at),  # type: ignore[arg-type]
+                _modifiers(event.modifiers()),
+                button,
+            )  # type: ignore[arg-type]
+        )
+        event.accept()
+
+    def _point(self, spot: QPointF | None) -> None:
+        self._last_pointer = spot
+        self.heights.point_at(None if spot is None else spot.y())
+        self.lengths.point_at(None if spot is None else spot.x())
+        if spot is not None:
+            self.pointer_moved.emit(*self.metres(spot))
+
+    def _cursor(self) -> None:
+        shapes = {"cross": Qt.CursorShape.CrossCursor, "hand": Qt.CursorShape.OpenHandCursor}
+        name = self.tool.cursor if self.tool is not None else "arrow"
+        self.viewport().setCursor(shapes.get(name, Qt.CursorShape.ArrowCursor))
+
+
+def _modifiers(mods: Qt.KeyboardModifier) -> frozenset[str]:
+    names = (
+        ("shift", Qt.KeyboardModifier.ShiftModifier),
+        ("ctrl", Qt.KeyboardModifier.ControlModifier),
+        ("alt", Qt.KeyboardModifier.AltModifier),
+    )
+    return frozenset(name for name, flag in names if mods & flag)
