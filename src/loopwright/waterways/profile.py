@@ -53,7 +53,8 @@ def is_waterway(ways: Waterways, element: Element) -> bool:
 
 
 def stops(ways: Waterways, steps: Iterable[Step]) -> list[Stop]:
-    """The vertices of a walk in order. Insides of large parts give only the place where the walk leaves them."""
+    """The vertices of a walk in order. Insides of large parts give only the place where the walk leaves them: the middle
+    of a body is no place on the way."""
     out: list[Stop] = []
     lift = 0.0
     for key, forward in steps:
@@ -62,7 +63,7 @@ def stops(ways: Waterways, steps: Iterable[Step]) -> list[Stop]:
         if not forward:
             points = points[::-1]
         if is_waterway(ways, element):
-            points = points[-1:] if out else []
+            points = points[-1:] if out and (element.b if forward else element.a)[0] != "body" else []
         mark = ways.sheet.pipes[element.pipe].graded if element.pipe else ""
         grade = 0 if not mark else (1 if (mark == "b") == forward else -1)
         before: Point | None = None

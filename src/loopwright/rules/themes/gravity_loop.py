@@ -9,7 +9,7 @@ from loopwright.catalogue import Behaviour
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
 from loopwright.rules.shedding import Shedding, emitter_kw, fixed_loops, light, relied_on, shedding
-from loopwright.waterways.graph import Key, Source
+from loopwright.waterways.graph import Key, Place, Source
 from loopwright.waterways.loops import Loop, blockers, loops
 from loopwright.waterways.profile import LEVEL_M, Bend, dips, humps, level_runs, stops
 from loopwright.waterways.views import Ask, gravity_ok, passing
@@ -168,35 +168,33 @@ def flap_only_way(case: Case) -> Iterator[Said]:
 
 
 def _vented(case: Case, bend: Bend, keys: tuple[Key, ...]) -> tuple[bool, str]:
-    """Whether a vent path rises from a hump; and the automatic air vent that stands on it, if only that does."""
-    ways = case.ways
-    fixed = passing(ways, Ask.FIXED)
-    tops = {p for key in keys for p in (ways.elements[key].a, ways.elements[key].b)
-            if abs(ways.at[p][1] - bend.at[1]) <= LEVEL_M + 1e-6}
-    for top in tops:
-        for element in ways.links[top]:
-            if element.part and ways.has_tag(element.part, "air_vent"):
-                return False, element.part
+    """Whether a vent path rises from a hump; and the air vent it rises to, if only that keeps it clear of air."""
+    ways, fixed = case.ways, passing(case.ways, Ask.FIXED)
     sources = {s.key for s in ways.sources}
     ends = {(e.a if e.a[0] == "port" else e.b) for e in ways.elements.values() if is_vent_end(ways, e)}
-    here = ways.at
-    seen, todo = set(tops), list(tops)
-    while todo:  # only ways that never fall
+    stood: dict[Place, float] = {p: ways.at[p][1] for key in keys for p in (ways.elements[key].a, ways.elements[key].b)
+                                 if abs(ways.at[p][1] - bend.at[1]) <= LEVEL_M + 1e-6}
+    todo, vent = list(stood), ""
+    while todo:  # only ways that never fall; a body stands at the height at which it was entered
         place = todo.pop()
         if place in ends:
             return True, ""
         for element in ways.links[place]:
+            if element.part and ways.has_tag(element.part, "air_vent"):
+                vent = vent or element.part
+            if not fixed[element.key] or element.key in sources or element.does is Behaviour.AIR_GAP:
+                continue
             there = element.other(place)
-            if there in seen or not fixed[element.key] or element.key in sources:
+            z = stood[place] if there[0] == "body" else ways.at[there][1]
+            corners = [c[1] for c in ways.sheet.pipes[element.pipe].points] if element.pipe else []
+            if there not in ends and min(z, *corners, z) < stood[place] - LEVEL_M:
                 continue
-            if element.does is Behaviour.AIR_GAP:
-                continue
-            lowest = min(z for _, z in (ways.sheet.pipes[element.pipe].points if element.pipe else ())) \
-                if element.pipe and ways.sheet.pipes[element.pipe].points else here[there][1]
-            if there in ends or min(lowest, here[there][1]) >= here[place][1] - LEVEL_M:
-                seen.add(there)
+            if there not in stood or z < stood[there] - 1e-9:
+                stood[there] = z
                 todo.append(there)
-    return False, ""
+        if place[0] == "port" and ways.has_tag(place[1], "air_vent"):
+            vent = vent or place[1]
+    return False, vent
 
 
 @rule("gravity-loop/dips", about="one gravity loop", yields_to=("vent-and-feed/vent-dips",))
@@ -254,9 +252,11 @@ def dips_rule(case: Case) -> Iterator[Said]:
 
 
 def _at_sink(case: Case, loop: Loop, bend: Bend) -> bool:
-    """Whether a hump's top is the sink itself: air there is let out by the emitter's own vent or the vessel."""
-    sink_ports = {case.ways.at[p] for p in loop.sink.ends if p in case.ways.at}
-    return bend.at in sink_ports
+    """Whether a hump ends at the sink itself: air there is let out by the emitter's own vent or goes to the vessel's top."""
+    ways = case.ways
+    ends = {p for key in bend.keys for p in (ways.elements[key].a, ways.elements[key].b)
+            if p[0] == "port" and p[1] == loop.sink.part}
+    return any(abs(ways.at[p][1] - bend.at[1]) <= LEVEL_M + 1e-6 for p in ends)
 
 
 @rule("gravity-loop/sink-too-low", about="one gravity loop",
