@@ -1,0 +1,340 @@
+"""Rules of a fire's safeguards: open vent, feed, relief valve, and the cooling water of a sealed fire."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from loopwright.catalogue import Behaviour
+from loopwright.rules.cuts import built_in_relief, least_cut, reliefs_reached
+from loopwright.rules.findings import Finding, Missing, Severity, Sound
+from loopwright.rules.registry import Case, Said, facts, rule
+from loopwright.rules.shedding import cooling_lacks
+from loopwright.rules.vents import (
+    bare,
+    cisterns_walls,
+    feed_outlets,
+    fires,
+    is_piped,
+    least_fall,
+    line_m,
+    own,
+    refilled,
+    runs,
+    starts,
+    vent_targets,
+    vents_reached,
+)
+from loopwright.waterways.graph import Element, Place, Source
+from loopwright.waterways.paths import reach
+from loopwright.waterways.views import BOTH, FORWARD, SHUT, Ask, Passing, closable, passing
+from loopwright.waterways.waters import Water, water_of, waters
+
+PA_PER_M = 9806.65  # cold water, standard gravity: arithmetic
+BAR = 1e5
+
+
+def _waters_of_fires(case: Case) -> Iterator[tuple[Source, Water]]:
+    """Each fire that is piped, with its own water. One just put on the sheet is an open end, not yet a danger."""
+    for source in fires(case):
+        water = water_of(case.ways, source.hot)
+        if water is not None and is_piped(case, source.part):
+            yield source, water
+
+
+def sealed_lacks(case: Case, source: Source, water: Water) -> tuple[list[str], bool]:
+    """What an accepted sealed fire still lacks, in words, and whether the maker's leave was never answered.
+
+    A source with only heat left over (pellets) does without cooling coil and its supply.
+    """
+    ways = case.ways
+    lacks: list[str] = []
+    leave = ways.value(source.part, "sealed_allowed")
+    if leave is False:
+        lacks.append("the maker's leave")
+    if source.stops == "fire":
+        cooling = cooling_lacks(case, source)
+        if cooling:
+            lacks.append("a cooling coil with a thermal discharge valve" if cooling.startswith("no ")
+                         else "cooling water that cannot fail")
+    fixed = passing(ways, Ask.FIXED)
+    if not (built_in_relief(case, source) or reliefs_reached(case, water, [source.hot, source.cold], fixed)):
+        lacks.append("a relief valve that nothing can shut off")
+    if not (water.vessels or ways.value(source.part, "vessel_built_in")):
+        lacks.append("an expansion vessel")
+    return lacks, leave is None
+
+
+def accepted(case: Case, source: Source, water: Water) -> bool:
+    """Whether a fire may stand on sealed water."""
+    lacks, unanswered = sealed_lacks(case, source, water)
+    return not lacks and not unanswered
+
+
+@rule("solid-fuel/sealed-water", about="one fire", yields_to=("sealed/vented-and-sealed-joined",))
+def sealed_water(case: Case) -> Iterator[Said]:
+    """A fire on closed water without all of its safeguards."""
+    for source, water in _waters_of_fires(case):
+        opened = water.regime in ("vented", "drain-down") and not water.mixed
+        if opened or vents_reached(case, source, passing(case.ways, Ask.OPEN)):
+            yield Sound(source.part, "Its water is open to the air" if water.regime == "vented" else "")
+            continue
+        lacks, unanswered = sealed_lacks(case, source, water)
+        if not lacks and unanswered:
+            words = f"{case.name(source.part)}: whether its maker allows sealed water is not answered"
+            yield Missing(source.part, words, source.part, "sealed_allowed")
+        elif not lacks:
+            yield Sound(source.part, "All safeguards of a sealed fire are drawn")
+        else:
+            lacks = (["the maker's leave"] if unanswered else []) + lacks
+            listed = ", ".join(lacks[:-1]) + " and " + lacks[-1] if len(lacks) > 1 else lacks[0]
+            yield Finding(
+                severity=Severity.DANGER, subject=source.part,
+                culprits=(source.part, *water.vessels), path=(source.part, *water.vessels),
+                message=f"{case.name(source.part)} is on sealed water and lacks {listed}.",
+                todo="Give it an open vent and a cistern; or, where its maker allows it, draw all the safeguards.",
+                sources=("sf.vented.default", "sf.sealed.allowed_if"))
+
+
+def _rises_to_feed(case: Case, source: Source, water: Water) -> bool:
+    """A single pipe that rises all the way to the cistern's feed outlet: feed and vent in one, judged elsewhere."""
+    lines = [z for b in water.feeds if (z := line_m(case, b[1])) is not None]
+    paths = least_fall(case, passing(case.ways, Ask.OPEN), starts(source), feed_outlets(case, water),
+                       max(lines, default=1e3), drop=own(source), inside=source.part)
+    return any(p.fall_m <= 0.0 for p in paths)
+
+
+@rule("solid-fuel/no-open-vent", about="one fire on water with a cistern",
+      yields_to=("solid-fuel/sealed-water", "vent-and-feed/no-discharge-over-cistern"))
+def no_open_vent(case: Case) -> Iterator[Said]:
+    """A fire whose flow leads to no vent."""
+    for source, water in _waters_of_fires(case):
+        if not water.cisterns or accepted(case, source, water):
+            continue
+        if vents_reached(case, source, passing(case.ways, Ask.OPEN)) or _rises_to_feed(case, source, water):
+            yield Sound(source.part)
+            continue
+        cisterns = tuple(sorted(water.cisterns))
+        yield Finding(
+            severity=Severity.DANGER, subject=source.part, culprits=(source.part,), path=(source.part, *cisterns),
+            message=f"No vent leads from the flow of {case.name(source.part)}.",
+            todo="Draw a vent from the stove's flow, rising all the way, over the cistern that feeds it.",
+            sources=("sf.vented.default",))
+
+
+@rule("solid-fuel/vent-can-close", about="one fire with a vent", yields_to=("solid-fuel/no-open-vent",))
+def vent_can_close(case: Case) -> Iterator[Said]:
+    """Anything that can shut between a fire's flow and the end of its vent, or in any vent of its water."""
+    ways = case.ways
+    blamed: set[str] = set()
+    for source, water in _waters_of_fires(case):
+        if not vents_reached(case, source, passing(ways, Ask.OPEN)):
+            continue
+        name = case.name(source.part)
+        said = False
+        if not vents_reached(case, source, bare(case)):
+            cut = least_cut(case, bare(case), starts(source), vent_targets(case, water), drop=own(source))
+            names = " and ".join(case.name(c) for c in cut) or "A valve"
+            blamed |= set(cut)
+            said = True
+            yield Finding(
+                severity=Severity.DANGER, subject=source.part, culprits=cut or (source.part,), path=(source.part, *cut),
+                message=f"{names} can cut {name} off from its open vent.",
+                todo=f"Move the vent joint to the stove's side of {names}, or take it out.",
+                sources=("sf.vent.valves", "warn.vent.block"))
+        for run in runs(case, water):
+            stop = [k[1] for k, _ in run.steps if k[0] == "way" and _blocks(case, ways.elements[k])]
+            stop = [p for p in dict.fromkeys(stop) if p not in blamed]
+            if not stop:
+                continue
+            blamed |= set(stop)
+            said = True
+            names = " and ".join(case.name(p) for p in stop)
+            yield Finding(
+                severity=Severity.DANGER, subject=source.part, culprits=tuple(stop), path=(source.part, *run.ids),
+                message=f"{names} can shut vent {run.pipe} of {name}.",
+                todo=f"Take {names} out of the vent.", sources=("sf.vent.valves", "warn.vent.block"))
+        if not said:
+            yield Sound(source.part)
+
+
+def _blocks(case: Case, element: Element) -> bool:
+    return closable(case.ways, element) or bare(case)[element.key] == SHUT
+
+
+@rule("solid-fuel/feed-can-close", about="one fire on water with a cistern", yields_to=("solid-fuel/vent-can-close",))
+def feed_can_close(case: Case) -> Iterator[Said]:
+    """Anything that can keep cold water from a fire."""
+    ways = case.ways
+    for source, water in _waters_of_fires(case):
+        outlets = feed_outlets(case, water)
+        if not outlets or accepted(case, source, water):
+            continue
+        near = {source.hot, source.cold}
+        if not reach(ways, passing(ways, Ask.OPEN), outlets, walls=cisterns_walls(case)) & near:
+            continue
+        if refilled(case, source):
+            yield Sound(source.part)
+            continue
+        cut = least_cut(case, passing(ways, Ask.REFILL), near, outlets, towards_near=True)
+        names = " and ".join(case.name(c) for c in cut) or "A valve"
+        yield Finding(
+            severity=Severity.DANGER, subject=source.part, culprits=cut or (source.part,),
+            path=(source.part, *cut, *sorted({b[1] for b in water.feeds})),
+            message=f"{names} can keep cold water from {case.name(source.part)}.",
+            todo=f"Take {names} out of the feed, or bring a feed to the stove's side of it.",
+            sources=("sf.feed.valves", "warn.vent.block"))
+
+
+@rule("solid-fuel/relief-asked-for", about="one vented fire whose maker asks for a relief valve",
+      yields_to=("solid-fuel/vent-can-close", "solid-fuel/feed-can-close", "sealed/relief-can-close"))
+def relief_asked_for(case: Case) -> Iterator[Said]:
+    """The relief valve that the maker asks for, left out or shut off."""
+    ways = case.ways
+    for source, water in _waters_of_fires(case):
+        if ways.value(source.part, "relief_required") is not True or water.regime != "vented":
+            continue
+        begin = [source.hot, source.cold]
+        if built_in_relief(case, source) or reliefs_reached(case, water, begin, passing(ways, Ask.FIXED)):
+            yield Sound(source.part)
+            continue
+        drawn = reliefs_reached(case, water, begin, passing(ways, Ask.OPEN))
+        cut = least_cut(case, passing(ways, Ask.FIXED), begin, {e.a for e in drawn}) if drawn else ()
+        names = " and ".join(case.name(c) for c in cut)
+        yield Finding(
+            severity=Severity.FAULT, subject=source.part, culprits=cut or (source.part,), path=(source.part, *cut),
+            message=f"{names} can shut {case.name(source.part)} off from the relief valve its maker asks for." if cut
+            else f"The maker of {case.name(source.part)} asks for a relief valve, and none is drawn.",
+            todo="Put the relief valve at the stove, with nothing between that can be shut.",
+            sources=("sf.sv.set", "sv.isolation"))
+
+
+@rule("solid-fuel/cooling-supply-can-fail", about="one thermal discharge valve", yields_to=("solid-fuel/sealed-water",))
+def cooling_supply_can_fail(case: Case) -> Iterator[Said]:
+    """Cooling water that can be shut off, needs a pump, is used for taps, or has nowhere to go."""
+    for source in fires(case):
+        coil = next((e for e in case.ways.elements.values()
+                     if e.part == source.part and e.does is Behaviour.COIL), None)
+        water = water_of(case.ways, source.hot)
+        if coil is not None and water is not None:
+            for valve in _discharge_valves(case, coil):
+                yield _cooling(case, source, water, coil, valve)
+
+
+def _discharge_valves(case: Case, coil: Element) -> list[Element]:
+    """Thermal discharge valves next to a cooling coil, nothing of their kind between."""
+    ways = case.ways
+    valves = [e for e in ways.elements.values() if e.part and ways.has_tag(e.part, "thermal_discharge")]
+    near = reach(ways, passing(ways, Ask.OPEN), [coil.a, coil.b], drop={e.key for e in valves},
+                 walls=cisterns_walls(case))
+    return [e for e in valves if {e.a, e.b} & near]
+
+
+def _supply_view(case: Case) -> Passing:
+    """What may stand in a cooling supply: what never shuts, forward checks, hand valves locked open."""
+    ways = case.ways
+    out = dict(passing(ways, Ask.FIXED))
+    for key, element in ways.elements.items():
+        if element.does is Behaviour.ONE_WAY:
+            out[key] = FORWARD
+        elif element.does is Behaviour.HAND and ways.value(element.part, "locked_open") is True:
+            out[key] = BOTH
+    return out
+
+
+def _supplies(case: Case) -> dict[Place, str]:
+    """Where cooling water may come from: the main, and the outlets of cisterns."""
+    ways = case.ways
+    out: dict[Place, str] = {}
+    for part in ways.tagged("mains"):
+        out.update({("port", part.id, name): part.id for name in ways.ports[part.id]})
+    for water in waters(ways):
+        for body in water.feeds:
+            out.update(dict.fromkeys(feed_outlets(case, water, body[1]), body[1]))
+    return out
+
+
+def _cooling(case: Case, source: Source, water: Water, coil: Element, valve: Element) -> Said:
+    ways = case.ways
+    name, stove = case.name(valve.part), case.name(source.part)
+    severity = Severity.FAULT if water.regime == "vented" and not water.mixed else Severity.DANGER
+
+    def wrong(message: str, todo: str, culprits: tuple[str, ...], *sources: str) -> Finding:
+        return Finding(severity=severity, subject=valve.part, culprits=culprits,
+                       path=(source.part, valve.part, *culprits), message=message, todo=todo, sources=sources)
+
+    view, every = _supply_view(case), passing(ways, Ask.OPEN)
+    supplies = _supplies(case)
+    own_valve = {valve.key}
+    feeding = {p: part for p, part in supplies.items()
+               if valve.a in reach(ways, view, [p], drop=own_valve, walls=cisterns_walls(case))}
+    if not feeding:
+        drawn = [p for p in supplies if valve.a in reach(ways, every, [p], drop=own_valve, walls=cisterns_walls(case))]
+        if not drawn:
+            return wrong(f"No cold water reaches {name}, which should cool {stove}.",
+                         "Feed it by an unvalved branch of the public main or by gravity.", (valve.part,),
+                         "tdv.supply.valve")
+        cut = least_cut(case, view, [valve.a], drawn, drop=own_valve, towards_near=True)
+        pump = any(e.does is Behaviour.PUMP for e in ways.elements.values() if e.part in cut)
+        names = " and ".join(case.name(c) for c in cut)
+        return wrong(f"Cooling water of {stove} passes {names}, which can {'stand still' if pump else 'be shut'}.",
+                     "Feed the discharge valve by an unvalved branch of the public main or by gravity.",
+                     cut or (valve.part,), "tdv.supply.source" if pump else "tdv.supply.valve")
+    # downstream of the valve: with the valve in the supply the coil comes after it
+    after = reach(ways, every, [valve.b], drop={valve.key, coil.key}, walls=cisterns_walls(case))
+    through_coil = bool(after & {coil.a, coil.b})
+    if through_coil:
+        after |= reach(ways, every, [coil.a, coil.b], drop={valve.key}, walls=cisterns_walls(case))
+    far = after if through_coil else after | (
+        reach(ways, every, [coil.a, coil.b], drop={valve.key}, walls=cisterns_walls(case)) - set(supplies))
+    taps = sorted({p[1] for p in far if ways.has_tag(p[1], "outlet")})
+    if taps and (through_coil or _beyond_coil(case, coil, valve, feeding, taps)):
+        return wrong(f"The cooling coil of {stove} also serves {case.name(taps[0])}.",
+                     "Leave the coil to the discharge valve alone.", (taps[0],), "tdv.coil.only")
+    fixed = passing(ways, Ask.FIXED)
+    begin = [valve.b, *((coil.a, coil.b) if through_coil else ())]
+    out = reach(ways, fixed, begin, drop=own_valve, walls=cisterns_walls(case))
+    if not any(ways.has_tag(p[1], "tundish") or ways.has_tag(p[1], "discharge_point") for p in out):
+        return wrong(f"{name} of {stove} has no open end to run to.",
+                     "Lead it over a tundish to a drain that takes near-boiling water.", (valve.part,), "tdv.discharge")
+    return _pressure(case, source, valve, feeding)
+
+
+def _beyond_coil(case: Case, coil: Element, valve: Element, feeding: dict[Place, str], taps: list[str]) -> bool:
+    """Whether taps draw from the far end of the coil, not merely from the same main before it."""
+    ways = case.ways
+    ends = {("port", t, n) for t in taps for n in ways.ports[t]}
+    direct = reach(ways, passing(ways, Ask.OPEN), feeding, drop={coil.key, valve.key}, walls=cisterns_walls(case))
+    return not ends & direct
+
+
+def _pressure(case: Case, source: Source, valve: Element, feeding: dict[Place, str]) -> Said:
+    """Pressure of the cooling water: of the main after a reducing valve, or of a cistern by its height."""
+    ways = case.ways
+    tdv, name = facts()["tdv.supply.min"].value, case.name(valve.part)
+    least, wanted = (float(tdv[0]), float(tdv[1])) if isinstance(tdv, list) else (1.5, 2.0)
+    found: list[float] = []
+    for place, part in sorted(feeding.items()):
+        if ways.kind(part).body == "cistern":
+            line = line_m(case, part)
+            if line is not None:
+                found.append((line - ways.at[valve.a][1]) * PA_PER_M / BAR)
+            continue
+        bar = ways.number(part, "pressure_bar")
+        if bar is None:
+            return Missing(valve.part, f"{case.name(part)}: pressure is missing", part, "pressure_bar")
+        seen = reach(ways, _supply_view(case), [place], drop={valve.key}, walls=cisterns_walls(case))
+        settings = [ways.number(p[1], "setting_bar") for p in seen if ways.has_tag(p[1], "reducing")]
+        found.append(min([bar, *(s for s in settings if s is not None)]))
+    pressure = max(found, default=None)
+    if pressure is None:
+        return Missing(valve.part, f"Pressure of the water to {name} is missing", valve.part)
+    if pressure >= wanted - 1e-6:
+        return Sound(valve.part)
+    low = pressure < least - 1e-6
+    return Finding(
+        severity=Severity.FAULT if low else Severity.ADVICE, subject=valve.part, culprits=(valve.part,),
+        path=(source.part, valve.part),
+        message=f"Cooling water reaches {name} at {pressure:.1f} bar;"
+                f" {least if low else wanted:g} bar is {'needed' if low else 'asked for by some makers'}.",
+        todo="Take the branch where the pressure is higher.", measured=pressure, limit=least if low else wanted,
+        unit="bar", sources=("tdv.supply.min",))
