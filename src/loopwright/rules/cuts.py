@@ -55,6 +55,12 @@ def least_cut(case: Case, passes: Passing, near: Collection[Place], far: Collect
     return tuple(dict.fromkeys(e.part or e.pipe for e in cut))
 
 
+def to_change(case: Case, cut: tuple[str, ...]) -> tuple[str, ...]:
+    """Of the parts of a cut those one would change: a pump is left alone where something else shares the blame."""
+    others = tuple(p for p in cut if not any(w.does is Behaviour.PUMP for w in case.ways.kind(p).ways))
+    return others or cut
+
+
 def only_pipe(case: Case, near: Collection[Place], far: Collection[Place]) -> str | None:
     """A pipe through which alone `near` reaches `far` with every way open, or None when two ways share no pipe.
 

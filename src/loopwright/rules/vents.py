@@ -158,6 +158,8 @@ class VentRun(msgspec.Struct, frozen=True):
 
     end: Element
     cistern: str
+    owner: str
+    """The source or vessel whose vent it is: the nearest to its joint."""
     steps: tuple[Step, ...]
     walk: tuple[Stop, ...]
     turn: int
@@ -195,8 +197,23 @@ def runs(case: Case, water: Water) -> list[VentRun]:
         walk = tuple(stops(ways, steps))
         top = max(s.at[1] for s in walk)
         turn = next(i for i, s in enumerate(walk) if s.at[1] >= top - LEVEL_M)
-        out.append(VentRun(end, end.part, steps, walk, turn))
+        out.append(VentRun(end, end.part, _owner(case, water, here) or end.part, steps, walk, turn))
     return out
+
+
+def _owner(case: Case, water: Water, joint: Place) -> str | None:
+    """The source or vessel nearest to a place, in parts and pipes passed; sources first where both are as near."""
+    ways = case.ways
+    nearest = {s.hot: s.part for s in water.sources} | {s.cold: s.part for s in water.sources}
+    nearest |= {b: b[1] for b in ways.bodies("store", "cylinder") if b in water.places}
+    ring, seen = [joint], {joint}
+    while ring:
+        found = sorted((p[0] == "body", nearest[p]) for p in ring if p in nearest)
+        if found:
+            return found[0][1]
+        ring = [q for p in ring for e in ways.links[p] if (q := e.other(p)) in water.places and q not in seen
+                and not seen.add(q)]
+    return None
 
 
 def joint_of(case: Case, run: VentRun) -> Place:

@@ -228,7 +228,7 @@ def _heights(case: Case, water: Water) -> list[tuple[str, float, Element]]:
     out = []
     for key in water.elements:
         element = ways.elements[key]
-        if key in spared or not _useful(case, element):
+        if key in spared or not _useful(case, element) or (element.part and ways.kind(element.part).body == "cistern"):
             continue
         out.append((key[1], max(z for _, z in points_of(ways, element)), element))
     return out

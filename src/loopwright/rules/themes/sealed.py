@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from loopwright.catalogue import Behaviour
-from loopwright.rules.cuts import built_in_relief, heated_by_coil, immersions_in, least_cut, reliefs_reached
+from loopwright.rules.cuts import built_in_relief, heated_by_coil, immersions_in, least_cut, reliefs_reached, to_change
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
 from loopwright.rules.vents import FIRES, is_piped
@@ -44,7 +44,8 @@ def vented_and_sealed_joined(case: Case) -> Iterator[Said]:
         what = " and ".join(case.name(c) for c in culprits)
         opens = " and ".join(case.name(c) for c in sorted(water.cisterns)) or "a drain-down vessel"
         yield Finding(
-            severity=Severity.DANGER if fire else Severity.FAULT, subject=fire.part if fire else name, culprits=culprits,
+            severity=Severity.DANGER if fire else Severity.FAULT, subject=fire.part if fire else name,
+            culprits=culprits,
             path=tuple(dict.fromkeys((*culprits, *sorted(water.cisterns), name))),
             message=f"{what} and {opens} are on one water, half sealed and half open"
                     + (f", and {case.name(fire.part)} heats it." if fire else "."),
@@ -109,7 +110,7 @@ def relief_can_close(case: Case) -> Iterator[Said]:
             if built_in or reliefs_reached(case, water, [source.hot, source.cold], fixed):
                 yield Sound(source.part)
                 continue
-            cut = least_cut(case, fixed, [source.hot, source.cold], seats)
+            cut = to_change(case, least_cut(case, fixed, [source.hot, source.cold], seats))
             if built_in is None:
                 words = f"{case.name(source.part)}: whether a relief valve is built in is not answered"
                 yield Missing(source.part, words, source.part, "relief_built_in")
@@ -121,7 +122,8 @@ def relief_can_close(case: Case) -> Iterator[Said]:
             if reliefs_reached(case, water, [body], fixed):
                 yield Sound(vessel)
             else:
-                yield _shut_off(case, vessel, least_cut(case, fixed, [body], seats), ("sv.store", "sv.isolation"))
+                cut = to_change(case, least_cut(case, fixed, [body], seats))
+                yield _shut_off(case, vessel, cut, ("sv.store", "sv.isolation"))
 
 
 def _shut_off(case: Case, part: str, cut: tuple[str, ...], sources: tuple[str, ...]) -> Finding:
@@ -265,7 +267,8 @@ def _fixed_pipe(case: Case, water: Water, heating: set[Place]) -> Said:
     culprit = tuple(dict.fromkeys(checks)) or (pipe,)
     has = " and ".join(case.name(c) for c in culprit) if checks else "nothing"
     return Finding(
-        severity=Severity.DANGER if solar else Severity.FAULT, subject=culprit[0], culprits=culprit,
+        severity=Severity.DANGER if solar else Severity.FAULT,
+        subject=water.sources[0].part if water.sources else culprit[0], culprits=culprit,
         path=tuple(dict.fromkeys(k[1] for k, _ in path)),
         message=f"A permanent pipe joins the main to {'solar fluid' if solar else 'heating water'} with {has} between;"
                 " it needs a disconnector.",

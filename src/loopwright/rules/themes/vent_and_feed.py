@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from loopwright.rules.cuts import built_in_relief, coil_heats, immersions_in, least_cut, reliefs_reached
+from loopwright.rules.cuts import built_in_relief, coil_heats, immersions_in, least_cut, reliefs_reached, to_change
 from loopwright.rules.findings import Finding, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
 from loopwright.rules.vents import (
@@ -80,7 +80,7 @@ def no_discharge_over_cistern(case: Case) -> Iterator[Said]:
                         + (f"; {case.name(lost.part)} has no other vent." if lost else ", not over the cistern."),
                 todo="Turn it over the cistern, above the water line.", sources=("vent.end",))
         if not found:
-            yield from (Sound(run.pipe) for run in runs(case, water))
+            yield from (Sound(run.owner) for run in runs(case, water))
 
 
 def _mouth(a: Place, b: Place) -> Place:
@@ -94,13 +94,13 @@ def vent_over_wrong_cistern(case: Case) -> Iterator[Said]:
         feeding = {b[1] for b in water.feeds}
         for run in runs(case, water):
             if run.cistern in feeding:
-                yield Sound(run.pipe)
+                yield Sound(run.owner)
                 continue
             foul = water.fluid != "domestic" and is_domestic(case, run.cistern)
             over = "tap water" if is_domestic(case, run.cistern) else "other water"
             fed = f"its feed comes from {_names(case, feeding)}" if feeding else "it has no feed from there"
             yield Finding(
-                severity=Severity.DANGER if foul else Severity.FAULT, subject=run.pipe, culprits=(run.pipe,),
+                severity=Severity.DANGER if foul else Severity.FAULT, subject=run.owner, culprits=(run.pipe,),
                 path=(*run.ids, run.cistern),
                 message=f"Vent {run.pipe} ends over {case.name(run.cistern)}, which holds {over}; {fed}."
                 if feeding or foul else f"Vent {run.pipe} ends over {case.name(run.cistern)}, but {fed}.",
@@ -160,7 +160,7 @@ def _can_close(case: Case, water: Water, part: str, begin: set[Place], ends: set
         mild = True  # nobody has said whether a relief valve is built in, and a gap is no ground for a danger
     else:
         mild = False
-    cut = least_cut(case, bare(case), begin, ends) if ends else ()
+    cut = to_change(case, least_cut(case, bare(case), begin, ends)) if ends else ()
     names = _names(case, set(cut))
     return Finding(
         severity=Severity.FAULT if mild else Severity.DANGER, subject=part, culprits=cut or (part,),

@@ -59,7 +59,7 @@ def vent_dips(case: Case) -> Iterator[Said]:
                 depth = sum(d for _, d in down)
                 at = down[0][0].at
                 yield Finding(
-                    severity=severity, subject=run.pipe, culprits=ids, path=run.ids, spot=at,
+                    severity=severity, subject=run.owner, culprits=ids, path=run.ids, spot=at,
                     message=f"Vent {run.pipe} falls {depth * 1000:.0f} mm at x {at[0]:.2f} m before it turns over.",
                     todo="Re-route it so that it climbs all the way to its turn-over.", measured=depth * 1000,
                     limit=0.0, unit="mm", sources=("sf.primary.rise",))
@@ -68,13 +68,13 @@ def vent_dips(case: Case) -> Iterator[Said]:
             if level:
                 total = sum(length for _, length in level)
                 yield Finding(
-                    severity=Severity.ADVICE, subject=run.pipe,
+                    severity=Severity.ADVICE, subject=run.owner,
                     culprits=tuple(dict.fromkeys(s.key[1] for s, _ in level)), path=run.ids, spot=level[0][0].at,
                     message=f"Vent {run.pipe} runs level for {total:.1f} m.",
                     todo="Lay it to rise, and mark it graded.", measured=total, limit=0.0, unit="m",
                     sources=("sf.primary.rise",))
                 continue
-            yield Sound(run.pipe)
+            yield Sound(run.owner)
         for source in water.sources:
             paths = vent_paths(case, source)
             if not paths or source.stops == "sun":
@@ -108,17 +108,17 @@ def vent_too_small(case: Case) -> Iterator[Said]:
         for run in runs(case, water):
             gap = unsized(case, run.steps)
             if gap:
-                yield Missing(run.pipe, f"Pipe {gap}: its size is in no table", gap, "size")
+                yield Missing(run.owner, f"Pipe {gap}: its size is in no table", gap, "size")
                 continue
             thin = [n for k, _ in run.steps if (n := narrow(case, ways.elements[k], *least))]
             if not thin:
-                yield Sound(run.pipe)
+                yield Sound(run.owner)
                 continue
             said |= {n.id for n in thin}
             worst = min(thin, key=lambda n: n.size_mm)
             wants = f"{least[0]:g} mm copper" if worst.copper else f"a bore of {least[1]:g} mm"
             yield Finding(
-                severity=Severity.DANGER if choked else Severity.FAULT, subject=run.pipe,
+                severity=Severity.DANGER if choked else Severity.FAULT, subject=run.owner,
                 culprits=tuple(n.id for n in thin), path=run.ids,
                 message=f"Open vent {run.pipe} is {worst.words}; it needs {wants}.",
                 todo="Draw it in 22 mm from the boiler to the cistern.", measured=worst.size_mm,
@@ -228,31 +228,31 @@ def vent_too_low(case: Case) -> Iterator[Said]:
 def _too_low(case: Case, water: Water, run: VentRun) -> Said:
     line = line_m(case, run.cistern)
     if line is None:
-        return Missing(run.pipe, f"{case.name(run.cistern)}: cold water line is missing", run.cistern, "water_line_m")
+        return Missing(run.owner, f"{case.name(run.cistern)}: cold water line is missing", run.cistern, "water_line_m")
     base = _lowest(case, water)
     if base is None:
-        return Sound(run.pipe, "Nothing is heated on this water")
+        return Sound(run.owner, "Nothing is heated on this water")
     stands = run.turn_over_m - line
     needed = case.limit("vent.rise.base") / 1000 + case.limit("vent.rise.per_m") / 1000 * max(0.0, line - base)
     if stands < needed - 1e-3:
         return Finding(
-            severity=Severity.FAULT, subject=run.pipe, culprits=(run.pipe,), path=(*run.ids, run.cistern),
+            severity=Severity.FAULT, subject=run.owner, culprits=(run.pipe,), path=(*run.ids, run.cistern),
             message=f"Vent {run.pipe} turns over {max(stands, 0.0) * 1000:.0f} mm above the cold water;"
                     f" {needed * 1000:.0f} mm is needed with {line - base:.1f} m below.",
             todo=f"Raise the turn-over by {(needed - stands) * 1000:.0f} mm.", measured=stands * 1000,
             limit=needed * 1000, unit="mm", sources=("vent.rise.base", "vent.rise.per_m", "vent.rise.H"))
     if not _pump_near(case, joint_of(case, run)):
-        return Sound(run.pipe)
+        return Sound(run.owner)
     practice = case.limit("vent.rise.practice") / 1000
     if stands < practice - 1e-3:
         return Finding(
-            severity=Severity.ADVICE, subject=run.pipe, culprits=(run.pipe,), path=(*run.ids, run.cistern),
+            severity=Severity.ADVICE, subject=run.owner, culprits=(run.pipe,), path=(*run.ids, run.cistern),
             message=f"Vent {run.pipe} turns over {stands * 1000:.0f} mm above the cold water;"
                     f" with a pump {practice * 1000:.0f} mm is usual.",
             todo=f"Consider raising the turn-over to {practice * 1000:.0f} mm.", measured=stands * 1000,
             limit=practice * 1000, unit="mm", sources=("vent.rise.practice",))
     # the pump's push at the vent joint comes on top and is not assessed yet
-    return Missing(run.pipe, f"The pump's push at the joint of vent {run.pipe} needs the flow network")
+    return Missing(run.owner, f"The pump's push at the joint of vent {run.pipe} needs the flow network")
 
 
 def _lowest(case: Case, water: Water) -> float | None:
