@@ -29,3 +29,37 @@ def condition_view(sheet: Sheet, catalogue: Catalogue, condition: Any) -> Any:
     from loopwright import survey
 
     return survey.condition_view(sheet, catalogue, condition)
+
+
+def summary(survey: Any) -> str:
+    """The closing sentence under the findings: how many rules answered, and what could not be."""
+    answered = len({a.rule for a in survey.answers})
+    open_ = survey.counts().get("not assessed", 0)
+    words = f"{answered} rules answered"
+    if open_:
+        words += f", {open_} not assessed"
+    if not survey.findings:
+        words += ". No danger, no fault, no advice" if not open_ else ". Nothing found in what was assessed"
+    return words + "."
+
+
+def condition_words(sheet: Sheet, catalogue: Catalogue, condition: Any) -> tuple[dict[str, int], frozenset[str], str]:
+    """Moving pipes with their direction, idle pipes, and a sentence: how much moves, and whether fires keep their water.
+
+    A sheet without pipes has nothing to say.
+    """
+    if not sheet.pipes:
+        return {}, frozenset(), ""
+    view = condition_view(sheet, catalogue, condition)
+    count = len(view.moving)
+    words = [f"Water moves in {count} of {len(sheet.pipes)} pipes." if count else "No water moves."]
+    for part in sheet.parts.values():
+        source = catalogue[part.kind].source if part.kind in catalogue else None
+        if source is None or source.stops != "fire" or part.id in condition.out:
+            continue
+        name = part.name or part.id
+        if not any(p.id in view.moving for p in sheet.pipes_of(part.id)):
+            words.insert(0, f"No water moves through {name}.")
+        elif not condition.power:
+            words.insert(0, f"{name} keeps its water moving by gravity.")
+    return dict(view.moving), frozenset(view.idle), " ".join(words)

@@ -12,7 +12,7 @@ from PySide6.QtCore import (
 )
 from PySide6.QtGui import QFont, QFontMetrics, QKeyEvent, QPainter
 from PySide6.QtWidgets import (
-    QAbstractItemView, QLabel, QListView, QStyle, QStyledItemDelegate, QStyleOptionViewItem, QWidget,
+    QAbstractItemView, QHBoxLayout, QLabel, QListView, QStyle, QStyledItemDelegate, QStyleOptionViewItem, QWidget,
 )
 
 from loopwright.rules.findings import Finding
@@ -177,8 +177,10 @@ class FindingsPanel(Panel):
         self.said = QLabel("Nothing is checked yet.", self)
         self.said.setObjectName("hint")
         self.said.setWordWrap(True)
-        self.said.setContentsMargins(14, 0, 14, 6)
-        self.body.addWidget(self.said)
+        closing = QHBoxLayout()
+        closing.setContentsMargins(14, 2, 14, 4)
+        closing.addWidget(self.said)
+        self.body.addLayout(closing)
         self.list.selectionModel().currentChanged.connect(self._moved)
         self.list.clicked.connect(self._moved)
         self.list.entered_key.connect(self.ask_why)

@@ -75,6 +75,19 @@ class CanvasHost(QObject):
                 height = level.height_m
         return (x, height)
 
+    def snap_on(self, hit: Hit) -> Point:
+        """The place on a pipe that a hit means, on the snap along its run and never beyond the run's ends."""
+        line = self._scene.lines.get(hit.id, ())
+        if not 0 <= hit.run < len(line) - 1:
+            return hit.at
+        (x0, z0), (x1, z1) = line[hit.run], line[hit.run + 1]
+        x, z = self.snap(hit.at)
+        if abs(z1 - z0) < 1e-6:
+            return (min(max(x, min(x0, x1)), max(x0, x1)), z0)
+        if abs(x1 - x0) < 1e-6:
+            return (x0, min(max(z, min(z0, z1)), max(z0, z1)))
+        return hit.at
+
     def route(self, start: Point, start_dir: str | None, end: Point, end_dir: str | None,
               quick: bool = True) -> tuple[Point, ...]:
         """Corners of a right-angled way between two places, round parts and beside other pipes."""

@@ -170,11 +170,12 @@ class PropertiesPanel(Panel):
         for row in found.rows:
             self._add(row, found)
         for title, rows in found.groups:
-            self._heading(title, "Add floor", self._add_floor) if title == "Floors" else self._heading(title)
-            for row in rows:
-                field = self._add(row, found)
-                if title == "Floors" and len(rows) > 1:
-                    self._removable(field, row)
+            if title == "Floors":
+                self._heading(title, "Add floor", self._add_floor)
+                for row in rows:
+                    field = self._add(row, found)
+                    if len(rows) > 1:
+                        self._removable(field, row)
         if found.words:
             words = QLabel(found.words, self._content)
             words.setObjectName("hint")
@@ -186,6 +187,12 @@ class PropertiesPanel(Panel):
             self._column.addWidget(divider(self._content))
             self._tappings = TappingsEditor(self._document, self._catalogue, self._look, self._content)
             self._column.addWidget(self._tappings)
+        for title, rows in found.groups:
+            if title != "Floors":
+                if found.vessel:
+                    self._heading(title)
+                for row in rows:
+                    self._add(row, found)
         self._column.addStretch(1)
         for (subject_key, key), text in list(self._kept.items()):
             field = self._fields.get(key)

@@ -9,13 +9,15 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
-from loopwright.catalogue import Catalogue, PropSpec
+from loopwright.catalogue import Catalogue, Kind, PropSpec
 from loopwright.sheet import edits
 from loopwright.sheet.ports import value as value_of
 from loopwright.sheet.sizes import materials, sizes
 from loopwright.sheet.values import Level, Part, Pipe, Sheet
 from loopwright.window.document import Edit
 
+VESSEL_FIRST = ("volume_l", "body_diameter_m", "body_height_m", "insulation_mm", "design_temp_c")
+"""What stands above a vessel's tappings; the rest stands below them."""
 SERVICE_WORDS = {
     "flow": "flow", "return": "return", "vent": "open vent", "feed": "cold feed", "cold": "mains cold",
     "hot": "hot water", "discharge": "discharge", "solar_flow": "solar flow", "solar_return": "solar return",
@@ -94,27 +96,36 @@ def _of_parts(parts: list[Part], catalogue: Catalogue) -> Subject:
     kind = catalogue[parts[0].kind]
     ids = tuple(p.id for p in parts)
     rows: list[Row] = []
+    more: list[Row] = []
     if len(parts) == 1:
-        part = parts[0]
-        rows = [
-            Row("name", "Name", lambda v: lambda s: edits.set_part(s, part.id, name=str(v or "")), part.name,
-                help="What the part is called on the sheet and in reports"),
-            Row("height_m", "Height of base" if kind.large else "Height",
-                _mover(part.id, "height_m", catalogue), part.height_m, "number", "m",
-                "Above the ground floor", "above ground", blank=False),
-            Row("x_m", "Distance right", _mover(part.id, "x_m", catalogue), part.x_m, "number", "m", "From the left-hand end of the sheet", blank=False),
-        ]
+        rows, more = _place_rows(parts[0], kind, catalogue)
+    vessel = parts[0].id if len(parts) == 1 and kind.body in ("store", "cylinder") else ""
     if len(kinds) == 1:
-        rows += [_prop_row(parts, spec, ids, catalogue) for spec in kind.props]
+        for spec in kind.props:
+            row = _prop_row(parts, spec, ids, catalogue)
+            (rows if not vessel or spec.name in VESSEL_FIRST else more).append(row)
     existing, mixed = _same([p.existing for p in parts])
-    rows.append(Row("existing", "Already there", lambda v: _each(ids, lambda s, i: edits.set_part(s, i, existing=bool(v))), existing, "flag", mixed=mixed, help="Stood there before this job"))
+    more.append(Row("existing", "Already there", lambda v: _each(ids, lambda s, i: edits.set_part(s, i, existing=bool(v))),
+                    existing, "flag", mixed=mixed, help="Stood there before this job"))
+    groups = (("More", tuple(more)),)
     if len(parts) == 1:
-        vessel = parts[0].id if kind.body in ("store", "cylinder") else ""
         return Subject(f"part/{ids[0]}", parts[0].name or kind.name, ids[0] if parts[0].name else kind.group.lower(),
-                       tuple(rows), vessel)
+                       tuple(rows), vessel, groups=groups)
     title = f"{_count(len(parts), 'part')}, {kind.name.lower()}" if len(kinds) == 1 else _count(len(parts), "part")
     words = "" if len(kinds) == 1 else "Parts of several kinds share little. Choose parts of one kind to set more."
-    return Subject("parts/" + ",".join(ids), title, "", tuple(rows), words=words)
+    return Subject("parts/" + ",".join(ids), title, "", tuple(rows), words=words, groups=groups)
+
+
+def _place_rows(part: Part, kind: Kind, catalogue: Catalogue) -> tuple[list[Row], list[Row]]:
+    """Name and height, and further down the distance."""
+    first = [
+        Row("name", "Name", lambda v: lambda s: edits.set_part(s, part.id, name=str(v or "")), part.name,
+            help="What the part is called on the sheet and in reports"),
+        Row("height_m", "Height of base" if kind.large else "Height", _mover(part.id, "height_m", catalogue),
+            part.height_m, "number", "m", "Above the ground floor", "above ground", blank=False),
+    ]
+    return first, [Row("x_m", "Distance right", _mover(part.id, "x_m", catalogue), part.x_m, "number", "m",
+                       "From the left-hand end of the sheet", blank=False)]
 
 
 def _prop_row(parts: list[Part], spec: PropSpec, ids: tuple[str, ...], catalogue: Catalogue) -> Row:

@@ -49,6 +49,7 @@ def base_font() -> QFont:
     """The window's font: 13 px, figures of equal width where the font has them."""
     font = QFont([FAMILY, FALLBACK])
     font.setPixelSize(13)
+    font.setHintingPreference(QFont.HintingPreference.PreferNoHinting)
     return font
 
 

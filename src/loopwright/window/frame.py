@@ -1,0 +1,145 @@
+"""The window's furniture: menu row, tool row, side panels, splitters and status line, without a thought of its own.
+
+Owns where things stand and how wide they are. Refuses to know what they show.
+"""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QSize, Qt
+from PySide6.QtGui import QFont
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QMenuBar, QSplitter, QStatusBar, QTabWidget, QVBoxLayout, QWidget
+
+from loopwright.window.icons import icon
+from loopwright.window.theme import Theme
+
+LOW = 900
+"""A window lower than this folds the conditions and puts findings and figures behind tabs."""
+
+
+def sides_for(width: int) -> tuple[int, int]:
+    """Widths of the left and right side for a window's width."""
+    if width < 1440:
+        return 208, 320
+    return (236, 364) if width < 1800 else (260, 400)
+
+
+class MenuRow(QWidget):
+    """Mark, menus, and the drawing's name with how it stands with its file."""
+
+    def __init__(self, look: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setObjectName("menu-row")
+        self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
+        self.setFixedHeight(29)
+        row = QHBoxLayout(self)
+        row.setContentsMargins(10, 0, 12, 0)
+        row.setSpacing(6)
+        self._mark = QLabel(self)
+        row.addWidget(self._mark)
+        self.bar = QMenuBar(self)
+        self.bar.setNativeMenuBar(False)
+        self.bar.setSizePolicy(self.bar.sizePolicy().horizontalPolicy().Maximum, self.bar.sizePolicy().verticalPolicy())
+        row.addWidget(self.bar)
+        row.addStretch(1)
+        self.name = QLabel("", self)
+        self.name.setObjectName("drawing-name")
+        self.state = QLabel("", self)
+        self.state.setObjectName("drawing-state")
+        row.addWidget(self.name)
+        row.addWidget(self.state)
+        row.addStretch(2)
+        self.set_look(look)
+
+    def set_look(self, look: Theme) -> None:
+        """Take another theme."""
+        self._mark.setPixmap(icon("mark", look["accent"], size=20).pixmap(QSize(20, 20)))
+
+
+class Side(QSplitter):
+    """A column of panels, one above the other."""
+
+    def __init__(self, name: str, parent: QWidget | None = None) -> None:
+        super().__init__(Qt.Orientation.Vertical, parent)
+        self.setObjectName(name)
+        self.setHandleWidth(1)
+        self.setChildrenCollapsible(False)
+
+
+class LowerRight(QWidget):
+    """Findings, and what else belongs under the properties: stacked in a tall window, tabs in a low one."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._column = QVBoxLayout(self)
+        self._column.setContentsMargins(0, 0, 0, 0)
+        self._splitter = Side("lower-right", self)
+        self._tabs = QTabWidget(self)
+        self._tabs.setDocumentMode(True)
+        self._column.addWidget(self._splitter)
+        self._column.addWidget(self._tabs)
+        self._panels: list[tuple[str, QWidget]] = []
+        self._tabbed = False
+        self._tabs.hide()
+
+    def add(self, title: str, panel: QWidget) -> None:
+        """Put in a panel."""
+        self._panels.append((title, panel))
+        self._splitter.addWidget(panel)
+        self.set_tabbed(self._tabbed, force=True)
+
+    def set_tabbed(self, tabbed: bool, force: bool = False) -> None:
+        """Tabs in place of a stack; a single panel never needs tabs."""
+        if tabbed == self._tabbed and not force:
+            return
+        self._tabbed = tabbed
+        use_tabs = tabbed and len(self._panels) > 1
+        while self._tabs.count():
+            self._tabs.removeTab(0)
+        for title, panel in self._panels:
+            if use_tabs:
+                self._tabs.addTab(panel, title)
+            else:
+                self._splitter.addWidget(panel)
+                panel.show()
+        self._tabs.setVisible(use_tabs)
+        self._splitter.setVisible(not use_tabs)
+
+    def reveal(self, panel: QWidget) -> None:
+        """Bring a panel to the front."""
+        if self._tabs.indexOf(panel) >= 0:
+            self._tabs.setCurrentWidget(panel)
+
+
+class StatusLine(QStatusBar):
+    """What a click will do, and where the pointer is."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setSizeGripEnabled(False)
+        self.setFixedHeight(25)
+        self.words = QLabel("", self)
+        self.words.setAccessibleName("What a click will do")
+        self.words.setMinimumWidth(60)
+        self.addWidget(self.words, 1)
+        self.x, self.height_, self.snap = QLabel("", self), QLabel("", self), QLabel("snap 0.05 m", self)
+        for label in (self.x, self.height_, self.snap):
+            font = QFont(label.font())
+            label.setFont(font)
+            self.addPermanentWidget(label)
+        self.x.setMinimumWidth(76)
+        self.height_.setMinimumWidth(104)
+
+    def say(self, words: str) -> None:
+        """A sentence at the left."""
+        self.words.setText(words)
+        self.words.setToolTip(words)
+
+    def point(self, x_m: float, height_m: float) -> None:
+        """Where the pointer is on the sheet."""
+        self.x.setText(f"x {x_m:.2f} m")
+        self.height_.setText(f"height {height_m:.2f} m")
+
+    def leave(self) -> None:
+        """The pointer left the sheet."""
+        self.x.clear()
+        self.height_.clear()

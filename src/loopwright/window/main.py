@@ -1,0 +1,437 @@
+"""The main window: one document with its sheet, panels and commands joined together.
+
+Owns who hears whom. Refuses to hold a truth of its own: the document, the catalogue and the survey have them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from PySide6.QtCore import QByteArray, Qt, QTimer
+from PySide6.QtGui import QCloseEvent, QKeyEvent, QResizeEvent
+from PySide6.QtWidgets import QApplication, QMainWindow, QMenu, QSplitter, QStackedWidget, QVBoxLayout, QWidget
+
+from loopwright.catalogue import Catalogue
+from loopwright.errors import LoopwrightError
+from loopwright.rules.findings import Finding
+from loopwright.sheet.values import Sheet
+from loopwright.survey import Survey
+from loopwright.waterways.views import NORMAL, Condition
+from loopwright.window import questions
+from loopwright.window.actions import Actions
+from loopwright.window.bars import ConditionBar, RefusedPage, ToolRow
+from loopwright.window.checking import checker, condition_words, summary
+from loopwright.window.commands import Commands
+from loopwright.window.conditions import ConditionsPanel
+from loopwright.window.crash import CrashHook, Recovery
+from loopwright.window.document import Document
+from loopwright.window.filing import Filing
+from loopwright.window.findings import FindingsPanel
+from loopwright.window.frame import LOW, LowerRight, MenuRow, Side, StatusLine, sides_for
+from loopwright.window.parts import PartsPanel
+from loopwright.window.properties import PropertiesPanel
+from loopwright.window.recent import Memory
+from loopwright.window.stage import Stage
+from loopwright.window.start import StartCard
+from loopwright.window.theme import Mode, dress, theme, wanted_mode
+from loopwright.window.why import WhyPage
+from loopwright.window.worker import REST_MS, Surveyor
+
+
+class MainWindow(QMainWindow):
+    """The window round one document."""
+
+    def __init__(self, catalogue: Catalogue, memory: Memory, *, rest_ms: int = REST_MS, inline: bool = False,
+                 recovery_folder: Path | None = None, log_path: Path | None = None) -> None:
+        super().__init__()
+        self.catalogue, self.memory = catalogue, memory
+        self._log_path = log_path
+        self._hook: CrashHook | None = None
+        self.survey: Survey | None = None
+        self._down = False
+        app = QApplication.instance()
+        assert isinstance(app, QApplication)
+        self.look = dress(app, self._mode(app))
+        self.document = Document(parent=self)
+        self.filing = Filing(self.document, catalogue, memory, self)
+        self.surveyor = Surveyor(checker(catalogue), rest_ms=rest_ms, inline=inline, parent=self)
+        self.recovery = Recovery(self.document, catalogue, recovery_folder, parent=self)
+        self.commands = Commands(self)
+        self.actions_ = Actions(self, self.commands.handlers())
+        self._build()
+        self._join()
+        self._set_mode(self.look.mode)
+        self._tool_changed(self.stage.tool)
+        self.stage.take_focus()
+        self.setMinimumSize(1000, 640)
+        self._restore()
+        self._document_changed(self.document.sheet, self.document.sheet)
+        self._clock = QTimer(self)
+        self._clock.setInterval(20_000)
+        self._clock.timeout.connect(self._show_state)
+        self._clock.start()
+
+    # ---- building
+
+    def _build(self) -> None:
+        self.menu_row = MenuRow(self.look, self)
+        self.menus = self.actions_.fill(self.menu_row.bar)
+        self._recent_menu = QMenu("Open recent", self)
+        self.menus["File"].insertMenu(self.actions_["save"], self._recent_menu)
+        self._recent_menu.aboutToShow.connect(self._list_recent)
+        self._recent_menu.triggered.connect(self._open_recent_action)
+        self.setMenuWidget(self.menu_row)
+        centre = QWidget(self)
+        centre.setObjectName("centre")
+        column = QVBoxLayout(centre)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(0)
+        self.tool_row = ToolRow(self.actions_, centre)
+        self.tool_row.add_view("draw", "Draw")
+        column.addWidget(self.tool_row)
+        self.parts = PartsPanel(self.catalogue, self.look, self)
+        self.conditions = ConditionsPanel(self.catalogue, self)
+        self.left = Side("left-side", self)
+        self.left.addWidget(self.parts)
+        self.left.addWidget(self.conditions)
+        self.left.setStretchFactor(0, 1)
+        self.properties = PropertiesPanel(self.document, self.catalogue, self.look, self)
+        self.findings = FindingsPanel(self.look, self)
+        self.lower = LowerRight(self)
+        self.lower.add("Findings", self.findings)
+        self._panels = Side("right-panels", self)
+        self._panels.addWidget(self.properties)
+        self._panels.addWidget(self.lower)
+        self.why = WhyPage(self.look, self)
+        self.right = QStackedWidget(self)
+        self.right.setObjectName("right-side")
+        self.right.addWidget(self._panels)
+        self.right.addWidget(self.why)
+        self.stage = Stage(self.document, self.catalogue, self.look, self)
+        self.condition_bar = ConditionBar(self.look, self)
+        self.start = StartCard(self.look, self.stage)
+        self.refused = RefusedPage(self)
+        self.views = QStackedWidget(self)
+        draw = QWidget(self)
+        middle = QVBoxLayout(draw)
+        middle.setContentsMargins(0, 0, 0, 0)
+        middle.setSpacing(0)
+        middle.addWidget(self.condition_bar)
+        middle.addWidget(self.stage, 1)
+        self.views.addWidget(draw)
+        self.views.addWidget(self.refused)
+        self.split = QSplitter(Qt.Orientation.Horizontal, centre)
+        self.split.setHandleWidth(1)
+        self.split.setChildrenCollapsible(False)
+        for widget in (self.left, self.views, self.right):
+            self.split.addWidget(widget)
+        self.split.setStretchFactor(1, 1)
+        column.addWidget(self.split, 1)
+        self.setCentralWidget(centre)
+        self.status = StatusLine(self)
+        self.setStatusBar(self.status)
+        self.actions_.bind_to_sheet(self.stage)
+
+    def _join(self) -> None:
+        self.document.changed.connect(self._document_changed)
+        self.document.opened.connect(self._opened)
+        self.document.selection_changed.connect(self._selection_changed)
+        self.document.history_changed.connect(self._show_state)
+        self.surveyor.started.connect(self.findings.checking)
+        self.surveyor.answered.connect(self._answered)
+        self.surveyor.refused.connect(self.findings.say)
+        self.surveyor.broke.connect(self._check_broke)
+        self.parts.picked.connect(self.stage.place)
+        self.parts.left.connect(self.stage.take_focus)
+        self.conditions.changed.connect(self._condition_changed)
+        self.condition_bar.toggled.connect(self._toggle_condition)
+        self.findings.chosen.connect(self._finding_chosen)
+        self.findings.why.connect(self.show_why)
+        self.why.closed.connect(self.close_why)
+        self.properties.said.connect(self.status.say)
+        self.stage.said.connect(self.status.say)
+        self.stage.pointed.connect(self.status.point)
+        self.stage.left.connect(self.status.leave)
+        self.stage.zoomed.connect(self._zoomed)
+        self.stage.tool_changed.connect(self._tool_changed)
+        self.stage.open_wanted.connect(self._open_thing)
+        self.stage.flag_wanted.connect(self.choose_finding)
+        self.stage.escaped.connect(self.escape)
+        self.stage.menu_wanted.connect(self.commands.sheet_menu)
+        self.filing.refused.connect(self._file_refused)
+        self.filing.failed.connect(self._save_failed)
+        self.filing.filed.connect(self.status.say)
+        self.refused.closed.connect(self.show_sheet)
+        self.refused.another.connect(self.filing.ask_open)
+        self.start.store.connect(self._place_store)
+        self.start.open.connect(self.filing.ask_open)
+        self.start.recent.connect(self.filing.open)
+        self.start.system.connect(self.filing.start_from)
+
+    # ---- the look
+
+    def _mode(self, app: QApplication) -> Mode:
+        return "dark" if self.memory.mode == "dark" else "light" if self.memory.mode else wanted_mode(app)
+
+    def use_mode(self, mode: str) -> None:
+        """Light, dark, or as the desktop (an empty string), from now on."""
+        self.memory.mode = mode
+        app = QApplication.instance()
+        assert isinstance(app, QApplication)
+        self.look = dress(app, self._mode(app))
+        self._set_mode(self.look.mode)
+
+    def _set_mode(self, mode: Mode) -> None:
+        self.look = theme(mode)
+        for piece in (self.actions_, self.menu_row, self.parts, self.properties, self.findings, self.why, self.stage,
+                      self.condition_bar, self.start):
+            piece.set_look(self.look)
+        kept = self.memory.mode
+        self.actions_[kept if kept else "as_desktop"].setChecked(True)
+
+    # ---- the document
+
+    def _document_changed(self, _before: Sheet, sheet: Sheet) -> None:
+        self.stage.show_sheet(sheet)
+        self.conditions.show_sheet(sheet)
+        self.start.setVisible(not sheet.parts and self.stage.tool != "place")
+        if self.conditions.condition != NORMAL:
+            self._condition_changed(self.conditions.condition)
+        self.surveyor.ask(sheet)
+        self._show_state()
+
+    def _opened(self) -> None:
+        self.conditions.normal()
+        self.findings.let_go()
+        self.close_why()
+        self.show_sheet()
+        self.stage.fit()
+        self.start.show_recent(self.memory.recent())
+
+    def _selection_changed(self, chosen: frozenset[str]) -> None:
+        self.stage.choose(chosen)
+        self.commands.refresh()
+
+    def _show_state(self) -> None:
+        doc = self.document
+        self.menu_row.name.setText(doc.name)
+        self.menu_row.state.setText(self.filing.state_words())
+        self.setWindowTitle(f"{doc.name}[*] - loopwright")
+        self.setWindowModified(not doc.clean)
+        self.commands.refresh()
+
+    # ---- the survey
+
+    def _answered(self, sheet: Sheet, survey: Survey) -> None:
+        if sheet is not self.document.sheet:
+            return
+        self.survey = survey
+        self.findings.show_findings(survey.findings, summary(survey))
+        self.stage.show_survey(survey)
+        self.properties.show_services(dict(survey.services))
+        self._condition_changed(self.conditions.condition)
+
+    def _check_broke(self, bad: Exception) -> None:
+        self.findings.say("The check stopped on a fault of loopwright itself. Your drawing is not harmed.")
+        if self._hook is not None:
+            self._hook.report(bad)
+        else:
+            raise bad
+
+    def _finding_chosen(self, finding: Finding | None) -> None:
+        if finding is None:
+            self.stage.light((), "accent")
+            return
+        self.lower.reveal(self.findings)
+        ids: Sequence[str] = (*finding.path, *finding.culprits, finding.subject)
+        self.stage.light([i.partition("/")[0] for i in ids], finding.severity.word)
+        self.stage.show_spot(finding.spot)
+        self.status.say(f"{finding.message} {finding.todo}")
+        if self.right.currentWidget() is self.why:
+            self.why.show_finding(finding)
+
+    def choose_finding(self, number: int) -> None:
+        """Choose a finding by its number."""
+        if self.survey is not None:
+            found = next((f for f in self.survey.findings if f.number == number), None)
+            if found is not None:
+                self.findings.choose(found)
+
+    def show_why(self, finding: Finding) -> None:
+        """Explain a finding in place of the right-hand panels."""
+        self.findings.choose(finding)
+        self.right.setCurrentWidget(self.why)
+        self.why.show_finding(finding)
+
+    def close_why(self) -> None:
+        """Bring the right-hand panels again."""
+        if self.right.currentWidget() is self.why:
+            self.right.setCurrentWidget(self._panels)
+            self.findings.list.setFocus()
+
+    # ---- conditions
+
+    def _condition_changed(self, condition: Condition) -> None:
+        moving, idle, words = condition_words(self.document.sheet, self.catalogue, condition)
+        self.stage.show_condition(moving, idle, condition != NORMAL)
+        self.condition_bar.show_condition(condition.words, words, condition != NORMAL)
+        self.actions_["power_cut"].setChecked(not condition.power)
+
+    def _toggle_condition(self) -> None:
+        if self.conditions.condition == NORMAL:
+            self.conditions.toggle_power_cut()
+            self.status.say("Power cut shown. Faded pipes stand still; arrows show where water moves. "
+                            "Esc goes back to normal running.")
+        else:
+            self.conditions.normal()
+            self.status.say("")
+
+    # ---- small things
+
+    def show_sheet(self) -> None:
+        """Bring the sheet to the front."""
+        self.views.setCurrentIndex(0)
+
+    def _file_refused(self, name: str, bad: LoopwrightError) -> None:
+        self.refused.show_refusal(name, bad)
+        self.views.setCurrentWidget(self.refused)
+
+    def _save_failed(self, sentence: str) -> None:
+        self.status.say(sentence)
+        questions.tell(self, "Not saved", "The drawing was not saved.", sentence)
+
+    def _zoomed(self, percent: int) -> None:
+        self.tool_row.percent.setText(f"{percent} %")
+
+    def _tool_changed(self, tool: str) -> None:
+        if tool in self.actions_:
+            self.actions_[tool].setChecked(True)
+        if tool != "place":
+            self.parts.let_go()
+        self.start.setVisible(not self.document.sheet.parts and tool != "place")
+
+    def _place_store(self) -> None:
+        self.stage.place("heat_store")
+        self.stage.take_focus()
+
+    def _open_thing(self, ident: str) -> None:
+        self.document.choose([ident])
+        self.close_why()
+        self.properties.focus_first()
+
+    def _list_recent(self) -> None:
+        self._recent_menu.clear()
+        for path in self.memory.recent():
+            self._recent_menu.addAction(f"{path.stem}  ({path.parent})").setData(path)
+        if self._recent_menu.isEmpty():
+            self._recent_menu.addAction("None yet").setEnabled(False)
+
+    def _open_recent_action(self, action) -> None:
+        if action.data() is not None:
+            self.filing.open(Path(action.data()))
+
+    def first_run_note(self) -> None:
+        """Show the cautions until they have been read once."""
+        if not self.memory.caution_read:
+            self.commands.cautions()
+            self.memory.caution_read = True
+
+    def offer_recovery(self) -> None:
+        """Offer the newest drawing that was left unsaved."""
+        for path in self.recovery.left_over()[:1]:
+            try:
+                sheet = self.recovery.read(path)
+            except LoopwrightError:
+                continue
+            if questions.ask_recover(self, sheet.title, self.recovery.when(path)):
+                self.document.open(sheet, None, saved=False)
+                self.recovery.keep()
+                path.unlink(missing_ok=True)
+
+    def install_crash_hook(self) -> None:
+        """Take what nothing else caught."""
+        self._hook = CrashHook(self.recovery.keep, self._say_crash, self._log_path)
+        self._hook.install()
+
+    def _say_crash(self, text: str, more: str) -> None:
+        questions.tell(self, "Something went wrong", text, more)
+
+    # ---- the window itself
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() == Qt.Key.Key_Escape:
+            self.escape()
+        else:
+            super().keyPressEvent(event)
+
+    def escape(self) -> None:
+        """One step back: the page of a refused file, the condition, the finding, the selection."""
+        if self.views.currentWidget() is self.refused:
+            self.show_sheet()
+        elif self.right.currentWidget() is self.why:
+            self.close_why()
+        elif self.conditions.condition != NORMAL:
+            self._toggle_condition()
+        elif self.findings.current is not None:
+            self.findings.let_go()
+        else:
+            self.document.choose(())
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        low = event.size().height() < LOW
+        self.conditions.set_compact(low)
+        self.lower.set_tabbed(low)
+
+    def _restore(self) -> None:
+        self.resize(1440, 900)
+        state = self.memory.layout("window")
+        if not state.isEmpty():
+            self.restoreGeometry(state)
+        self.lay_out()
+        for name, splitter in (("split", self.split), ("left", self.left), ("panels", self._panels)):
+            state = self.memory.layout(name)
+            if not state.isEmpty():
+                splitter.restoreState(state)
+        self.start.show_recent(self.memory.recent())
+
+    def lay_out(self) -> None:
+        """Usual sizes of the zones for the window's size."""
+        left, right = sides_for(self.width())
+        self.split.setSizes([left, max(200, self.width() - left - right - 2), right])
+        room = max(300, self.height() - 29 - 40 - 25)
+        low = self.height() < LOW
+        self.conditions.set_compact(low)
+        self.lower.set_tabbed(low)
+        folded = 84 if low else 330
+        self.left.setSizes([room - folded, folded])
+        upper = 400 if low else round(room * 0.53)
+        self._panels.setSizes([upper, room - upper])
+
+    def set_sides(self, shown: bool) -> None:
+        """Show or hide both sides."""
+        self.left.setVisible(shown)
+        self.right.setVisible(shown)
+
+    def closeEvent(self, event: QCloseEvent) -> None:
+        if not self._down and not self.filing.guard():
+            event.ignore()
+            return
+        for name, state in (("window", self.saveGeometry()), ("split", self.split.saveState()),
+                            ("left", self.left.saveState()), ("panels", self._panels.saveState())):
+            self.memory.keep_layout(name, QByteArray(state))
+        self.shut_down()
+        event.accept()
+
+    def shut_down(self) -> None:
+        """Stop what runs; safe to call twice."""
+        if self._down:
+            return
+        self._down = True
+        self._clock.stop()
+        self.recovery.forget()
+        self.surveyor.close()
+        self.stage.close_down()
+        if self._hook is not None:
+            self._hook.remove()

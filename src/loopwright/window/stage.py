@@ -1,0 +1,223 @@
+"""The sheet in the window: scene, view, the host, and the tool in hand.
+
+Owns which tool is in hand. Refuses to know the panels: it tells them what happened on the sheet.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from typing import Any
+
+from PySide6.QtCore import QEvent, QMimeData, QObject, QPoint, QPointF, Qt, Signal
+from PySide6.QtWidgets import QVBoxLayout, QWidget
+
+from loopwright.canvas.scene import SheetScene
+from loopwright.canvas.tools.base import Event
+from loopwright.canvas.view import SheetView
+from loopwright.catalogue import Catalogue
+from loopwright.drawing.flags import flags_of
+from loopwright.sheet.values import Point, Sheet
+from loopwright.window.document import Document
+from loopwright.window.host import CanvasHost
+from loopwright.window.parts import MIME
+from loopwright.window.presets import usual_tappings
+from loopwright.window.theme import Theme
+from loopwright.window.tools import TOOLS, make_tool
+
+ZOOM_STEP = 1.25
+
+
+class Stage(QWidget):
+    """The view of a document's sheet with one tool in hand."""
+
+    said = Signal(str)
+    pointed = Signal(float, float)
+    left = Signal()
+    zoomed = Signal(int)
+    tool_changed = Signal(str)
+    open_wanted = Signal(str)
+    flag_wanted = Signal(int)
+    menu_wanted = Signal(object, QPoint)
+    escaped = Signal()
+    """Esc with nothing under way on the sheet: the window may take a step back."""
+
+    def __init__(self, document: Document, catalogue: Catalogue, look: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._document, self._catalogue = document, catalogue
+        self.scene = SheetScene(catalogue, look.mode)
+        self.scene.setParent(self)
+        self.view = SheetView(self.scene, self)
+        page = QVBoxLayout(self)
+        page.setContentsMargins(0, 0, 0, 0)
+        page.addWidget(self.view)
+        self.setFocusProxy(self.view)
+        self.host = CanvasHost(document, self.scene, catalogue, self._metres_a_pixel, self)
+        self.host.said.connect(self.said)
+        self.host.open_wanted.connect(self.open_wanted)
+        self.host.flag_wanted.connect(self.flag_wanted)
+        self.host.tool_done.connect(self.put_down)
+        self.host.panned.connect(self.view.pan)
+        self.view.pointer_moved.connect(self.pointed)
+        self.view.zoom_changed.connect(self._zoom_changed)
+        self.view.menu_wanted.connect(self.menu_wanted)
+        self.view.setAcceptDrops(True)
+        self.view.viewport().setAcceptDrops(True)
+        self.view.viewport().installEventFilter(self)
+        self.view.installEventFilter(self)
+        self.tool = ""
+        self._fitted = False
+        self.use("select")
+
+    def _metres_a_pixel(self) -> float:
+        return self.view.metres_a_px
+
+    # ---- tools
+
+    def use(self, tool: str, **how: Any) -> None:
+        """Take a tool in hand by its name: select, pipe, place, pan, note, dimension."""
+        self.view.set_tool(make_tool(tool, self.host, **how))
+        self.tool = tool
+        self.said.emit(TOOLS[tool])
+        self.tool_changed.emit(tool)
+
+    def place(self, kind: str) -> None:
+        """Take the place tool in hand with a kind hanging on the pointer."""
+        tappings, coils = usual_tappings(self._catalogue[kind])
+        self.use("place", kind=kind, tappings=tappings, coils=coils)
+        name = self._catalogue[kind].name
+        self.said.emit(f"{name}: click where it goes. Shift keeps it in hand; Esc puts it back.")
+
+    def put_down(self) -> None:
+        """Back to choosing and moving."""
+        if self.tool != "select":
+            self.use("select")
+
+    def feed_key(self, key: str) -> bool:
+        """Give a command to the place tool as a key. False when it is not in hand."""
+        if self.tool != "place" or self.view.tool is None:
+            return False
+        self.view.tool.feed(Event("key", key=key))
+        return True
+
+    def take_focus(self) -> None:
+        """Give the sheet the keys."""
+        self.view.setFocus()
+
+    # ---- showing
+
+    def show_sheet(self, sheet: Sheet) -> None:
+        """Show a sheet; only what differs is drawn anew."""
+        self.scene.show(sheet)
+
+    def show_survey(self, survey: Any) -> None:
+        """Colour pipes by what they carry and pin the findings."""
+        self.scene.show(self._document.sheet, survey.services)
+        self.scene.show_findings(flags_of(survey.findings))
+
+    def choose(self, ids: Collection[str]) -> None:
+        """Mark the selection, and say it to a screen reader."""
+        self.scene.choose(ids)
+        self.view.setAccessibleDescription(self.describe(ids))
+
+    def describe(self, ids: Collection[str]) -> str:
+        """What is chosen, in words."""
+        sheet = self._document.sheet
+        if len(ids) != 1:
+            return f"{len(ids)} things chosen" if ids else "Nothing chosen"
+        one = next(iter(ids))
+        part = sheet.parts.get(one)
+        if part is None:
+            return f"Pipe {one}" if one in sheet.pipes else one
+        piped = len(sheet.pipes_of(one))
+        return (f"{self._catalogue[part.kind].name} {part.name or part.id}, height {part.height_m:.2f} m, "
+                f"{piped} of its ports piped")
+
+    def light(self, ids: Collection[str], token: str) -> None:
+        """A halo in a token's colour round some parts and pipes."""
+        sheet = self._document.sheet
+        self.scene.light([i for i in ids if i in sheet.parts or i in sheet.pipes], token)
+
+    def show_spot(self, spot: Point | None) -> None:
+        """Scroll by the least that shows a place."""
+        if spot is not None:
+            self.view.reveal(spot)
+
+    def show_condition(self, moving: Mapping[str, int], idle: Collection[str], abnormal: bool) -> None:
+        """What moves and what stands; normal running shows directions only."""
+        if abnormal:
+            self.scene.show_condition(moving, idle)
+        else:
+            self.scene.show_condition(None)
+
+    def set_look(self, look: Theme) -> None:
+        """Light or dark."""
+        self.view.set_palette(look.mode)
+
+    # ---- zoom
+
+    def fit(self) -> None:
+        """Show the whole sheet."""
+        self.view.fit()
+
+    def zoom_by(self, steps: int) -> None:
+        """Zoom in (1) or out (-1)."""
+        self.view.set_zoom(self.view.zoom * ZOOM_STEP ** steps)
+
+    def zoom_full(self) -> None:
+        """100 %."""
+        self.view.set_zoom(1.0)
+
+    def _zoom_changed(self, zoom: float) -> None:
+        self.zoomed.emit(round(zoom * 100))
+
+    def showEvent(self, event) -> None:
+        super().showEvent(event)
+        if not self._fitted:
+            self._fitted = True
+            if self._document.sheet.parts:
+                self.fit()
+
+    # ---- a part dragged in from the tree
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        sort = event.type()
+        if watched is self.view:
+            tool = self.view.tool
+            if sort == QEvent.Type.KeyPress and event.key() == Qt.Key.Key_Escape:  # type: ignore[attr-defined]
+                if self.tool == "select" and (tool is None or not tool.busy):
+                    self.escaped.emit()
+                    return True
+            return False
+        if sort in (QEvent.Type.DragEnter, QEvent.Type.DragMove):
+            if _kind(event.mimeData()):  # type: ignore[attr-defined]
+                if sort == QEvent.Type.DragEnter:
+                    self.place(_kind(event.mimeData()))  # type: ignore[attr-defined]
+                self._feed("move", event.position())  # type: ignore[attr-defined]
+                event.acceptProposedAction()  # type: ignore[attr-defined]
+                return True
+        elif sort == QEvent.Type.DragLeave:
+            self.put_down()
+        elif sort == QEvent.Type.Drop and _kind(event.mimeData()):  # type: ignore[attr-defined]
+            self._feed("press", event.position())  # type: ignore[attr-defined]
+            self._feed("release", event.position())  # type: ignore[attr-defined]
+            event.acceptProposedAction()  # type: ignore[attr-defined]
+            return True
+        elif sort == QEvent.Type.Leave:
+            self.left.emit()
+        return False
+
+    def _feed(self, sort: str, spot: QPointF) -> None:
+        tool = self.view.tool
+        if tool is not None:
+            at = self.view.metres(spot)
+            tool.feed(Event(sort, at, (spot.x(), spot.y()), self.view.hit(at), frozenset(),  # type: ignore[arg-type]
+                            "left" if sort != "move" else ""))
+
+    def close_down(self) -> None:
+        """Let the scene go while everything it names is still there."""
+        self.view.set_tool(None)
+        self.scene.blockSignals(True)
+
+
+def _kind(data: QMimeData) -> str:
+    return bytes(data.data(MIME).data()).decode() if data.hasFormat(MIME) else ""
