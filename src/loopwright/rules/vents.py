@@ -211,8 +211,9 @@ def _owner(case: Case, water: Water, joint: Place) -> str | None:
         found = sorted((p[0] == "body", nearest[p]) for p in ring if p in nearest)
         if found:
             return found[0][1]
-        ring = [q for p in ring for e in ways.links[p] if (q := e.other(p)) in water.places and q not in seen
-                and not seen.add(q)]
+        ring = list(dict.fromkeys(q for p in ring for e in ways.links[p]
+                                  if (q := e.other(p)) in water.places and q not in seen))
+        seen.update(ring)
     return None
 
 

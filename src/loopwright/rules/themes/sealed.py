@@ -239,7 +239,8 @@ def _device(case: Case, element: Element) -> Iterator[Said]:
         todo = "Fill it by hand, or take the hose off."
         sources = ("fc.4", "fc.glycol")
     elif permanent:
-        words, todo, sources = "a permanent pipe needs a disconnector", "Fit a disconnector.", ("fill.perm",)
+        words, todo = "a permanent pipe needs a disconnector", "Fit a disconnector."
+        sources = ("fc.3", "fill.perm")
     else:
         words, todo = "a filling loop needs a double check valve", "Fit a double check valve."
         sources = ("fc.3", "fill.temp")

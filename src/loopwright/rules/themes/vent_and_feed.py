@@ -19,6 +19,7 @@ from loopwright.rules.vents import (
     is_domestic,
     is_piped,
     lines_m,
+    mouth,
     open_tops,
     runs,
     vent_ends,
@@ -65,9 +66,9 @@ def no_discharge_over_cistern(case: Case) -> Iterator[Said]:
                 found.append((words, tip[1], ids))
         for end in water.vent_ends:
             if end not in vent_ends(case, water):
-                pipe = ways.links[_mouth(end.a, end.b)]
+                joined = ways.links[mouth(end)]
                 found.append((f"{case.name(end.part)} below its water line", end.part,
-                              tuple(e.pipe for e in pipe if e.pipe)))
+                              tuple(e.pipe for e in joined if e.pipe)))
         for pipe_id, cistern in sorted(feed_pipes(case, water).items()):
             if ways.sheet.pipes[pipe_id].service == "vent":
                 found.append((f"{case.name(cistern)} below its water line", pipe_id, (pipe_id,)))
@@ -81,10 +82,6 @@ def no_discharge_over_cistern(case: Case) -> Iterator[Said]:
                 todo="Turn it over the cistern, above the water line.", sources=("vent.end",))
         if not found:
             yield from (Sound(run.owner) for run in runs(case, water))
-
-
-def _mouth(a: Place, b: Place) -> Place:
-    return a if a[0] == "port" else b
 
 
 @rule("vent-and-feed/vent-over-wrong-cistern", about="one vent")
