@@ -1,7 +1,7 @@
 """The systems behind the samples, starters and tests, drawn by script so that they never go stale.
 
-`python samples/systems.py` writes them. Scenario: Kiln Lane barn, invented. Each system is a function that gives a builder,
-so that a fault is one edit of a sound system.
+`python samples/systems.py` writes them. Scenario: Kiln Lane barn, invented. Each system is a function that gives a
+builder, so that a fault is one edit of a sound system. Owns the three-source store; the others are in `others.py`.
 """
 
 from __future__ import annotations
@@ -22,6 +22,8 @@ class House:
     """A builder with the turns of small fittings by the compass."""
 
     def __init__(self, title: str, **levels: float) -> None:
+        self.z: dict[str, float] = {}
+        """Heights of the store's tappings on the sheet."""
         self.b = draw.sheet(title, levels={k.replace("_", " "): v for k, v in levels.items()})
 
     def tee(self, name: str, x: float, z: float, branch: str) -> dict[str, End]:
@@ -83,20 +85,43 @@ BASE_COILS = (
 )
 
 
-def base(title: str = "Kiln Lane barn", *, store: Mapping[str, Any] | None = None) -> House:
-    """The three-source store: stove by gravity, sealed oil boiler and sealed solar by coils, radiators, floor, hot water."""
+SMALL_STORE: dict[str, Any] = {"volume_l": 250.0, "body_diameter_m": 0.47, "body_height_m": 1.45}
+SMALL_HEIGHTS = {
+    "stove flow": 1.305, "solar flow": 0.50, "stove return": 0.10, "solar return": 0.05, "hot water": 1.37,
+    "boiler flow": 1.23, "radiator flow": 1.09, "floor flow": 0.80, "boiler return": 0.725, "radiator return": 0.43,
+    "cold in": 0.29, "floor return": 0.16, "drain": 0.05, "vent": 1.45, "solar sensor": 0.24, "boiler sensor": 0.97,
+    "radiator sensor": 1.16,
+}
+
+
+def three_source() -> House:
+    """The three-source store with the usual store of 250 l."""
+    return base(store=SMALL_STORE, heights=SMALL_HEIGHTS)
+
+
+def base(title: str = "Kiln Lane barn", *, store: Mapping[str, Any] | None = None,
+         heights: Mapping[str, float] | None = None) -> House:
+    """The three-source store: stove by gravity, sealed oil boiler and solar by coils, radiators, floor, hot water.
+
+    `heights` are those of the tappings above the store's base, where they are not the 1.8 m store's; pipes follow.
+    """
     h = House(title, Ground_floor=0.0, First_floor=2.6, Loft=5.0)
     b = h.b
+    tall = heights or {}
+    tappings = {name: {**spec, "height_m": tall.get(name, spec["height_m"])} for name, spec in BASE_STORE.items()}
+    coils = [{**coil, "bottom_m": tappings[str(coil["lower"])]["height_m"],
+              "top_m": tappings[str(coil["upper"])]["height_m"]} for coil in BASE_COILS]
+    h.z = {name: 0.1 + float(spec["height_m"]) for name, spec in tappings.items()}
     tank = b.store("store", x_m=5.0, height_m=0.1, **{
         "volume_l": 500.0, "body_diameter_m": 0.65, "body_height_m": 1.8, "design_temp_c": 80.0, "rating_bar": 3.0,
-        **(store or {})}, tappings=BASE_STORE, coils=BASE_COILS, name="Heat store")
+        **(store or {})}, tappings=tappings, coils=coils, name="Heat store")
     _stove(h, tank)
     _boiler(h, tank)
     _solar(h, tank)
     _radiators(h, tank)
     _floor(h, tank)
     _hot_water(h, tank)
-    drain = h.end("drain_cock", "drain", 5.75, 0.16, "left")
+    drain = h.end("drain_cock", "drain", 5.75, h.z["drain"], "left")
     h.pipe(tank["drain"], drain, "15")
     return h
 
@@ -105,10 +130,11 @@ def _stove(h: House, tank: Any) -> None:
     b = h.b
     stove = b.add("boiler_stove", "stove", x_m=1.0, height_m=0.0, power_kw=8.0, thermal_centre_m=0.5, charge_kwh=10.0,
                   burn_time_h=1.25, name="Stove", rating_bar=2.0)
-    leak = b.add("heat_leak_radiator", "leak", x_m=0.7, height_m=3.0, mirror=True, output_w=1300.0, name="Heat-leak radiator")
+    leak = b.add("heat_leak_radiator", "leak", x_m=0.7, height_m=3.0, mirror=True, output_w=1300.0,
+                 name="Heat-leak radiator")
     cistern = b.add("feed_expansion_cistern", "cistern", x_m=2.45, height_m=5.25, hot_rated=True, expansion_room_l=45.0,
                     name="Cistern")
-    t = h.tee("T", 1.7, 1.72, "right")
+    t = h.tee("T", 1.7, h.z["stove flow"], "right")
     joint = h.tee("VJ", 1.7, 3.552, "left")
     f = h.tee("F", 2.675, 0.2, "up")
     r = h.tee("R", 3.2, 0.2, "up")
@@ -134,15 +160,16 @@ def _stove(h: House, tank: Any) -> None:
 
 def _boiler(h: House, tank: Any) -> None:
     b = h.b
-    boiler = b.add("boiler_oil", "boiler", x_m=12.0, height_m=0.0, mirror=True, power_kw=15.0, t_flow_c=75.0, limit_c=80.0,
-                   name="Oil boiler", limit_thermostat=True)
-    sv = h.tee("SVT", 11.4, 1.63, "up")
+    boiler = b.add("boiler_oil", "boiler", x_m=12.0, height_m=0.0, mirror=True, power_kw=15.0, t_flow_c=75.0,
+                   limit_c=80.0, name="Oil boiler", limit_thermostat=True)
+    sv = h.tee("SVT", 11.4, h.z["boiler flow"], "up")
     relief = b.add("relief_valve", "SV1", x_m=11.4, height_m=2.0, setting_bar=3.0, name="Relief valve")
     end = h.end("discharge_point", "sv_end", 11.9, 1.75, "up")
     h.pipe(relief["outlet"], end, "15")
     h.pipe(sv["up"], relief["inlet"], "15")
-    h.pipe(boiler["flow"], sv["right"], "22", via=[(11.6, 1.63)], id="boiler_flow_1")
+    h.pipe(boiler["flow"], sv["right"], "22", via=[(11.6, h.z["boiler flow"])], id="boiler_flow_1")
     h.pipe(sv["left"], tank["boiler flow"], "22", id="boiler_flow_2")
+    under = (h.z["radiator flow"] - 0.552 + _floor_base(h) + 0.4) / 2  # between the hall radiator and the manifold
     pump_in, pump_out = h.line("pump", "P2", 10.9, 0.3, "right", name="Boiler pump")
     vessel_tee = h.tee("EVT", 10.4, 0.3, "down")
     vessel = h.end("expansion_vessel", "EV1", 10.4, -0.15, "up", volume_l=12.0, precharge_bar=1.0)
@@ -155,8 +182,8 @@ def _boiler(h: House, tank: Any) -> None:
     h.pipe(vessel_tee["down"], vessel, "15", id="vessel_branch")
     h.pipe(fill_tee["down"], loop["b"], "15", id="fill_branch")
     h.pipe(fill_main, loop["a"], "15", id="fill_supply")
-    h.pipe(tank["boiler return"], fill_tee["left"], "22", via=[(8.0, 1.0), (8.0, 0.6), (9.6, 0.6), (9.6, 0.3)],
-           id="boiler_return_4")
+    h.pipe(tank["boiler return"], fill_tee["left"], "22", id="boiler_return_4",
+           via=[(8.0, h.z["boiler return"]), (8.0, under), (9.6, under), (9.6, 0.3)])
     b.link(tank.pocket("boiler sensor"), "boiler", does="runs_below", setting_c=65.0)
     b.link(tank.pocket("boiler sensor"), "P2", does="runs_below", setting_c=65.0)
 
@@ -169,7 +196,7 @@ def _solar(h: House, tank: Any) -> None:
     air = h.end("air_vent_manual", "AV1", 6.1, 7.05, "down")
     h.pipe(panel["flow"], vent["right"], "22", id="solar_flow_1")
     h.pipe(vent["up"], air, "15")
-    h.pipe(vent["left"], tank["solar flow"], "22", via=[(4.15, 6.778), (4.15, 0.73)], id="solar_flow_2")
+    h.pipe(vent["left"], tank["solar flow"], "22", via=[(4.15, 6.778), (4.15, h.z["solar flow"])], id="solar_flow_2")
     unit_in, unit_out = h.line("solar_pump_unit", "P3", 3.9, 3.8, "up", name="Solar pump", opening_pa=2000.0)
     sv = h.tee("SVT2", 3.9, 4.5, "right")
     relief = b.add("relief_valve", "SV2", x_m=4.5, height_m=4.75, setting_bar=6.0, name="Solar relief valve")
@@ -179,7 +206,7 @@ def _solar(h: House, tank: Any) -> None:
     ev = h.tee("EVT2", 3.9, 4.9, "left")
     vessel = h.end("expansion_vessel_solar", "EV2", 3.5, 4.7, "up", volume_l=24.0, precharge_bar=1.5)
     h.pipe(ev["left"], vessel, "15")
-    h.pipe(tank["solar return"], unit_in, "22", via=[(3.9, 0.154)], id="solar_return_1")
+    h.pipe(tank["solar return"], unit_in, "22", via=[(3.9, h.z["solar return"])], id="solar_return_1")
     h.pipe(unit_out, sv["down"], "22", id="solar_return_2")
     h.pipe(sv["up"], ev["down"], "22", id="solar_return_3")
     h.pipe(ev["up"], panel["return"], "22", via=[(3.9, 5.45), (8.1, 5.45)], id="solar_return_4")
@@ -189,17 +216,17 @@ def _solar(h: House, tank: Any) -> None:
 
 
 def _radiators(h: House, tank: Any) -> None:
-    b = h.b
-    p_in, p_out = h.line("pump", "P1", 6.45, 1.45, name="Radiator pump")
-    by_flow = h.tee("BT1", 6.85, 1.45, "down")
-    by_in, by_out = h.line("automatic_bypass_valve", "BV1", 6.85, 1.05, "down", name="Automatic bypass")
-    by_back = h.tee("BT2", 6.85, 0.64, "up")
-    check_in, check_out = h.line("anti_gravity_check", "C1", 7.2, 1.45, name="Anti-gravity check")
-    split = h.tee("RT1", 7.6, 1.45, "up")
-    joined = h.tee("RT2", 7.4, 0.64, "up")
-    low = b.add("radiator", "R1", x_m=8.7, height_m=0.898, output_w=2100.0, name="Hall radiator")
+    b, top, low_z = h.b, h.z["radiator flow"], h.z["radiator return"]
+    p_in, p_out = h.line("pump", "P1", 6.45, top, name="Radiator pump")
+    by_flow = h.tee("BT1", 6.85, top, "down")
+    by_in, by_out = h.line("automatic_bypass_valve", "BV1", 6.85, (top + low_z) / 2, "down", name="Automatic bypass")
+    by_back = h.tee("BT2", 6.85, low_z, "up")
+    check_in, check_out = h.line("anti_gravity_check", "C1", 7.2, top, name="Anti-gravity check")
+    split = h.tee("RT1", 7.6, top, "up")
+    joined = h.tee("RT2", 7.4, low_z, "up")
+    low = b.add("radiator", "R1", x_m=8.7, height_m=top - 0.552, output_w=2100.0, name="Hall radiator")
     high = b.add("radiator", "R2", x_m=8.7, height_m=3.0, output_w=1400.0, name="Bedroom radiator")
-    v1_in, v1_out = h.line("thermostatic_radiator_valve", "TV1", 7.9, 1.45)
+    v1_in, v1_out = h.line("thermostatic_radiator_valve", "TV1", 7.9, top)
     v2_in, v2_out = h.line("thermostatic_radiator_valve", "TV2", 7.9, 3.552)
     h.pipe(tank["radiator flow"], p_in, id="rad_flow_1")
     h.pipe(p_out, by_flow["left"])
@@ -211,7 +238,7 @@ def _radiators(h: House, tank: Any) -> None:
     h.pipe(v1_out, low["flow"], "15")
     h.pipe(split["up"], v2_in, "15", via=[(7.6, 3.552)])
     h.pipe(v2_out, high["flow"], "15")
-    h.pipe(low["return"], joined["right"], "15", via=[(7.7, 0.946), (7.7, 0.64)])
+    h.pipe(low["return"], joined["right"], "15", via=[(7.7, top - 0.504), (7.7, low_z)])
     h.pipe(high["return"], joined["up"], "15", via=[(7.4, 3.048)])
     h.pipe(joined["left"], by_back["right"])
     h.pipe(by_back["left"], tank["radiator return"], id="rad_return")
@@ -219,14 +246,19 @@ def _radiators(h: House, tank: Any) -> None:
     b.link("TR1", "P1", does="runs_below", setting_c=20.0)
 
 
+def _floor_base(h: House) -> float:
+    """Base of the manifold: on the floor where the hall radiator hangs low."""
+    return 0.1 if h.z["radiator flow"] > 1.4 else 0.0
+
+
 def _floor(h: House, tank: Any) -> None:
-    b = h.b
-    floor = b.add("underfloor_manifold", "floor", x_m=8.6, height_m=0.1, output_w=3000.0, mixing_built_in=True,
+    b, base_m = h.b, _floor_base(h)
+    floor = b.add("underfloor_manifold", "floor", x_m=8.6, height_m=base_m, output_w=3000.0, mixing_built_in=True,
                   high_limit_built_in=True, bypass_built_in=True, pump_built_in=False, name="Underfloor manifold")
-    p_in, p_out = h.line("pump", "P4", 5.95, 1.09, name="Floor pump")
+    p_in, p_out = h.line("pump", "P4", 5.95, h.z["floor flow"], name="Floor pump")
     h.pipe(tank["floor flow"], p_in, id="floor_flow_1")
-    h.pipe(p_out, floor["flow"], via=[(6.3, 1.09), (6.3, 0.42)], id="floor_flow_2")
-    h.pipe(floor["return"], tank["floor return"], via=[(5.9, 0.18), (5.9, 0.28)], id="floor_return")
+    h.pipe(p_out, floor["flow"], via=[(6.3, h.z["floor flow"]), (6.3, base_m + 0.32)], id="floor_flow_2")
+    h.pipe(floor["return"], tank["floor return"], via=[(5.9, base_m + 0.08), (5.9, h.z["floor return"])], id="floor_return")
     b.add("room_thermostat", "TR2", x_m=9.6, height_m=2.0, name="Floor room thermostat")
     b.link("TR2", "P4", does="runs_below", setting_c=20.0)
 
@@ -237,7 +269,7 @@ def _hot_water(h: House, tank: Any) -> None:
     basin = b.add("basin", "basin", x_m=7.06, height_m=2.95, name="Basin")
     bath = b.add("bath", "bath", x_m=6.7, height_m=2.95, name="Bath")
     shared = h.tee("HT1", 6.64, 2.2, "up")
-    h.pipe(tank["hot water"], mixer["hot"], via=[(5.7, 1.8), (5.7, 2.2)], id="hot_1")
+    h.pipe(tank["hot water"], mixer["hot"], via=[(5.7, h.z["hot water"]), (5.7, 2.2)], id="hot_1")
     h.pipe(mixer["mixed"], shared["left"], id="hot_2")
     h.pipe(shared["up"], bath["hot"], "15", id="hot_3")
     h.pipe(shared["right"], basin["hot"], "15", id="hot_4")
@@ -254,7 +286,7 @@ def _hot_water(h: House, tank: Any) -> None:
     h.pipe(branch["left"], check_in, id="cold_2")
     h.pipe(check_out, room["right"], id="cold_3")
     h.pipe(room["down"], vessel, "15", id="potable_branch")
-    h.pipe(room["left"], tank["cold in"], via=[(5.55, -0.6), (5.55, 0.46)], id="cold_4")
+    h.pipe(room["left"], tank["cold in"], via=[(5.55, -0.6), (5.55, h.z["cold in"])], id="cold_4")
     mix_in, mix_out = h.line("check_valve", "C3", 6.2, -1.3, "left", name="Check valve")
     h.pipe(branch["down"], mix_in, via=[(7.9, -1.3)], id="cold_5")
     h.pipe(mix_out, mixer["cold"], id="cold_6", via=[(5.8, -1.3), (5.8, 1.95), (6.1, 1.95)])
