@@ -20,6 +20,7 @@ from loopwright.drawing.labels import FlagPlace, Label, Labels
 from loopwright.drawing.look import Look, Point, to_units
 from loopwright.drawing.plan import PartPlan, PipePlan, StorePlan
 from loopwright.drawing.store import draw_store
+from loopwright.drawing.widths import width_px
 from loopwright.drawing.writing import draw_flag, draw_label
 
 if TYPE_CHECKING:
@@ -61,10 +62,20 @@ class LabelLayer(Layer):
         """Show these words; what belongs to an id in `idle` is faint."""
         if idle != self.idle:
             self._plots.clear()
+            self.update()
+        old, keep = set(self.labels), set(labels.words)
+        for label in old ^ keep:  # only where words come or go is painted anew
+            self.update(self._box(label))
         self.labels, self.idle = labels.words, idle
-        keep = set(self.labels)
         self._plots = {label: made for label, made in self._plots.items() if label in keep}
-        self.update()
+
+    def _box(self, label: Label) -> QRectF:
+        px = self.look.px
+        w, h = (label.size[0] + 8) * px, (label.size[1] + 8) * px
+        box = QRectF(label.at[0] - w / 2, label.at[1] - h / 2, w, h)
+        for x, y in label.leader:
+            box |= QRectF(x - px, y - px, 2 * px, 2 * px)
+        return box
 
     def paint(
         self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None
@@ -75,9 +86,7 @@ class LabelLayer(Layer):
             if made is None or made[0] != look:
                 plot = QtPlotter(look)
                 draw_label(plot, look, label, label.owner.partition("/")[0] in self.idle)
-                w, h = (label.size[0] + 6) * look.px, (label.size[1] + 6) * look.px
-                box = QRectF(label.at[0] - w / 2, label.at[1] - h / 2, w, h)
-                made = self._plots[label] = (look, plot, box)
+                made = self._plots[label] = (look, plot, self._box(label))
             if made[2].intersects(seen):
                 made[1].paint(painter)
 
@@ -119,8 +128,14 @@ class HaloLayer(Layer):
         boxes: list[tuple[tuple[float, float, float, float], str]],
     ) -> None:
         """Lines (points, token, opacity) and boxes (left, top, right, bottom; token)."""
+        if (lines, boxes) == (self.lines, self.boxes):
+            return
+        room = (HALO_PX + 8.0) * self.look.px
+        for points, _, _ in [v for v in (*lines, *self.lines) if not (v in lines and v in self.lines)]:
+            self.update(_around(points, room))
+        for box, _ in [v for v in (*boxes, *self.boxes) if not (v in boxes and v in self.boxes)]:
+            self.update(_grown(box, room))
         self.lines, self.boxes = lines, boxes
-        self.update()
 
     def paint(
         self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None
@@ -164,20 +179,57 @@ class OverlayLayer(Layer):
 
     def show_chosen(self, boxes: list[tuple[float, float, float, float]], handles: list[Point]) -> None:
         """Boxes of the chosen parts and vertices of the chosen pipes."""
+        if (boxes, handles) == (self.boxes, self.handles):
+            return
+        room = (HANDLE_PX + 8.0) * self.look.px
+        for box in [b for b in (*boxes, *self.boxes) if not (b in boxes and b in self.boxes)]:
+            self.update(_grown(box, room))
+        for point in set(handles) ^ set(self.handles):
+            self.update(_around([point], room))
         self.boxes, self.handles = boxes, handles
-        self.update()
 
     def show_hover(self, box: tuple[float, float, float, float] | None, line: Sequence[Point] = ()) -> None:
         """An outline round what the pointer is on."""
-        if (box, tuple(line)) != (self.hover, tuple(self.hover_line)):
-            self.hover, self.hover_line = box, line
-            self.update()
+        if (box, tuple(line)) == (self.hover, tuple(self.hover_line)):
+            return
+        room = 12.0 * self.look.px
+        for old_box, old_line in ((self.hover, self.hover_line), (box, line)):
+            if old_box:
+                self.update(_grown(old_box, room))
+            if len(old_line) > 1:
+                self.update(_around(old_line, room))
+        self.hover, self.hover_line = box, line
 
     def show_overlay(self, overlay: Overlay, ghosts: list[PartPlan | StorePlan | PipePlan]) -> None:
         """What the tool shows."""
-        if overlay != self.overlay or ghosts or self.ghosts:
-            self.overlay, self.ghosts = overlay, ghosts
-            self.update()
+        if overlay == self.overlay and not ghosts and not self.ghosts:
+            return
+        for region in (*self._regions(), *self._regions(overlay, ghosts)):
+            self.update(region)
+        self.overlay, self.ghosts = overlay, ghosts
+
+    def _regions(
+        self, overlay: Overlay | None = None, ghosts: list[PartPlan | StorePlan | PipePlan] | None = None
+    ) -> list[QRectF]:
+        """Where an overlay paints."""
+        overlay = self.overlay if overlay is None else overlay
+        ghosts = self.ghosts if ghosts is None else ghosts
+        px = self.look.px
+        out = [_around([to_units(p) for p in line.points], 8 * px) for line in overlay.lines if line.points]
+        out += [_around([to_units(ring.at)], 12 * px) for ring in overlay.rings]
+        if overlay.frame is not None:
+            out.append(_around([to_units(p) for p in overlay.frame], 4 * px))
+        if overlay.words:
+            x, y = to_units(overlay.words_at)
+            lines = overlay.words.splitlines()
+            wide = max(width_px(line, 12.0, 500) for line in lines) + 30
+            out.append(QRectF(x, y, wide * px, (32 + 15 * len(lines)) * px))
+        for ghost in ghosts:
+            if isinstance(ghost, PipePlan):
+                out.append(_around(ghost.points, 30.0))
+            else:
+                out.append(_grown(ghost.box, 40.0 + 12 * px))
+        return out
 
     def paint(
         self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None
@@ -265,6 +317,12 @@ def _square(painter: QPainter, at: QPointF, size: float, edge: str, fill: str, p
     painter.setPen(pen(edge, 1.4 * px))
     painter.setBrush(QColor(fill))
     painter.drawRect(QRectF(at.x() - size / 2, at.y() - size / 2, size, size))
+
+
+def _around(points: Sequence[Point], room: float) -> QRectF:
+    xs, ys = zip(*points)
+    x0, y0 = min(xs) - room, min(ys) - room
+    return QRectF(x0, y0, max(xs) + room - x0, max(ys) + room - y0)
 
 
 def _grown(box: tuple[float, float, float, float], by: float) -> QRectF:

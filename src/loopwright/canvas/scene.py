@@ -93,7 +93,7 @@ class SheetScene(QGraphicsScene):
         `settled` False (a drag under way) leaves hops and labels of what did not move as they are.
         """
         old, known = self.sheet, self.services
-        self.services = dict(services) if services is not None else _carried(sheet, known)
+        self.services = dict(services) if services is not None else _carried(sheet, known, self.catalogue)
         changed_parts = {k for k, p in sheet.parts.items() if old.parts.get(k) is not p}
         gone = [
             k
@@ -469,17 +469,15 @@ class SheetScene(QGraphicsScene):
         return frozenset(out)
 
 
-def _carried(sheet: Sheet, known: Mapping[str, str]) -> dict[str, str]:
+def _carried(sheet: Sheet, known: Mapping[str, str], catalogue: Catalogue) -> dict[str, str]:
     """Services of the pipes that are still there; a new pipe takes that of a pipe beyond one of its
     fittings."""
     out = {k: known[k] for k in sheet.pipes if k in known}
     for key, pipe in sheet.pipes.items():
         if key not in out:
-            near = (
-                known.get(p.id) for end in (pipe.a, pipe.b) for p in sheet.pipes_of(end.part) if p.id != key
-            )
+            fittings = [e.part for e in (pipe.a, pipe.b) if not catalogue[sheet.parts[e.part].kind].large]
+            near = (known.get(p.id) for part in fittings for p in sheet.pipes_of(part) if p.id != key)
             found = next((s for s in near if s and s != "unknown"), None)
-            big = all(sheet.parts[end.part].tappings for end in (pipe.a, pipe.b))
-            if found and not big:
+            if found:
                 out[key] = found
     return out

@@ -103,9 +103,9 @@ class PlaceTool(Tool):
             return edits.place(sheet, part)
 
         edit, label = (
-            (insert, f"Put a {kind.name.lower()} in a pipe")
+            (insert, f"Put {a_or_an(kind.name)} in a pipe")
             if insert
-            else (place, f"Place a {kind.name.lower()}")
+            else (place, f"Place {a_or_an(kind.name)}")
         )
         self.host.show(Overlay())
         if self.host.commit(label, edit, choose={part.id}) and not event.shift:
@@ -126,3 +126,8 @@ class PlaceTool(Tool):
     def on_leave(self, event: Event) -> None:
         """Off the sheet, nothing hangs on the pointer."""
         self.host.show(Overlay())
+
+
+def a_or_an(name: str) -> str:
+    """A kind's name in a sentence, with its article."""
+    return f"{'an' if name[:1].lower() in 'aeiou' else 'a'} {name[:1].lower()}{name[1:]}"
