@@ -118,6 +118,14 @@ def test_different_sizes_do_not_heal(sheet, catalogue):
     assert set(edits.delete(new, {"V1"}, catalogue).pipes) == {"down"}
 
 
+def test_a_pipe_back_to_the_fitting_itself_goes_with_it(sheet, catalogue):
+    new, branch = edits.tee_into(sheet, "up", (3.0, 1.5), catalogue)
+    right = next(e for e in new.taken if e.part == branch.part and new.pipes[new.taken[e]].b == End("store", "A"))
+    new = edits.delete(new, {new.taken[right]}, catalogue)
+    new = edits.connect(new, branch, right, catalogue)
+    assert set(edits.delete(new, {branch.part}, catalogue).pipes) == {"down"}
+
+
 def test_a_fitting_needs_room(sheet, catalogue):
     short = edits.move(sheet, {"stove"}, 0.55, 0.0, catalogue)  # leaves 0.14 m before the riser
     with pytest.raises(SheetError, match=r"needs 0\.28 m"):

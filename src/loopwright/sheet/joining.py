@@ -68,9 +68,7 @@ def connect(
                 do="Choose a free port, or put a tee into that pipe",
             )
     if a == b:
-        raise SheetError(
-            f"A pipe cannot begin and end on “{a.port}” of “{a.part}”", do="End it somewhere else"
-        )
+        raise SheetError(f"A pipe cannot begin and end on “{a.port}” of “{a.part}”", do="End it somewhere else")
     pipe_id = check_id(pipe_id, ids_in_use(sheet)) if pipe_id else new_pipe_id(sheet)
     inherited = inherited_size(sheet, a, b, catalogue)
     material = material or inherited[1]
@@ -89,9 +87,7 @@ def connect(
         line, marks = merged((port_a.at, *((float(x), float(z)) for x, z in points), port_b.at), held)
         corners, held = line[1:-1], marks
     pipe = Pipe(id=pipe_id, a=a, b=b, points=corners, held=tuple(sorted(held)), joint=joint)
-    return with_pipe(
-        sheet, _checked(changed(pipe, size=size_name(size, material), material=material, **more))
-    )
+    return with_pipe(sheet, _checked(changed(pipe, size=size_name(size, material), material=material, **more)))
 
 
 def inherited_size(sheet: Sheet, a: End, b: End, catalogue: Catalogue) -> tuple[str, str]:
@@ -141,9 +137,7 @@ def check_pipe(pipe: Pipe) -> None:
     """Raises SheetError for a pipe whose figures no pipe can have. Its ends are not looked at."""
     size_name(pipe.size, pipe.material)
     if not 0 <= pipe.extra_length_m <= 200:
-        raise SheetError(
-            f"{pipe.id} cannot have {pipe.extra_length_m:g} m out of the section", do="Give 0 to 200 m"
-        )
+        raise SheetError(f"{pipe.id} cannot have {pipe.extra_length_m:g} m out of the section", do="Give 0 to 200 m")
     if not 0 <= pipe.extra_bends <= 200:
         raise SheetError(f"{pipe.id} cannot have {pipe.extra_bends} further bends", do="Give 0 to 200")
     lag = pipe.insulation_mm
@@ -176,9 +170,7 @@ def insert_in_pipe(
     for name, value in part.props.items():
         check_property(kind, name, value)
     if not kind.inline:
-        raise SheetError(
-            f"A {kind.name.lower()} does not lie in a pipe", do="Place it beside and pipe it to a tee"
-        )
+        raise SheetError(f"A {kind.name.lower()} does not lie in a pipe", do="Place it beside and pipe it to a tee")
     if pipe.joint:
         raise SheetError(f"{pipe_id} is a joint without length", do="Make it a pipe first")
     line = polyline(sheet, pipe, catalogue)
@@ -220,14 +212,11 @@ def _place_on(line: tuple[Point, ...], at: Point, long: float, pipe_id: str, kin
     number, foot, _ = nearest_on(line, at)
     run = runs_of(line)[number]
     if run.way == "sloping":
-        raise SheetError(
-            f"That run of {pipe_id} slopes", do=f"Put the {kind.name.lower()} on a level run or a riser"
-        )
+        raise SheetError(f"That run of {pipe_id} slopes", do=f"Put the {kind.name.lower()} on a level run or a riser")
     need = long / 2 + END_ROOM_M
     if run.length_m < 2 * need - TINY_M:
         raise SheetError(
-            f"That run of {pipe_id} is {run.length_m:.2f} m long and a {kind.name.lower()} needs "
-            f"{2 * need:.2f} m",
+            f"That run of {pipe_id} is {run.length_m:.2f} m long and a {kind.name.lower()} needs {2 * need:.2f} m",
             where=f"At x {foot[0]:.2f} m, height {foot[1]:.2f} m",
             do="Choose a longer run, or move what it leads to",
         )
@@ -325,6 +314,8 @@ def _healed(sheet: Sheet, part_id: str, kind: Kind, catalogue: Catalogue) -> Pip
     one, two = (sheet.pipes[str(key)] for key in ids)
     if (one.size, one.material) != (two.size, two.material):
         return None
+    if part_id in (one.other(part_id).part, two.other(part_id).part):
+        return None  # led back to a third port of the part that goes
     if one.a == ends[0] and two.b == ends[1]:
         one, two = two, one  # both run from b to a through the part: keep their direction
         ends.reverse()
