@@ -123,6 +123,15 @@ class Waterways:
                     self._add(Element(("way", part.id, f"coil {coil.name}"), Behaviour.COIL,
                                       ("port", part.id, coil.lower), ("port", part.id, coil.upper), part.id))
 
+    @cached_property
+    def by_part(self) -> dict[str, list[Element]]:
+        """The ways of each part that has any, in the order of its kind."""
+        out: dict[str, list[Element]] = {}
+        for element in self.elements.values():
+            if element.part:
+                out.setdefault(element.part, []).append(element)
+        return out
+
     # -- the networkx graph -------------------------------------------------------------------------------------
 
     @cached_property
@@ -183,14 +192,14 @@ class Waterways:
         """The pipe of a pipe element."""
         return self.sheet.pipes[key[1]]
 
+    @cached_property
+    def _body_roles(self) -> tuple[tuple[Place, str], ...]:
+        roles = ((part.id, self.catalogue[part.kind].body) for part in self.sheet.parts.values())
+        return tuple((("body", part_id), role) for part_id, role in roles if role)
+
     def bodies(self, *roles: str) -> list[Place]:
         """Bodies of the given roles, all when none is given."""
-        out: list[Place] = []
-        for part in self.sheet.parts.values():
-            role = self.catalogue[part.kind].body
-            if role and (not roles or role in roles):
-                out.append(("body", part.id))
-        return out
+        return [place for place, role in self._body_roles if not roles or role in roles]
 
     def body_range(self, part_id: str) -> tuple[float, float]:
         """Base and top of a body on the sheet, in metres."""
@@ -214,7 +223,7 @@ class Waterways:
                 continue
             hot: Place = ("inner", part.id, kind.source.hot)
             cold: Place = ("inner", part.id, kind.source.cold)
-            key = next(e.key for e in self.elements.values() if e.part == part.id and e.does is Behaviour.SOURCE)
+            key = next(e.key for e in self.by_part[part.id] if e.does is Behaviour.SOURCE)
             flows = tuple(("port", part.id, p.name) for p in kind.ports if p.role in ("source_flow", "solar_flow"))
             returns = tuple(("port", part.id, p.name) for p in kind.ports if p.role in ("source_return", "solar_return"))
             centre = self.number(part.id, "thermal_centre_m")

@@ -14,7 +14,7 @@ from loopwright.catalogue import Behaviour
 from loopwright.waterways.graph import Element, Key, Place, Sink, Source, Waterways
 from loopwright.waterways.paths import against, pair_of_legs
 from loopwright.waterways.skeleton import Step
-from loopwright.waterways.views import BOTH, Ask, closable, passing, rest_position
+from loopwright.waterways.views import Ask, closable, passing, rest_position
 
 PUMP_COST, RESTS_SHUT_COST, BLOCKER_COST = 100.0, 100.0, 1.0
 
@@ -53,14 +53,12 @@ def loop_to(ways: Waterways, source: Source, sink: Sink, ask: Ask) -> Loop | Non
 
 def loops(ways: Waterways, source: Source, ask: Ask, *, durable: bool = False) -> list[Loop]:
     """One loop a sink of the source in a view. `durable` leaves out stores and cylinders, which can be full."""
-    out = []
-    for sink in ways.sinks:
-        if durable and sink.sort != "emitter":
-            continue
-        found = loop_to(ways, source, sink, ask)
-        if found is not None:
-            out.append(found)
-    return out
+    memo = ("loops of", source.part, ask)
+    if memo not in ways.cache:
+        found = (loop_to(ways, source, sink, ask) for sink in sinks_reached(ways, source, ask))
+        ways.cache[memo] = tuple(loop for loop in found if loop is not None)
+    every = cast(tuple[Loop, ...], ways.cache[memo])
+    return [loop for loop in every if loop.sink.sort == "emitter" or not durable]
 
 
 def blockers(ways: Waterways, loop: Loop) -> list[Element]:
@@ -93,6 +91,12 @@ def _walls(ways: Waterways) -> set[Place]:
     return cast(set[Place], ways.cache["loop walls"])
 
 
+def _source_chains(ways: Waterways) -> frozenset[int]:
+    if "source chains" not in ways.cache:
+        ways.cache["source chains"] = frozenset(ways.skeleton.chain_of[s.key] for s in ways.sources)
+    return cast(frozenset[int], ways.cache["source chains"])
+
+
 def _costs(ways: Waterways) -> list[float]:
     if "chain costs" not in ways.cache:
         elements = ways.elements
@@ -102,63 +106,74 @@ def _costs(ways: Waterways) -> list[float]:
     return cast(list[float], ways.cache["chain costs"])
 
 
-def _chain_flags(ways: Waterways, ask: Ask) -> list[int]:
-    memo = ("chain flags", ask)
-    if memo not in ways.cache:
-        ways.cache[memo] = ways.skeleton.passes(passing(ways, ask))
-    return cast(list[int], ways.cache[memo])
+def _sinks_at(ways: Waterways) -> dict[Place, list[int]]:
+    if "sinks at" not in ways.cache:
+        out: dict[Place, list[int]] = {}
+        for number, sink in enumerate(ways.sinks):
+            for place in sink.ends:
+                out.setdefault(place, []).append(number)
+        ways.cache["sinks at"] = out
+    return cast(dict[Place, list[int]], ways.cache["sinks at"])
 
 
-def _component(ways: Waterways, source: Source, ask: Ask) -> set[Place]:
-    """Junctions that the source's plenums reach in a view, whichever way: a quick no for most sinks."""
-    memo = ("loop reach", source.part, ask)
+def sinks_reached(ways: Waterways, source: Source, ask: Ask) -> tuple[Sink, ...]:
+    """Sinks with both ends among the places that the source reaches in a view, whichever way: no others have loops."""
+    memo = ("sinks reached", source.part, ask)
     if memo not in ways.cache:
-        flags, skeleton = _chain_flags(ways, ask), ways.skeleton
-        walls = _walls(ways)
-        seen = {source.hot, source.cold}
-        todo = list(seen)
-        while todo:
-            here = todo.pop()
-            if here in walls:
-                continue
-            for chain in skeleton.links.get(here, ()):
-                if flags[chain.index]:
-                    there = chain.v if chain.u == here else chain.u
-                    if there not in seen:
-                        seen.add(there)
-                        todo.append(there)
-        ways.cache[memo] = seen
-    return cast(set[Place], ways.cache[memo])
+        reached, at = _reached(ways, source, ask), _sinks_at(ways)
+        numbers = sorted({n for place in reached for n in at.get(place, ())})
+        ways.cache[memo] = tuple(s for s in (ways.sinks[n] for n in numbers) if reached.issuperset(s.ends))
+    return cast(tuple[Sink, ...], ways.cache[memo])
+
+
+def _reached(ways: Waterways, source: Source, ask: Ask) -> set[Place]:
+    skeleton = ways.skeleton
+    flags = skeleton.passes(passing(ways, ask))
+    walls, drop = _walls(ways), _source_chains(ways)
+    seen = {source.hot, source.cold}
+    todo = list(seen)
+    while todo:
+        here = todo.pop()
+        if here in walls:
+            continue
+        for chain in skeleton.links.get(here, ()):
+            if flags[chain.index] and chain.index not in drop:
+                there = chain.v if chain.u == here else chain.u
+                if there not in seen:
+                    seen.add(there)
+                    todo.append(there)
+    return seen
 
 
 def _loop_to(ways: Waterways, source: Source, sink: Sink, ask: Ask) -> Loop | None:
-    skeleton = ways.skeleton
-    if not set(sink.ends) & _component(ways, source, ask):
+    if sink not in sinks_reached(ways, source, ask):
         return None
-    flags = list(_chain_flags(ways, ask))
-    passes = passing(ways, ask)
-    drop = {skeleton.chain_of[s.key] for s in ways.sources}
+    skeleton, passes = ways.skeleton, passing(ways, ask)
+    drop = set(_source_chains(ways))
     if sink.sort != "body":
         drop.add(skeleton.chain_of[sink.key])
-    walls = _walls(ways)
-    for _ in range(8):  # a one-way met the wrong way is left out and the question asked again
-        found = pair_of_legs(skeleton, flags, _costs(ways), source.hot, source.cold, sink.ends, drop=drop, walls=walls)
+    barred: set[tuple[int, Place]] = set()
+    while True:  # a one-way met the wrong way is not entered from that side again, and the question asked once more
+        found = pair_of_legs(skeleton, skeleton.passes(passes), _costs(ways), source.hot, source.cold, sink.ends,
+                             drop=drop, walls=_walls(ways), barred=barred)
         if found is None:
             return None
         cost, out, back = found
-        wrong = against(ways, passes, out + back) if ask is not Ask.OPEN else []
+        wrong = [] if ask is Ask.OPEN else [_entered(ways, step, True) for step in out if against(ways, passes, [step])]
+        if ask is not Ask.OPEN:
+            wrong += [_entered(ways, step, False) for step in back if against(ways, passes, [step])]
         if not wrong:
             return Loop(source, sink, out, back, cost)
-        for key in wrong:
-            flags[skeleton.chain_of[key]] = 0
-    return None
+        barred.update(wrong)
+
+
+def _entered(ways: Waterways, step: Step, outwards: bool) -> tuple[int, Place]:
+    """The chain of a step, and the end at which the search entered it: with the flow, or against it (return leg)."""
+    chain = ways.skeleton.chains[ways.skeleton.chain_of[step[0]]]
+    along = next(forward for key, forward in chain.steps if key == step[0]) == step[1]
+    return chain.index, chain.u if along == outwards else chain.v
 
 
 def passes_all(ways: Waterways, loop: Loop, ask: Ask) -> bool:
     """Whether every step of a loop passes in its direction in a view."""
     return not against(ways, passing(ways, ask), loop.steps)
-
-
-def has_other_way(flags: int) -> bool:
-    """Whether a flag passes both ways."""
-    return flags == BOTH

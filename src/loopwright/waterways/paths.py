@@ -6,7 +6,7 @@ Walks respect direction: bit 1 of a passing flag lets a -> b through, bit 2 lets
 from __future__ import annotations
 
 import heapq
-from collections.abc import Callable, Collection, Iterable
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence, Set
 
 from loopwright.waterways.graph import Element, Key, Place, Waterways
 from loopwright.waterways.skeleton import Skeleton, Step
@@ -21,6 +21,10 @@ def _may(element: Element, here: Place, passing: Passing, backwards: bool) -> bo
     return bool(flags & (FORWARD if forward else BACK))
 
 
+def _as_set(things: Collection[Place]) -> Set[Place]:
+    return things if isinstance(things, Set) else frozenset(things)
+
+
 def reach(ways: Waterways, passing: Passing, starts: Iterable[Place], *, drop: Collection[Key] = (),
           walls: Collection[Place] = (), backwards: bool = False) -> set[Place]:
     """Places reached from `starts`. `drop` are elements left out, `walls` places entered but not crossed.
@@ -29,9 +33,11 @@ def reach(ways: Waterways, passing: Passing, starts: Iterable[Place], *, drop: C
     """
     seen = set(starts)
     todo = list(seen)
+    walls = _as_set(walls) - seen
+    drop = _as_set(drop)
     while todo:
         here = todo.pop()
-        if here in walls and here not in starts:
+        if here in walls:
             continue
         for element in ways.links[here]:
             there = element.other(here)
@@ -48,6 +54,7 @@ def cheapest(ways: Waterways, passing: Passing, starts: Iterable[Place], ends: C
     back: dict[Place, tuple[Place, Step]] = {}
     heap: list[tuple[float, int, Place]] = [(0.0, i, p) for i, p in enumerate(best)]
     count = len(heap)
+    ends, walls, drop = _as_set(ends), _as_set(walls), _as_set(drop)
     done: set[Place] = set()
     while heap:
         so_far, _, here = heapq.heappop(heap)
@@ -92,104 +99,120 @@ def places_along(ways: Waterways, start: Place, steps: Iterable[Step]) -> list[P
     return out
 
 
-def pair_of_legs(skeleton: Skeleton, chain_flags: list[int], chain_cost: list[float], hot: Place, cold: Place,
+def pair_of_legs(skeleton: Skeleton, chain_flags: Sequence[int], chain_cost: Sequence[float], hot: Place, cold: Place,
                  ends: tuple[Place, ...], *, drop: Collection[int], walls: Collection[Place],
+                 barred: Collection[tuple[int, Place]] = (),
                  ) -> tuple[float, tuple[Step, ...], tuple[Step, ...]] | None:
     """Two legs of least cost in all, sharing no place: hot -> one end of the sink, the other end -> cold.
 
     Min-cost flow of two units from {hot, cold} to `ends` on the node-split skeleton, by shortest augmenting paths
-    (Suurballe 1974; Bellman-Ford on the residual). Direction of one-way chains is not looked at here: a chain passes if
-    it passes either way. Returns (cost, flow leg, return leg), both in flow direction, or None.
+    (Suurballe 1974; Dijkstra on reduced costs). Both legs are sought outwards, from hot and from cold. Direction of
+    one-way chains is not looked at: a chain passes if it passes either way, unless `barred` names the chain and the
+    place it may not be entered from. Returns (cost, flow leg, return leg), both in flow direction, or None.
     """
-    target: Place = ("target",)
-    capacity = dict.fromkeys(ends, 1) if len(ends) == 2 else {ends[0]: 2}
-    through: dict[Place, str] = {}  # place -> "used" once a leg passes it
-    used: dict[int, tuple[Place, Place]] = {}  # chain -> direction it is used in
+    if hot in ends or cold in ends:
+        return None
+    pair = _Pair(skeleton, chain_flags, chain_cost, (hot, cold), ends, drop, walls, barred)
+    if not pair.augment(hot) or not pair.augment(cold):
+        return None
+    back = pair.leg(cold)
+    cost = sum(chain_cost[index] for index, _ in pair.onward.values())
+    return cost, tuple(pair.leg(hot)), tuple((key, not forward) for key, forward in reversed(back))
 
-    def augment(start: Place) -> bool:
-        # nodes are (place, side): side 0 = arriving, 1 = leaving
-        distance: dict[tuple[Place, int], float] = {(start, 1): 0.0}
-        before: dict[tuple[Place, int], tuple[tuple[Place, int], int | None]] = {}
-        queue = [(start, 1)]
-        while queue:
-            node = queue.pop(0)
-            place, side = node
-            so_far = distance[node]
-            moves: list[tuple[tuple[Place, int], float, int | None]] = []
-            if side == 0:
-                if place in capacity and ended.count(place) < capacity[place]:
-                    moves.append(((target, 0), 0.0, None))
-                if place not in through:
-                    if place not in walls and place not in capacity:
-                        moves.append(((place, 1), 0.0, None))
-                for index, (u, v) in used.items():  # push back along a used chain that arrives here
-                    if v == place and u != v:
-                        moves.append(((u, 1), -chain_cost[index], index))
-            else:
-                if place in through and place not in (hot, cold):
-                    moves.append(((place, 0), 0.0, None))
-                for chain in skeleton.links.get(place, ()):
-                    index = chain.index
-                    if index in drop or not chain_flags[index] or chain.u == chain.v or index in used:
-                        continue
-                    there = chain.v if chain.u == place else chain.u
-                    if there in (hot, cold):
-                        continue
-                    if there in walls and there not in capacity:
-                        continue
-                    moves.append(((there, 0), chain_cost[index], index))
-            for to, step_cost, via in moves:
-                total = so_far + step_cost
-                if total < distance.get(to, float("inf")) - 1e-12:
-                    distance[to] = total
-                    before[to] = (node, via)
-                    if to[0] != target and to not in queue:
-                        queue.append(to)
-        if (target, 0) not in before:
-            return False
-        node = (target, 0)
-        last = before[node][0][0]
-        ended.append(last)
-        walk: list[tuple[tuple[Place, int], tuple[Place, int], int | None]] = []
-        while node in before:
-            prev, via = before[node]
-            walk.append((prev, node, via))
-            node = prev
-        for prev, node, via in reversed(walk):
-            if via is None:
+
+Node = tuple[Place, int]
+"""A place split in two: 0 arriving, 1 leaving."""
+
+
+class _Pair:
+    """The flow of up to two legs: which chain leaves each place that a leg passes, and which arrive there."""
+
+    def __init__(self, skeleton: Skeleton, flags: Sequence[int], cost: Sequence[float], starts: tuple[Place, Place],
+                 ends: tuple[Place, ...], drop: Collection[int], walls: Collection[Place],
+                 barred: Collection[tuple[int, Place]]) -> None:
+        self.skeleton, self.flags, self.cost, self.starts = skeleton, flags, cost, starts
+        self.drop, self.walls, self.barred = drop, walls, barred
+        self.room = dict.fromkeys(ends, 1) if len(ends) == 2 else {ends[0]: 2}
+        self.onward: dict[Place, tuple[int, Place]] = {}
+        self.into: dict[Place, list[tuple[int, Place]]] = {}
+        self.height: dict[Node, float] = {}  # potentials, which keep reduced costs from being negative; 0 if not listed
+
+    def _moves(self, node: Node) -> Iterator[tuple[Node, float, int]]:
+        """Onward nodes on what is left of the flow, with cost and chain (-1 inside a place)."""
+        place, side = node
+        if side == 0:
+            for index, u in self.into.get(place, ()):  # push back along a used chain that arrives here
+                yield (u, 1), -self.cost[index], index
+            if place not in self.onward and place not in self.walls and place not in self.room:
+                yield (place, 1), 0.0, -1
+            return
+        used = self.onward.get(place, (-1, place))[0]
+        if used >= 0 and place not in self.starts:
+            yield (place, 0), 0.0, -1
+        for chain in self.skeleton.links.get(place, ()):
+            index = chain.index
+            there = chain.v if chain.u == place else chain.u
+            if index == used or not self.flags[index] or index in self.drop or there == place or there in self.starts \
+                    or (there in self.walls and there not in self.room) or (index, place) in self.barred:
                 continue
-            if via in used and used[via][0] == node[0]:
-                del used[via]
-            else:
-                used[via] = (prev[0], node[0])
-        through.clear()
-        for u, v in used.values():
-            for place in (u, v):
-                if place not in (hot, cold) and place not in capacity:
-                    through[place] = "used"
-        return True
+            if self.onward.get(there, (-1, there))[0] != index:
+                yield (there, 0), self.cost[index], index
 
-    ended: list[Place] = []
-    if hot in capacity or cold in capacity:
-        return None
-    if not augment(hot) or not augment(cold):
-        return None
+    def augment(self, start: Place) -> bool:
+        """One more leg from `start`, others re-routed if need be. False when there is none."""
+        height = self.height
+        best: dict[Node, float] = {(start, 1): 0.0}
+        back: dict[Node, tuple[Node, int]] = {}
+        heap: list[tuple[float, int, Node]] = [(0.0, 0, (start, 1))]
+        count, done = 0, set[Node]()
+        while heap:
+            so_far, _, node = heapq.heappop(heap)
+            if node in done:
+                continue
+            if node[1] == 0 and self.room.get(node[0], 0) > 0:
+                self._lay(node, back)
+                for reached in done:  # potentials beyond the target's are cut to it, and the target's set to 0
+                    height[reached] = height.get(reached, 0.0) + best[reached] - so_far
+                return True
+            done.add(node)
+            here = height.get(node, 0.0)
+            for to, cost, index in self._moves(node):
+                total = so_far + max(0.0, cost + here - height.get(to, 0.0))
+                if to not in done and total < best.get(to, float("inf")):
+                    best[to] = total
+                    back[to] = (node, index)
+                    count += 1
+                    heapq.heappush(heap, (total, count, to))
+        return False
 
-    def leg(start: Place) -> tuple[list[Step], Place]:
+    def _lay(self, node: Node, back: dict[Node, tuple[Node, int]]) -> None:
+        self.room[node[0]] -= 1
+        gone: list[tuple[Place, int, Place]] = []
+        new: list[tuple[Place, int, Place]] = []
+        while node in back:
+            before, index = back[node]
+            if index >= 0 and node[1] == 1:
+                gone.append((node[0], index, before[0]))
+            elif index >= 0:
+                new.append((before[0], index, node[0]))
+            node = before
+        for u, index, v in gone:
+            del self.onward[u]
+            self.into[v].remove((index, u))
+        for u, index, v in new:
+            self.onward[u] = (index, v)
+            self.into.setdefault(v, []).append((index, u))
+
+    def leg(self, start: Place) -> list[Step]:
+        """The steps of the leg from `start` outwards."""
         steps: list[Step] = []
         here = start
-        onward = {u: (index, v) for index, (u, v) in used.items()}
-        while here not in capacity:
-            index, there = onward[here]
-            chain = skeleton.chains[index]
+        while here in self.onward:
+            index, there = self.onward[here]
+            chain = self.skeleton.chains[index]
             steps += chain.steps if chain.u == here else [(k, not f) for k, f in reversed(chain.steps)]
             here = there
-        return steps, here
-
-    out, _ = leg(hot)
-    back, _ = leg(cold)
-    cost = sum(chain_cost[i] for i in used)
-    return cost, tuple(out), tuple((key, not forward) for key, forward in reversed(back))
+        return steps
 
 
 def against(ways: Waterways, passing: Passing, steps: Iterable[Step]) -> list[Key]:

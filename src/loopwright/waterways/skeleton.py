@@ -9,7 +9,7 @@ from __future__ import annotations
 import msgspec
 
 from loopwright.waterways.graph import Element, Key, Place, Waterways
-from loopwright.waterways.views import BACK, BOTH, FORWARD, Passing
+from loopwright.waterways.views import BACK, BOTH, FORWARD, Passing, is_kept
 
 Step = tuple[Key, bool]
 """An element and whether it is walked in its own direction a -> b."""
@@ -36,10 +36,11 @@ class Skeleton:
         self.junctions: set[Place] = {p for p, links in ways.links.items() if len(links) != 2 or p in keep}
         self.chains: list[Chain] = []
         self.chain_of: dict[Key, int] = {}
-        for junction in list(self.junctions):
+        for junction in [p for p in ways.links if p in self.junctions]:  # the same order on every run
             for element in ways.links[junction]:
                 if element.key not in self.chain_of:
                     self._walk(junction, element)
+        self._memo: dict[int, tuple[int, ...]] = {}
         for element in ways.elements.values():  # rings without a junction
             if element.key not in self.chain_of:
                 self.junctions.add(element.a)
@@ -68,8 +69,16 @@ class Skeleton:
             element = onward[0]
         self.chains.append(Chain(index, start, here, tuple(steps), tuple(places)))
 
-    def passes(self, passing: Passing) -> list[int]:
-        """Per chain: bit 1 passes u -> v, bit 2 passes v -> u."""
+    def passes(self, passing: Passing) -> tuple[int, ...]:
+        """Per chain: bit 1 passes u -> v, bit 2 passes v -> u. Kept for the views the waterways keep."""
+        if not is_kept(self.ways, passing):
+            return self._passes(passing)
+        flags = self._memo.get(id(passing))
+        if flags is None:
+            flags = self._memo[id(passing)] = self._passes(passing)
+        return flags
+
+    def _passes(self, passing: Passing) -> tuple[int, ...]:
         out = []
         for chain in self.chains:
             flags = BOTH
@@ -79,4 +88,4 @@ class Skeleton:
                 if not flags:
                     break
             out.append(flags)
-        return out
+        return tuple(out)

@@ -7,6 +7,7 @@ Relief seats, air gaps, guards and diaphragms are shut in every view: they part 
 from __future__ import annotations
 
 from enum import StrEnum
+from typing import cast
 
 import msgspec
 
@@ -63,12 +64,22 @@ Passing = dict[Key, int]
 
 
 def passing(ways: Waterways, ask: Ask, condition: Condition = NORMAL) -> Passing:
-    """What each element lets through in a view. Cached per sheet, view and condition."""
+    """What each element lets through in a view. Kept per sheet, view and condition: copy it before you change it."""
     cached = ways.cache.get(("passing", ask, condition))
     if cached is None:
         cached = {key: _passes(ways, e, ask, condition) for key, e in ways.elements.items()}
         ways.cache["passing", ask, condition] = cached
-    return cached  # type: ignore[return-value]
+        _kept(ways)[id(cached)] = cached
+    return cast(Passing, cached)
+
+
+def _kept(ways: Waterways) -> dict[int, Passing]:
+    return cast(dict[int, Passing], ways.cache.setdefault("kept views", {}))
+
+
+def is_kept(ways: Waterways, view: Passing) -> bool:
+    """Whether a view is one that `passing` keeps, so that what follows from it may be kept as well."""
+    return _kept(ways).get(id(view)) is view
 
 
 def closable(ways: Waterways, element: Element) -> bool:
