@@ -269,3 +269,33 @@ def test_the_march_names_what_moves():
     assert swing.net_K > 1.0
     heated = (s.N[A.is_layer].mean() - 20.0) * 0.8 * 988 * 4181
     assert heated == pytest.approx(5000.0 * 2.5 * 3600.0, rel=0.1)  # first law, less what the pipes hold
+
+
+def test_a_hot_store_over_a_cold_riser_without_a_check_has_two_states():
+    # the store's hot column first drives the loop backwards through the cold riser; once fired up it holds its way
+    answer = steady.steady(nets.stove_and_store(129))
+    assert answer.outcome == "two states"
+    assert answer.rest.state.m[0] < -0.02
+    assert answer.kick.state.m[0] > 0.02
+    assert answer.ending in (answer.rest, answer.kick)
+    for ending in (answer.rest, answer.kick):
+        assert abs(ending.balance.gap_W) < 1e-5 * ending.balance.source_W
+    # a check in the stove's loop leaves only one of the two
+    net = nets.stove_and_store(129)
+    checked = steady.steady(net.with_branch(replace(net.branches[0], check=True)))
+    assert checked.kick.state.m[0] == pytest.approx(answer.kick.state.m[0], rel=1e-6)
+    assert checked.rest.state.m[0] > -1e-5
+
+
+def test_a_swing_is_a_swing_at_half_the_step():
+    # a swing belongs to the water, not to the step: its range stands when the step is halved
+    A = arrays(nets.ladder(106))
+    s, kind, swing = steady.march(A, steady.from_rest(A), 4.0)
+    assert kind == "swings"
+    temperatures = []
+    row = [b.name for b in A.net.branches].index(swing.branch)
+    for _ in range(180):
+        s = steady.run_for(A, s, 20.0, 10.0)
+        temperatures.append(s.T[row])
+    span = np.ptp(np.array(temperatures), axis=0).max()
+    assert span == pytest.approx(swing.range_K, rel=0.4)

@@ -81,6 +81,8 @@ class Arrays:
     conduct: np.ndarray
     layer_loss: np.ndarray
     layer_room: np.ndarray
+    # ends in evolving stores: (branch, at its b end, first layer, layers, first face, layer of the tapping)
+    inlets: tuple[tuple[int, bool, int, int, int, int], ...]
     any_pump: bool
     any_check: bool
     any_emitter: bool
@@ -167,7 +169,11 @@ def arrays(net: Net) -> Arrays:
     T_fix, is_fixed = np.full(Nt, net.room_C), np.zeros(Nt, dtype=bool)
     layer_loss, layer_room = np.zeros(Nt), np.full(Nt, net.room_C)
     O = np.zeros((B, Nt))  # noqa: E741
-    lo, hi, conduct, V = [], [], [], []
+    lo: list[int] = []
+    hi: list[int] = []
+    conduct: list[float] = []
+    V: list[np.ndarray] = []
+    inlets: list[tuple[int, bool, int, int, int, int]] = []
     for i, x in enumerate(net.nodes):
         Cn[i], Sn[i] = max(x.heat_J_K, 1.0), x.source_W
         if x.fixed_C is not None:
@@ -187,6 +193,8 @@ def arrays(net: Net) -> Arrays:
                 if end.place == s.name:
                     O[i, span] += sign * np.clip(net.height_of(end) - feet, 0.0, height)
                     entries.append((i, s.layer_at(net.height_of(end)), -sign))
+                    if s.evolving:
+                        inlets.append((i, end is b.b, base, count_l, len(lo), entries[-1][1]))
         for j in range(count_l - 1):
             row = np.zeros(B)
             for i, layer, sign in entries:
@@ -218,6 +226,7 @@ def arrays(net: Net) -> Arrays:
         inc=inc, ref=ref, Cn=Cn, Sn=Sn, T_fix=T_fix, fixed=np.nonzero(is_fixed)[0], is_fixed=is_fixed,
         is_layer=is_layer, diag_N=(diag, diag), O=O, V=np.array(V).reshape(len(lo), B),
         lo=np.array(lo, dtype=int), hi=np.array(hi, dtype=int), conduct=np.array(conduct),
-        layer_loss=layer_loss, layer_room=layer_room, any_pump=any(pumps), any_check=any(b.check for b in br),
+        layer_loss=layer_loss, layer_room=layer_room,
+        inlets=tuple(inlets), any_pump=any(pumps), any_check=any(b.check for b in br),
         any_emitter=bool(np.any(cells("emitter_W", 0.0) > 0.0)), any_coil=bool(np.any(UX > 0.0)),
     )  # fmt: skip

@@ -13,6 +13,7 @@ import numpy as np
 from loopwright.engineering import network
 from loopwright.engineering.arrays import Arrays
 from loopwright.engineering.network import State
+from loopwright.engineering.plumes import entering
 
 
 @dataclass(frozen=True)
@@ -38,6 +39,7 @@ class Balance:
 def balance(A: Arrays, s: State, old: State | None = None, dt: float = 1e30, virtual=None) -> Balance:
     """Heat balance and residuals of a state; of a step if the state before it and its length are given."""
     before = s if old is None else old
+    A = A if old is None else entering(A, old)
     L = network.linearise(A, s, before, dt, network.lag(A, before), virtual)
     free = np.ones(A.Nt, dtype=bool)
     free[A.fixed] = False

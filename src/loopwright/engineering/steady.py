@@ -19,6 +19,7 @@ from loopwright.engineering.arrays import Arrays, arrays
 from loopwright.engineering.books import Balance, balance
 from loopwright.engineering.net import Net
 from loopwright.engineering.network import State
+from loopwright.engineering.plumes import entering
 from loopwright.errors import FigureError
 
 STILL_KG_S = 5e-4  # flows below this are shown as still
@@ -117,6 +118,7 @@ def _fixed_steps(A: Arrays, s: State, dt: float, count: int, iterations: int, vi
 
 def advance(A: Arrays, s: State, dt: float, most: int = 9) -> tuple[State, bool]:
     """One implicit step in time with full Newton. Returns the state and whether it converged."""
+    A = entering(A, s)
     old, lagged = s, nw.lag(A, s)
     for _ in range(most):
         d = nw.newton(A, s, old, dt, lagged)
