@@ -95,7 +95,7 @@ def test_what_a_person_placed_stays_where_it_is(seed):
     via = [(1.5, 2.0), (2.5, 3.0)] if seed % 2 else [(1.5, 0.68), (1.5, 2.5), (2.5, 2.5)]
     pipe = s.pipe(s["stove"]["flow"], s["store"]["t1"], via=via)
     before = s.sheet
-    after = edits.move(before, {"stove"}, round(r.uniform(-2, 3), 2), round(r.uniform(-0.5, 1.7), 2), CATALOGUE)
+    after = edits.move(before, {"stove"}, round(r.uniform(-2, 3), 2), round(r.uniform(-0.5, 1.7), 2) + 0.003, CATALOGUE)
 
     def placed(sheet: Sheet) -> set[tuple[str, float]]:
         record = sheet.pipes[pipe.id]
