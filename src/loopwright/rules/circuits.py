@@ -1,7 +1,8 @@
-"""Circuits at vessels: which source or load enters and leaves which store by which tapping or coil, and who heats what.
+"""Circuits at vessels: which source or load enters and leaves which store by which tapping or coil.
 
-Shared by the rules of tappings, circuits, order and tap water. Owns derivations only, all cached on the waterways; says
-nothing about right and wrong. Circuits that reach a store only through a header are not followed.
+Shared by the rules of tappings, circuits, order and tap water; `warmth` goes on from here. Owns derivations only, all
+cached on the waterways; says nothing about right and wrong. Circuits that reach a store only through a header are not
+followed.
 """
 
 from __future__ import annotations
@@ -14,9 +15,9 @@ import msgspec
 from loopwright.catalogue import Behaviour
 from loopwright.rules.registry import Case
 from loopwright.sheet.values import Coil
-from loopwright.waterways.graph import Element, Key, Place, Sink, Source, Waterways
+from loopwright.waterways.graph import Key, Place, Sink, Source, Waterways
 from loopwright.waterways.loops import Loop, loop_to
-from loopwright.waterways.paths import cheapest, pair_of_legs, reach
+from loopwright.waterways.paths import pair_of_legs
 from loopwright.waterways.skeleton import Step
 from loopwright.waterways.views import Ask, passing
 from loopwright.waterways.waters import water_of
@@ -101,6 +102,7 @@ def lit(circuit: Circuit) -> tuple[str, ...]:
 
 # sources at vessels
 
+
 def source_circuits(case: Case) -> tuple[Circuit, ...]:
     """Every source at every store or cylinder it reaches, direct or through a coil."""
     cache = case.ways.cache
@@ -122,16 +124,36 @@ def _source_circuits(case: Case) -> Iterable[Circuit]:
             if sink.sort == "body":
                 enter, leave = _letter(ways, loop.flow_leg[-1]), _letter(ways, loop.return_leg[0])
                 if enter and leave:
-                    yield Circuit(subject=source.part, store=sink.part, enter=enter, leave=leave,
-                                  enter_f=share_of(case, sink.part, enter), leave_f=share_of(case, sink.part, leave),
-                                  keys=keys, source=source, loop=loop, sink=sink)
+                    yield Circuit(
+                        subject=source.part,
+                        store=sink.part,
+                        enter=enter,
+                        leave=leave,
+                        enter_f=share_of(case, sink.part, enter),
+                        leave_f=share_of(case, sink.part, leave),
+                        keys=keys,
+                        source=source,
+                        loop=loop,
+                        sink=sink,
+                    )
             elif sink.coil is not None:
                 first = _end_of(ways, loop.flow_leg[-1])
                 down, up = sink.coil.lower, sink.coil.upper
                 enter, leave = (down, up) if first[2] == down else (up, down)
                 bottom, top = coil_span(case, sink.part, sink.coil)
-                yield Circuit(subject=source.part, store=sink.part, enter=enter, leave=leave, enter_f=top,
-                              leave_f=bottom, keys=keys, source=source, coil=sink.coil, loop=loop, sink=sink)
+                yield Circuit(
+                    subject=source.part,
+                    store=sink.part,
+                    enter=enter,
+                    leave=leave,
+                    enter_f=top,
+                    leave_f=bottom,
+                    keys=keys,
+                    source=source,
+                    coil=sink.coil,
+                    loop=loop,
+                    sink=sink,
+                )
 
 
 def _letter(ways: Waterways, step: Step) -> str:
@@ -147,6 +169,7 @@ def _end_of(ways: Waterways, step: Step) -> Place:
 
 
 # loads at vessels
+
 
 def inlet_outlet(sink: Sink) -> tuple[Place, Place]:
     """Where hot water is meant to enter a sink, and where it leaves: a coil's is upper and lower."""
@@ -169,7 +192,7 @@ def _load_circuits(case: Case) -> Iterable[Circuit]:
         if sink.sort == "body" or any(loop_to(ways, s, sink, Ask.OPEN) for s in ways.sources):
             continue
         for body in bodies:
-            if body[1] == sink.part or not _same_water(ways, sink.ends[0], body):
+            if body[1] == sink.part or not same_water(ways, sink.ends[0], body):
                 continue
             legs = legs_between(case, sink, (body,))
             if legs is None:
@@ -180,16 +203,23 @@ def _load_circuits(case: Case) -> Iterable[Circuit]:
                 continue
             if share_of(case, body[1], leave) < share_of(case, body[1], enter) and _pumped_against(ways, legs):
                 enter, leave = leave, enter
-            yield Circuit(subject=sink.part, store=body[1], enter=enter, leave=leave,
-                          enter_f=share_of(case, body[1], enter), leave_f=share_of(case, body[1], leave),
-                          keys=tuple(k for k, _ in (*to_inlet, *from_outlet)), sink=sink)
+            yield Circuit(
+                subject=sink.part,
+                store=body[1],
+                enter=enter,
+                leave=leave,
+                enter_f=share_of(case, body[1], enter),
+                leave_f=share_of(case, body[1], leave),
+                keys=tuple(k for k, _ in (*to_inlet, *from_outlet)),
+                sink=sink,
+            )
 
 
 def legs_between(case: Case, sink: Sink, ends: tuple[Place, ...]) -> tuple[tuple[Step, ...], tuple[Step, ...]] | None:
     """Two legs that share no place: a vessel to the sink's inlet, and its outlet back, both in flow direction."""
     ways = case.ways
     inlet, outlet = inlet_outlet(sink)
-    found = _legs(case, inlet, outlet, ends, {ways.skeleton.chain_of[sink.key]})
+    found = legs_round(case, inlet, outlet, ends, {ways.skeleton.chain_of[sink.key]})
     if found is None:
         return None
     out, back = found
@@ -200,15 +230,27 @@ def _turned(steps: tuple[Step, ...]) -> tuple[Step, ...]:
     return tuple((key, not forward) for key, forward in reversed(steps))
 
 
-def _legs(case: Case, hot: Place, cold: Place, ends: tuple[Place, ...], drop: set[int],
-          ) -> tuple[tuple[Step, ...], tuple[Step, ...]] | None:
+def legs_round(
+    case: Case,
+    hot: Place,
+    cold: Place,
+    ends: tuple[Place, ...],
+    drop: set[int],
+) -> tuple[tuple[Step, ...], tuple[Step, ...]] | None:
     """hot -> one end, other end -> cold, in `open`, sources left out, vessels and cisterns not crossed."""
     ways = case.ways
     skeleton = ways.skeleton
     flags, costs = _open_chains(case)
-    found = pair_of_legs(skeleton, flags, costs, hot, cold, ends,
-                         drop=drop | {skeleton.chain_of[s.key] for s in ways.sources},
-                         walls=set(ways.bodies("store", "cylinder", "cistern")))
+    found = pair_of_legs(
+        skeleton,
+        flags,
+        costs,
+        hot,
+        cold,
+        ends,
+        drop=drop | {skeleton.chain_of[s.key] for s in ways.sources},
+        walls=set(ways.bodies("store", "cylinder", "cistern")),
+    )
     return (found[1], found[2]) if found else None
 
 
@@ -220,7 +262,7 @@ def _open_chains(case: Case) -> tuple[list[int], list[float]]:
     return cast(tuple[list[int], list[float]], ways.cache["open chains"])
 
 
-def _same_water(ways: Waterways, one: Place, two: Place) -> bool:
+def same_water(ways: Waterways, one: Place, two: Place) -> bool:
     water = water_of(ways, one)
     return water is not None and two in water.places
 
@@ -233,7 +275,7 @@ def _pumped_against(ways: Waterways, legs: tuple[tuple[Step, ...], ...]) -> bool
 
 def header_circuit(case: Case, hot: Place, cold: Place, chain: int) -> bool:
     """Whether two legs that share no place join these two places to one header."""
-    return any(_legs(case, hot, cold, (body,), {chain}) for body in case.ways.bodies("header", "drain_vessel"))
+    return any(legs_round(case, hot, cold, (body,), {chain}) for body in case.ways.bodies("header", "drain_vessel"))
 
 
 def need_c(case: Case, load: str) -> float | None:
@@ -247,6 +289,7 @@ def flow_c(case: Case, source: str) -> float | None:
 
 
 # immersions
+
 
 class Immersion(msgspec.Struct, frozen=True):
     """An immersion heater in a vessel: its part, the vessel, its height as a share of the body's."""
@@ -269,121 +312,3 @@ def immersions(case: Case) -> tuple[Immersion, ...]:
                     out.append(Immersion(part.id, other[1], other[2], share_of(case, other[1], other[2])))
         ways.cache["immersions"] = tuple(out)
     return cast(tuple[Immersion, ...], ways.cache["immersions"])
-
-
-# the cold side of tap water
-
-def mixing_ways(case: Case) -> frozenset[Key]:
-    """The hot and cold ways of every mixing valve for tap or heating water."""
-    ways = case.ways
-    if "mixing ways" not in ways.cache:
-        ways.cache["mixing ways"] = frozenset(e.key for e in ways.elements.values()
-                                              if e.does is Behaviour.THERMAL and ways.has_tag(e.part, "mixing_valve"))
-    return cast(frozenset[Key], ways.cache["mixing ways"])
-
-
-def cold_supplies(case: Case) -> set[Place]:
-    """Ports where cold tap water comes from: mains, and feed outlets of cold-water cisterns."""
-    ways = case.ways
-    out: set[Place] = {("port", p.id, "a") for p in ways.tagged("mains")}
-    for body in ways.bodies("cistern"):
-        if ways.kind(body[1]).fluid == "domestic":
-            out |= {e.other(body) for e in ways.links[body] if e.does is Behaviour.FREE}
-    return out
-
-
-def tap_coils(case: Case) -> tuple[tuple[Element, Place, Place], ...]:
-    """Coils and plate sides that warm tap water: the element, its cold end and its hot end."""
-    ways = case.ways
-    if "tap coils" not in ways.cache:
-        out = []
-        for sink in ways.sinks:
-            if sink.sort not in ("coil", "plate"):
-                continue
-            element = ways.elements[sink.key]
-            water = water_of(ways, element.a)
-            if water is None or water.fluid != "domestic" or water.sources:
-                continue
-            cold = cold_end(case, element.key, (element.a, element.b))
-            if cold is not None:
-                out.append((element, cold, element.other(cold)))
-        ways.cache["tap coils"] = tuple(out)
-    return cast(tuple[tuple[Element, Place, Place], ...], ways.cache["tap coils"])
-
-
-def cold_end(case: Case, key: Key, ends: Iterable[Place]) -> Place | None:
-    """The end that cold supply reaches first, mixing valves and the element itself left out."""
-    ways = case.ways
-    best: tuple[float, Place] | None = None
-    for end in ends:
-        found = cheapest(ways, passing(ways, Ask.OPEN), cold_supplies(case), {end}, lambda _e, _f: 1.0,
-                         drop=mixing_ways(case) | {key})
-        if found is not None and (best is None or found[0] < best[0]):
-            best = (found[0], end)
-    return best[1] if best else None
-
-
-def cold_places(case: Case) -> set[Place]:
-    """Places cold tap water reaches before it is warmed: coils, mixing valves and vessels not crossed."""
-    ways = case.ways
-    if "cold places" not in ways.cache:
-        coils = {e.key for e in ways.elements.values() if e.does in (Behaviour.COIL, Behaviour.SOURCE)}
-        ways.cache["cold places"] = reach(ways, passing(ways, Ask.OPEN), cold_supplies(case),
-                                          drop=coils | mixing_ways(case), walls=set(ways.bodies()))
-    return cast(set[Place], ways.cache["cold places"])
-
-
-# who heats what
-
-def heats(case: Case) -> dict[str, set[str]]:
-    """Sources and immersions by the vessel (store or cylinder) they heat, heat going on from vessel to vessel."""
-    ways = case.ways
-    if "heats" not in ways.cache:
-        out: dict[str, set[str]] = {b[1]: set() for b in ways.bodies("store", "cylinder")}
-        for circuit in source_circuits(case):
-            out[circuit.store].add(circuit.subject)
-        for immersion in immersions(case):
-            out[immersion.store].add(immersion.part)
-        _through_headers(case, out)
-        onward = [(c.store, c.sink.part) for c in load_circuits(case) if c.sink is not None and c.sink.part in out]
-        for _ in range(len(onward) + 1):
-            for giver, taker in onward:
-                out[taker] |= out[giver]
-        ways.cache["heats"] = out
-    return cast(dict[str, set[str]], ways.cache["heats"])
-
-
-def _through_headers(case: Case, out: dict[str, set[str]]) -> None:
-    """A source on a header heats every vessel whose coil or body shares that header's water."""
-    ways = case.ways
-    for source in ways.sources:
-        chain = ways.skeleton.chain_of[source.key]
-        for header in ways.bodies("header"):
-            if not _same_water(ways, source.hot, header) or not _legs(case, source.hot, source.cold, (header,), {chain}):
-                continue
-            for sink in ways.sinks:
-                if (sink.sort == "body" and _same_water(ways, header, sink.ends[0])) or (sink.sort == "coil" and _same_water(ways, header, sink.ends[0]) and legs_between(case, sink, (header,))):
-                    out[sink.part].add(source.part)
-
-
-class Reach(msgspec.Struct, frozen=True):
-    """Whether a vessel can pass a temperature: yes, no, or not known; `sure` if it rests on no filled-in default."""
-
-    yes: bool
-    sure: bool
-    by: str = ""
-
-
-def can_exceed(case: Case, vessel: str, limit_c: float) -> Reach:
-    """Fire and sun always can; a switched source or immersion by its limit, else by the vessel's design temperature."""
-    ways = case.ways
-    best = Reach(False, True)
-    for part in sorted(heats(case).get(vessel, ())):
-        stops = ways.source_of[part].stops if part in ways.source_of else "switched"
-        if stops in ("fire", "sun"):
-            return Reach(True, True, part)
-        owner, prop = (part, "limit_c") if ways.number(part, "limit_c") is not None else (vessel, "design_temp_c")
-        top = ways.number(owner, prop)
-        if top is not None and top > limit_c and not best.sure * best.yes:
-            best = Reach(True, ways.typed(owner, prop), part)
-    return best

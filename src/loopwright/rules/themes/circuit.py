@@ -32,11 +32,18 @@ def open_end(case: Case) -> Iterator[Said]:
         if not ports:
             continue
         if "open_end" in kind.tags:
-            yield Finding(severity=Severity.FAULT, subject=part.id,
-                          culprits=tuple(dict.fromkeys((part.id, culprit(case, part.id, "a")))), path=(part.id,),
-                          message="A pipe ends open and is joined to nothing", todo="Cap it, or finish the pipe")
+            yield Finding(
+                severity=Severity.FAULT,
+                subject=part.id,
+                culprits=tuple(dict.fromkeys((part.id, culprit(case, part.id, "a")))),
+                path=(part.id,),
+                message="A pipe ends open and is joined to nothing",
+                todo="Cap it, or finish the pipe",
+            )
             continue
-        free = [p for p in ports.values() if End(part.id, p.name) not in taken and not p.optional and p.role != "capped"]
+        free = [
+            p for p in ports.values() if End(part.id, p.name) not in taken and not p.optional and p.role != "capped"
+        ]
         if not free or (len(free) == len(ports) and any(t in kind.tags for t in LOOSE_IS_HARMLESS)):
             yield Sound(part.id, "Every port is joined or closed")
             continue
@@ -45,13 +52,25 @@ def open_end(case: Case) -> Iterator[Said]:
         if len(free) == len(ports):
             message = f"{case.name(part.id)} is joined to nothing"
         else:
-            message = f"{case.name(part.id)} has {'an open port' if len(free) == 1 else f'{len(free)} open ports'}: {words}"
-        yield Finding(severity=Severity.DANGER if fire else Severity.FAULT, subject=part.id, culprits=(part.id,),
-                      path=(part.id,), spot=free[0].at, measured=float(len(free)), limit=0.0,
-                      sources=("warn.backboiler",) if fire else (), message=message, todo="Cap it, or finish the pipe")
+            message = (
+                f"{case.name(part.id)} has {'an open port' if len(free) == 1 else f'{len(free)} open ports'}: {words}"
+            )
+        yield Finding(
+            severity=Severity.DANGER if fire else Severity.FAULT,
+            subject=part.id,
+            culprits=(part.id,),
+            path=(part.id,),
+            spot=free[0].at,
+            measured=float(len(free)),
+            limit=0.0,
+            sources=("warn.backboiler",) if fire else (),
+            message=message,
+            todo="Cap it, or finish the pipe",
+        )
 
 
 # a way back
+
 
 @rule("circuit/no-return", about="one source, emitter or coil", yields_to=("circuit/open-end", "circuit/crossed"))
 def no_return(case: Case) -> Iterator[Said]:
@@ -64,10 +83,14 @@ def no_return(case: Case) -> Iterator[Said]:
         if has_circuit(case, source):
             yield Sound(source.part, "Its flow comes back to its return")
             continue
-        yield Finding(severity=Severity.FAULT, subject=source.part, path=(source.part,),
-                      culprits=tuple(dict.fromkeys(culprit(case, p[1], p[2]) for p in ports)),
-                      message=f"Flow of {case.name(source.part)} does not come back to its return through anything that takes heat",
-                      todo="Complete the circuit back to its return")
+        yield Finding(
+            severity=Severity.FAULT,
+            subject=source.part,
+            path=(source.part,),
+            culprits=tuple(dict.fromkeys(culprit(case, p[1], p[2]) for p in ports)),
+            message=f"Flow of {case.name(source.part)} does not come back to its return through a load or store",
+            todo="Complete the circuit back to its return",
+        )
     for sink in ways.sinks:
         if sink.sort == "body" or not any(End(p[1], p[2]) in taken for p in sink.ends) or _is_tap_water(case, sink):
             continue
@@ -75,10 +98,14 @@ def no_return(case: Case) -> Iterator[Said]:
             yield Sound(sink.part, "It lies on a circuit")
             continue
         what = f"Coil “{sink.coil.name}” of {case.name(sink.part)}" if sink.coil else case.name(sink.part)
-        yield Finding(severity=Severity.FAULT, subject=sink.part, path=(sink.part,),
-                      culprits=tuple(dict.fromkeys(culprit(case, p[1], p[2]) for p in sink.ends)),
-                      message=f"{what} has pipes on it but lies on no circuit",
-                      todo="Join one end to a flow and the other to its return")
+        yield Finding(
+            severity=Severity.FAULT,
+            subject=sink.part,
+            path=(sink.part,),
+            culprits=tuple(dict.fromkeys(culprit(case, p[1], p[2]) for p in sink.ends)),
+            message=f"{what} has pipes on it but lies on no circuit",
+            todo="Join one end to a flow and the other to its return",
+        )
 
 
 def has_circuit(case: Case, source: Source) -> bool:
@@ -95,7 +122,9 @@ def _on_a_circuit(case: Case, sink: Sink) -> bool:
     bodies = [b for b in ways.bodies("store", "cylinder", "header", "drain_vessel") if b[1] != sink.part]
     if any(legs_between(case, sink, (body,)) for body in bodies):
         return True
-    return any(other.key != sink.key and other.sort != "body" and legs_between(case, sink, other.ends) for other in ways.sinks)
+    return any(
+        other.key != sink.key and other.sort != "body" and legs_between(case, sink, other.ends) for other in ways.sinks
+    )
 
 
 def _is_tap_water(case: Case, sink: Sink) -> bool:
@@ -104,6 +133,7 @@ def _is_tap_water(case: Case, sink: Sink) -> bool:
 
 
 # a short way
+
 
 @rule("circuit/crossed", about="one source or load")
 def crossed(case: Case) -> Iterator[Said]:
@@ -124,10 +154,14 @@ def crossed(case: Case) -> Iterator[Said]:
             continue
         seen.add(keys)
         pipes = [k[1] for k, _ in way if k[0] == "pipe"]
-        yield Finding(severity=Severity.FAULT, subject=subject, culprits=tuple(_middle(case, one, way) or pipes[:1]),
-                      path=(subject, *pipes),
-                      message=f"A plain pipe joins the {word} of {case.name(subject)} straight to its return",
-                      todo="Part the two pipes, or put the load between them")
+        yield Finding(
+            severity=Severity.FAULT,
+            subject=subject,
+            culprits=tuple(_middle(case, one, way) or pipes[:1]),
+            path=(subject, *pipes),
+            message=f"A plain pipe joins the {word} of {case.name(subject)} straight to its return",
+            todo="Part the two pipes, or put the load between them",
+        )
 
 
 def plain_view(case: Case) -> Passing:
@@ -184,15 +218,19 @@ def _middle(case: Case, start: Place, way: Iterable[tuple[Key, bool]]) -> list[s
     tees = [i for i, p in enumerate(places) if len(ways.links[p]) > 2]
     if len(tees) < 2:
         return []
-    steps = list(way)[tees[0]:tees[-1]]
+    steps = list(way)[tees[0] : tees[-1]]
     pipes = [k[1] for k, _ in steps if k[0] == "pipe"]
     return pipes
 
 
 # how pumps face
 
-@rule("circuit/pump-backwards", about="one pump",
-      yields_to=("order/loading-unit-sides", "tapping/swapped", "tapping/flow-below-return"))
+
+@rule(
+    "circuit/pump-backwards",
+    about="one pump",
+    yields_to=("order/loading-unit-sides", "tapping/swapped", "tapping/flow-below-return"),
+)
 def pump_backwards(case: Case) -> Iterator[Said]:
     for pump in pumps(case):
         name = case.name(pump.part)
@@ -200,14 +238,25 @@ def pump_backwards(case: Case) -> Iterator[Said]:
         if faced is None:
             continue
         if not faced:
-            yield Finding(severity=Severity.FAULT, subject=pump.part, culprits=(pump.part,), path=(pump.part,),
-                          message=f"{name} pushes against its circuit", todo="Turn the pump round")
+            yield Finding(
+                severity=Severity.FAULT,
+                subject=pump.part,
+                culprits=(pump.part,),
+                path=(pump.part,),
+                message=f"{name} pushes against its circuit",
+                todo="Turn the pump round",
+            )
             continue
         wrong = _check_against(case, pump)
         if wrong:
-            yield Finding(severity=Severity.FAULT, subject=pump.part, culprits=wrong, path=(pump.part, *wrong),
-                          message=f"{name} pushes against {' and '.join(case.name(w) for w in wrong)}, which faces the other way",
-                          todo=f"Turn {case.name(wrong[0])} round")
+            yield Finding(
+                severity=Severity.FAULT,
+                subject=pump.part,
+                culprits=wrong,
+                path=(pump.part, *wrong),
+                message=f"{name} pushes against {' and '.join(case.name(w) for w in wrong)}, which faces the other way",
+                todo=f"Turn {case.name(wrong[0])} round",
+            )
         else:
             yield Sound(pump.part, "It pushes the way its circuit runs")
 
@@ -224,7 +273,9 @@ def _faces(case: Case, pump: Element) -> bool | None:
     votes = [v for v in votes if v]
     if not votes:
         loads = [c.sink for c in load_circuits(case) if c.sink is not None]
-        loads += [s for s in ways.sinks if s.sort in ("emitter", "plate") and s not in loads and not _is_tap_water(case, s)]
+        loads += [
+            s for s in ways.sinks if s.sort in ("emitter", "plate") and s not in loads and not _is_tap_water(case, s)
+        ]
         for sink in loads:
             inlet, outlet = inlet_outlet(sink)
             vote = sense(case, pump, outlet, inlet, sink.key)
@@ -235,7 +286,7 @@ def _faces(case: Case, pump: Element) -> bool | None:
 
 
 def sense(case: Case, pump: Element, leaving: Place, arriving: Place, inside: Key) -> int:
-    """+1 if water that goes out at `leaving` and comes home at `arriving` passes the pump forwards, -1 backwards, 0 never.
+    """+1 if what leaves at `leaving` and comes home at `arriving` passes the pump forwards, -1 backwards, or 0.
 
     `inside` is the element between the two places (a source's or an emitter's own way).
     """
@@ -281,4 +332,6 @@ def _check_against(case: Case, pump: Element) -> tuple[str, ...]:
     way = shortest(ways, free, [pump.b], {pump.a}, drop={pump.key}, walls=walls)
     if way is None:
         return ()
-    return tuple(dict.fromkeys(ways.elements[k].part for k, f in way if ways.elements[k].does is Behaviour.ONE_WAY and not f))
+    return tuple(
+        dict.fromkeys(ways.elements[k].part for k, f in way if ways.elements[k].does is Behaviour.ONE_WAY and not f)
+    )

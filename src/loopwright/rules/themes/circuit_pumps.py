@@ -42,9 +42,14 @@ def pumps_in_series(case: Case) -> Iterator[Said]:
         if comes_round(case, view, p.b, p.a, {p.key, q.key}) or comes_round(case, view, q.b, q.a, {p.key, q.key}):
             continue
         found |= {p.part, q.part}
-        yield Finding(severity=Severity.FAULT, subject=p.part, culprits=(p.part, q.part), path=(p.part, q.part),
-                      message=f"{case.name(p.part)} and {case.name(q.part)} push along one line, each only through the other",
-                      todo="Take one out, or put a header between them")
+        yield Finding(
+            severity=Severity.FAULT,
+            subject=p.part,
+            culprits=(p.part, q.part),
+            path=(p.part, q.part),
+            message=f"{case.name(p.part)} and {case.name(q.part)} push along one line, each only through the other",
+            todo="Take one out, or put a header between them",
+        )
     for p in all_pumps:
         if p.part not in found and len(all_pumps) > 1:
             yield Sound(p.part, "No other pump is always in line with it")
@@ -66,12 +71,22 @@ def dead_headed_pump(case: Case) -> Iterator[Said]:
             yield Sound(pump.part, "A way stays open for it")
             continue
         light = bool(ways.value(pump.part, "pressure_controlled")) and not _moves_a_source(case, before, pump)
-        stops = tuple(dict.fromkeys(e.part for e in ways.elements.values() if before[e.key] and not shut[e.key]
-                                    and _in_line(case, before, pump, e)))
-        yield Finding(severity=Severity.ADVICE if light else Severity.FAULT, subject=pump.part,
-                      culprits=(pump.part, *stops), path=(pump.part, *stops), sources=("ctl.bypass",),
-                      message=f"With every thermostatic and motorised valve shut, {case.name(pump.part)} has no way to push",
-                      todo="Fit an automatic bypass, or leave one radiator without such a valve")
+        stops = tuple(
+            dict.fromkeys(
+                e.part
+                for e in ways.elements.values()
+                if before[e.key] and not shut[e.key] and _in_line(case, before, pump, e)
+            )
+        )
+        yield Finding(
+            severity=Severity.ADVICE if light else Severity.FAULT,
+            subject=pump.part,
+            culprits=(pump.part, *stops),
+            path=(pump.part, *stops),
+            sources=("ctl.bypass",),
+            message=f"With every thermostatic and motorised valve shut, {case.name(pump.part)} has no way to push",
+            todo="Fit an automatic bypass, or leave one radiator without such a valve",
+        )
     for source in ways.sources:
         overrun = ways.number(source.part, "overrun_min")
         if source.stops not in SWITCHED or not (source.stops == "residual" or (overrun or 0.0) > 0):
@@ -83,10 +98,17 @@ def dead_headed_pump(case: Case) -> Iterator[Said]:
             yield Sound(source.part, "A way stays open after it stops")
         else:
             ran = f"for {overrun:g} min " if overrun else ""
-            yield Finding(severity=Severity.FAULT, subject=source.part, culprits=(source.part,), path=(source.part,),
-                          sources=("ctl.overrun",), measured=overrun, unit="min" if overrun else "",
-                          message=f"{case.name(source.part)} runs on {ran}after it stops, and no way stays open for it",
-                          todo="Fit an automatic bypass, or leave one way open")
+            yield Finding(
+                severity=Severity.FAULT,
+                subject=source.part,
+                culprits=(source.part,),
+                path=(source.part,),
+                sources=("ctl.overrun",),
+                measured=overrun,
+                unit="min" if overrun else "",
+                message=f"{case.name(source.part)} runs on {ran}after it stops, and no way stays open for it",
+                todo="Fit an automatic bypass, or leave one way open",
+            )
 
 
 def valves_shut(case: Case, driven: set[str]) -> Passing:
@@ -127,8 +149,11 @@ def _in_line(case: Case, view: Passing, pump: Element, element: Element) -> bool
     return (element.a in out and element.b in back) or (element.b in out and element.a in back)
 
 
-@rule("circuit/night-thermosyphon", about="one pumped circuit of a store at rest",
-      yields_to=("circuit/backflow-through-idle-circuit",))
+@rule(
+    "circuit/night-thermosyphon",
+    about="one pumped circuit of a store at rest",
+    yields_to=("circuit/backflow-through-idle-circuit",),
+)
 def night_thermosyphon(case: Case) -> Iterator[Said]:
     """A cold collector above a hot store: by the order of heights. Loads above a store are not assessed: force and loss
     need the flow network, and so does a check whose opening pressure decides."""
@@ -158,11 +183,19 @@ def _collector(case: Case, idle: Passing, circuit: Circuit) -> Said:
     if not all(idle[k] & (BACK if forward else FORWARD) for k, forward in circuit.loop.steps):
         return Sound(circuit.subject, "A check valve holds it at night")
     pump = next(ways.elements[k].part for k in circuit.keys if ways.elements[k].does is Behaviour.PUMP)
-    return Finding(severity=Severity.FAULT, subject=circuit.subject, culprits=(pump,), path=lit(circuit),
-                   sources=("sol.nrv",), measured=above, limit=0.0, unit="m",
-                   message=f"{case.name(circuit.subject)} lies {above:.1f} m above the hot water in "
-                           f"{case.name(circuit.store)}, and no check valve keeps it from rising there at night",
-                   todo="Put a check valve beside the pump, facing the way it pushes")
+    return Finding(
+        severity=Severity.FAULT,
+        subject=circuit.subject,
+        culprits=(pump,),
+        path=lit(circuit),
+        sources=("sol.nrv",),
+        measured=above,
+        limit=0.0,
+        unit="m",
+        message=f"{case.name(circuit.subject)} lies {above:.1f} m above the hot water in "
+        f"{case.name(circuit.store)}, and no check valve keeps it from rising there at night",
+        todo="Put a check valve beside the pump, facing the way it pushes",
+    )
 
 
 def _load_at_rest(case: Case, circuit: Circuit) -> Said:

@@ -8,9 +8,10 @@ from typing import cast
 import msgspec
 
 from loopwright.catalogue import Behaviour
-from loopwright.rules.circuits import Reach, can_exceed, load_circuits, mixing_ways, tap_coils
+from loopwright.rules.circuits import load_circuits
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
+from loopwright.rules.warmth import Reach, can_exceed, cold_end, mixing_ways, tap_coils
 from loopwright.sheet.values import Part
 from loopwright.waterways.graph import Key, Place
 from loopwright.waterways.paths import reach, shortest
@@ -34,10 +35,15 @@ def primary_at_outlet(case: Case) -> Iterator[Said]:
         starts = [("port", drinkers[0], n) for n in ways.ports[drinkers[0]] if ("port", drinkers[0], n) in water.places]
         way = shortest(ways, passing(ways, Ask.OPEN), starts, {place}) or ()
         path = tuple(dict.fromkeys((drinkers[0], *(k[1] for k, _ in way), part)))
-        yield Finding(severity=Severity.DANGER, subject=drinkers[0], culprits=(*drinkers, part), path=path,
-                      sources=("wr.sep.primary", "wr.cross"),
-                      message=f"{case.name(drinkers[0])} gives water from {case.name(part)}: {words} and tap water are one water",
-                      todo="Put a coil or a plate exchanger between the two waters")
+        yield Finding(
+            severity=Severity.DANGER,
+            subject=drinkers[0],
+            culprits=(*drinkers, part),
+            path=path,
+            sources=("wr.sep.primary", "wr.cross"),
+            message=f"{case.name(drinkers[0])} gives water from {case.name(part)}: {words} and tap water are one water",
+            todo="Put a coil or a plate exchanger between the two waters",
+        )
 
 
 def _foul(case: Case, water: Water) -> tuple[str, Place, str] | None:
@@ -60,6 +66,7 @@ def _foul(case: Case, water: Water) -> tuple[str, Place, str] | None:
 
 
 # hot water at the taps
+
 
 class Hot(msgspec.Struct, frozen=True, kw_only=True):
     """Where hot tap water comes from, and how a tap is reached from it."""
@@ -91,7 +98,7 @@ def hot_water(case: Case) -> Hot:
         every, bodies = passing(ways, Ask.OPEN), set(ways.bodies())
         for body in ways.bodies("cylinder", "store"):
             water = water_of(ways, body)
-            if water is None or water.fluid != "domestic" or water.sources and ways.kind(body[1]).body != "cylinder":
+            if water is None or water.fluid != "domestic" or (water.sources and ways.kind(body[1]).body != "cylinder"):
                 continue
             fed = {e.other(body) for e in ways.links[body] if _is_cold_feed(case, e.other(body), body)}
             starts.update({e.other(body): body[1] for e in ways.links[body] if e.other(body) not in fed})
@@ -104,8 +111,6 @@ def hot_water(case: Case) -> Hot:
 
 def _is_cold_feed(case: Case, tapping: Place, body: Place) -> bool:
     """Whether a tapping of a cylinder is its cold inlet: cold supply reaches it without the body and its hot side."""
-    from loopwright.rules.circuits import cold_end
-
     ports = [e.other(body) for e in case.ways.links[body]]
     memo = cast(dict[Place, Place | None], case.ways.cache.setdefault("cold inlets", {}))
     if body not in memo:
@@ -124,8 +129,11 @@ def mixed_places(case: Case) -> set[Place]:
     hot = set().union(*hot_water(case).raw.values()) if hot_water(case).raw else set()
     cut: set[Key] = {e.key for e in ways.elements.values() if e.does in (Behaviour.COIL, Behaviour.SOURCE)}
     cut |= mixing_ways(case)
-    starts: list[Place] = [("port", v.id, "mixed") for v in ways.tagged("mixing_valve")
-                           if ("port", v.id, "hot") in hot or ("port", v.id, "cold") in hot]
+    starts: list[Place] = [
+        ("port", v.id, "mixed")
+        for v in ways.tagged("mixing_valve")
+        if ("port", v.id, "hot") in hot or ("port", v.id, "cold") in hot
+    ]
     return reach(ways, passing(ways, Ask.OPEN), starts, drop=cut, walls=set(ways.bodies())) if starts else set()
 
 
@@ -164,20 +172,35 @@ def _unmixed(case: Case, outlet: Part, vessels: list[str], held: float, most: fl
     reached = {v: can_exceed(case, v, held) for v in vessels}
     vessel = next((v for v, r in reached.items() if r.yes), vessels[0])
     answer: Reach = reached[vessel]
-    said = dict(subject=outlet.id, culprits=(outlet.id,), path=_way(case, vessel, outlet.id), unit="°C",
-                todo="Put a thermostatic mixing valve before the first tap")
+    said = {
+        "subject": outlet.id,
+        "culprits": (outlet.id,),
+        "path": _way(case, vessel, outlet.id),
+        "unit": "°C",
+        "todo": "Put a thermostatic mixing valve before the first tap",
+    }
     if answer.yes:
         severity = Severity.FAULT if sort == "sink" or not answer.sure else Severity.DANGER
         heat = f", heated by {case.name(answer.by)}," if answer.by else ""
-        return Finding(**said, severity=severity, limit=held, sources=("warn.scald", "g3.thermostat"),
-                       message=f"{name} gets water from {case.name(vessel)}{heat} past no mixing valve; it can be hotter than "
-                               f"{held:g} °C")
+        return Finding(
+            **said,
+            severity=severity,
+            limit=held,
+            sources=("warn.scald", "g3.thermostat"),
+            message=f"{name} gets water from {case.name(vessel)}{heat} past no mixing valve; it can be hotter than "
+            f"{held:g} °C",
+        )
     if sort == "bath":
         hotter = can_exceed(case, vessel, most)
         if hotter.yes:
-            return Finding(**said, severity=Severity.FAULT, limit=most, sources=("g3.bath",),
-                           message=f"{name} gets water from {case.name(vessel)} past no mixing valve; a bath wants at most "
-                                   f"{most:g} °C")
+            return Finding(
+                **said,
+                severity=Severity.FAULT,
+                limit=most,
+                sources=("g3.bath",),
+                message=f"{name} gets water from {case.name(vessel)} past no mixing valve; a bath wants at most "
+                f"{most:g} °C",
+            )
     return Sound(outlet.id, f"What heats its water stops at {held:g} °C or less")
 
 
@@ -200,11 +223,18 @@ def _settings(case: Case, outlet: Part, most: float) -> Iterator[Said]:
             yield from _supply(case, outlet, valve)
             continue
         limit = most if setting > most else own
-        yield Finding(severity=Severity.FAULT if setting > most else Severity.ADVICE, subject=outlet.id, culprits=(valve.id,),
-                      path=(valve.id, outlet.id), measured=setting, limit=limit, unit="°C",
-                      sources=("g3.bath",) if setting > most else (key,),
-                      message=f"{case.name(valve.id)} is set to {setting:g} °C; {case.name(outlet.id)} wants at most {limit:g} °C",
-                      todo=f"Set it to {own:g} °C")
+        yield Finding(
+            severity=Severity.FAULT if setting > most else Severity.ADVICE,
+            subject=outlet.id,
+            culprits=(valve.id,),
+            path=(valve.id, outlet.id),
+            measured=setting,
+            limit=limit,
+            unit="°C",
+            sources=("g3.bath",) if setting > most else (key,),
+            message=f"{case.name(valve.id)} is set to {setting:g} °C; {case.name(outlet.id)} wants {limit:g} °C",
+            todo=f"Set it to {own:g} °C",
+        )
 
 
 def _supply(case: Case, outlet: Part, valve: Part) -> Iterator[Said]:
@@ -213,10 +243,18 @@ def _supply(case: Case, outlet: Part, valve: Part) -> Iterator[Said]:
     for vessel, places in hot_water(case).raw.items():
         design = ways.number(vessel, "design_temp_c") if vessel in ways.sheet.parts else None
         if ("port", valve.id, "hot") in places and design is not None and design > most:
-            yield Finding(severity=Severity.ADVICE, subject=outlet.id, culprits=(valve.id,), path=(valve.id, vessel),
-                          measured=design, limit=most, unit="°C", sources=("tmv.supply",),
-                          message=f"{case.name(valve.id)} gets water at {design:g} °C; it is made for at most {most:g} °C",
-                          todo="Hold the store cooler, or fit a valve made for it")
+            yield Finding(
+                severity=Severity.ADVICE,
+                subject=outlet.id,
+                culprits=(valve.id,),
+                path=(valve.id, vessel),
+                measured=design,
+                limit=most,
+                unit="°C",
+                sources=("tmv.supply",),
+                message=f"{case.name(valve.id)} gets water at {design:g} °C; it is made for at most {most:g} °C",
+                todo="Hold the store cooler, or fit a valve made for it",
+            )
             return
     yield Sound(outlet.id, "A mixing valve serves it")
 
@@ -226,7 +264,10 @@ def _way(case: Case, vessel: str, outlet: str) -> tuple[str, ...]:
     ways = case.ways
     starts = [p for p, v in hot_water(case).starts.items() if v == vessel]
     cut: set[Key] = {e.key for e in ways.elements.values() if e.does is Behaviour.COIL} | set(mixing_ways(case))
-    way = shortest(ways, passing(ways, Ask.OPEN), starts, hot_inlets(case, outlet), drop=cut, walls=set(ways.bodies())) or ()
+    way = (
+        shortest(ways, passing(ways, Ask.OPEN), starts, hot_inlets(case, outlet), drop=cut, walls=set(ways.bodies()))
+        or ()
+    )
     return tuple(dict.fromkeys((vessel, *(k[1] for k, _ in way), outlet)))
 
 
@@ -247,20 +288,34 @@ def mixing_bypassed(case: Case) -> Iterator[Said]:
         vessel, answer = by
         way = _way(case, vessel, outlet.id)
         told |= set(way)
-        yield Finding(severity=Severity.DANGER if answer.sure else Severity.FAULT, subject=outlet.id, path=way,
-                      culprits=tuple(p for p in way if p in ways.sheet.pipes) or (outlet.id,), sources=("g3.bath", "warn.scald"),
-                      limit=held, unit="°C",
-                      message=f"{case.name(outlet.id)} is reached both through a mixing valve and round it from "
-                              f"{case.name(vessel)}, which can be hotter than {held:g} °C",
-                      todo="Move the tee to the mixed side of the valve")
+        yield Finding(
+            severity=Severity.DANGER if answer.sure else Severity.FAULT,
+            subject=outlet.id,
+            path=way,
+            culprits=tuple(p for p in way if p in ways.sheet.pipes) or (outlet.id,),
+            sources=("g3.bath", "warn.scald"),
+            limit=held,
+            unit="°C",
+            message=f"{case.name(outlet.id)} is reached both through a mixing valve and round it from "
+            f"{case.name(vessel)}, which can be hotter than {held:g} °C",
+            todo="Move the tee to the mixed side of the valve",
+        )
     for valve in ways.tagged("mixing_valve"):
         water = water_of(ways, ("port", valve.id, "mixed"))
         if told or water is None or water.fluid != "domestic":
             continue
         for vessel, places in hot_water(case).raw.items():
-            if {("port", valve.id, "hot"), ("port", valve.id, "mixed")} <= places and can_exceed(case, vessel, held).yes:
-                yield Finding(severity=Severity.DANGER if can_exceed(case, vessel, held).sure else Severity.FAULT,
-                              subject=valve.id, culprits=(valve.id,), path=(valve.id, vessel), limit=held, unit="°C",
-                              sources=("g3.bath", "warn.scald"),
-                              message=f"A pipe joins the hot inlet of {case.name(valve.id)} to its mixed side",
-                              todo="Take that pipe out")
+            if {("port", valve.id, "hot"), ("port", valve.id, "mixed")} <= places and can_exceed(
+                case, vessel, held
+            ).yes:
+                yield Finding(
+                    severity=Severity.DANGER if can_exceed(case, vessel, held).sure else Severity.FAULT,
+                    subject=valve.id,
+                    culprits=(valve.id,),
+                    path=(valve.id, vessel),
+                    limit=held,
+                    unit="°C",
+                    sources=("g3.bath", "warn.scald"),
+                    message=f"A pipe joins the hot inlet of {case.name(valve.id)} to its mixed side",
+                    todo="Take that pipe out",
+                )

@@ -8,9 +8,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from loopwright.catalogue import Behaviour
-from loopwright.rules.circuits import cold_places, culprit, share_of, tap_coils
+from loopwright.rules.circuits import culprit, share_of
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
+from loopwright.rules.warmth import cold_places, tap_coils
 from loopwright.waterways.graph import Key, Place
 from loopwright.waterways.paths import reach
 from loopwright.waterways.views import Ask, passing
@@ -18,10 +19,13 @@ from loopwright.waterways.waters import water_of
 
 
 def outwards(case: Case, part: str, port: str) -> set[Place]:
-    """What a port of a part meets in `open`: never through the part, a sink or a source; vessels met but not crossed."""
+    """What a port of a part meets in `open`: never through the part, a sink or a source; vessels are not crossed."""
     ways = case.ways
-    drop: set[Key] = {e.key for e in ways.elements.values()
-                      if e.part == part or e.does in (Behaviour.EMITTER, Behaviour.COIL, Behaviour.SOURCE)}
+    drop: set[Key] = {
+        e.key
+        for e in ways.elements.values()
+        if e.part == part or e.does in (Behaviour.EMITTER, Behaviour.COIL, Behaviour.SOURCE)
+    }
     return reach(ways, passing(ways, Ask.OPEN), [("port", part, port)], drop=drop, walls=set(ways.bodies()))
 
 
@@ -38,21 +42,34 @@ def mixing_valve_inlets(case: Case) -> Iterator[Said]:
         kind = _tap_heat if taps else _return_heat if ways.has_tag(part.id, "return_valve") else _load_heat
         hot, cold = kind(case, met["hot"]), kind(case, met["cold"])
         serves = any(ways.has_tag(p[1], "outlet") for p in met["mixed"])
-        said = dict(severity=Severity.DANGER if serves else Severity.FAULT, subject=part.id,
-                    sources=("warn.scald",) if serves else ())
+        said = {
+            "severity": Severity.DANGER if serves else Severity.FAULT,
+            "subject": part.id,
+            "sources": ("warn.scald",) if serves else (),
+        }
         hot_pipe, cold_pipe = culprit(case, part.id, "hot"), culprit(case, part.id, "cold")
         if hot is False and cold is True:
-            yield Finding(**said, culprits=(part.id,), path=(part.id, hot_pipe, cold_pipe),
-                          message=f"{case.name(part.id)} gets hot water on its cold inlet and cold water on its hot inlet",
-                          todo="Exchange the two inlets")
+            yield Finding(
+                **said,
+                culprits=(part.id,),
+                path=(part.id, hot_pipe, cold_pipe),
+                message=f"{case.name(part.id)} gets hot water on its cold inlet and cold water on its hot inlet",
+                todo="Exchange the two inlets",
+            )
         elif taps and met["mixed"] & _supplies(case):
-            yield Finding(**said, culprits=(part.id, culprit(case, part.id, "mixed")),
-                          path=(part.id, culprit(case, part.id, "mixed")),
-                          message=f"The mixed side of {case.name(part.id)} is joined to a cold supply",
-                          todo="Join the supply to the cold inlet, and the taps to the mixed side")
+            yield Finding(
+                **said,
+                culprits=(part.id, culprit(case, part.id, "mixed")),
+                path=(part.id, culprit(case, part.id, "mixed")),
+                message=f"The mixed side of {case.name(part.id)} is joined to a cold supply",
+                todo="Join the supply to the cold inlet, and the taps to the mixed side",
+            )
         elif hot is None or cold is None:
-            yield Missing(part.id, f"What {case.name(part.id)} gets on its {'hot' if hot is None else 'cold'} inlet is "
-                                   "not to be seen", part.id)
+            yield Missing(
+                part.id,
+                f"What {case.name(part.id)} gets on its {'hot' if hot is None else 'cold'} inlet is not to be seen",
+                part.id,
+            )
         else:
             yield Sound(part.id, "Each inlet meets its own water")
 
@@ -95,21 +112,33 @@ def _return_heat(case: Case, met: set[Place]) -> bool | None:
 @rule("order/loading-unit-sides", about="one loading unit", yields_to=("circuit/open-end",))
 def loading_unit_sides(case: Case) -> Iterator[Said]:
     ways = case.ways
-    wanted = {"boiler_flow": "the boiler's flow", "bypass": "the boiler's flow", "boiler_return": "the boiler's return",
-              "store_flow": "the store", "store_return": "the store's return"}
+    wanted = {
+        "boiler_flow": "the boiler's flow",
+        "bypass": "the boiler's flow",
+        "boiler_return": "the boiler's return",
+        "store_flow": "the store",
+        "store_return": "the store's return",
+    }
     for part in ways.tagged("loading_unit"):
         met = {name: outwards(case, part.id, name) for name in ways.ports[part.id]}
         loose = next((name for name, places in met.items() if len(places) == 1), None)
         if loose is not None:
-            yield Missing(part.id, f"{case.name(part.id)}: {ways.ports[part.id][loose].label} is joined to nothing", part.id)
+            yield Missing(
+                part.id, f"{case.name(part.id)}: {ways.ports[part.id][loose].label} is joined to nothing", part.id
+            )
             continue
         wrong = [name for name, places in met.items() if not _meets(case, name, places, met)]
         if wrong:
-            yield Finding(severity=Severity.FAULT, subject=part.id, sources=("sf.return.min.log",), path=(part.id,),
-                          culprits=tuple(dict.fromkeys(culprit(case, part.id, name) for name in wrong)),
-                          message=f"{case.name(part.id)}: its side “{ways.ports[part.id][wrong[0]].label}” does not meet "
-                                  f"{wanted[wrong[0]]}",
-                          todo="Swap the pipes of the sides that are exchanged")
+            yield Finding(
+                severity=Severity.FAULT,
+                subject=part.id,
+                sources=("sf.return.min.log",),
+                path=(part.id,),
+                culprits=tuple(dict.fromkeys(culprit(case, part.id, name) for name in wrong)),
+                message=f"{case.name(part.id)}: its side “{ways.ports[part.id][wrong[0]].label}” does not meet "
+                f"{wanted[wrong[0]]}",
+                todo="Swap the pipes of the sides that are exchanged",
+            )
         else:
             yield Sound(part.id, "Each side meets its own")
 
@@ -132,8 +161,11 @@ def _meets(case: Case, name: str, places: set[Place], met: dict[str, set[Place]]
 
 def _shares(case: Case, places: set[Place]) -> list[float]:
     vessels = ("store", "cylinder")
-    return [share_of(case, p[1], p[2]) for p in places if p[0] == "port" and case.ways.kind(p[1]).body in vessels
-            and p[2] in case.ways.ports[p[1]]]
+    return [
+        share_of(case, p[1], p[2])
+        for p in places
+        if p[0] == "port" and case.ways.kind(p[1]).body in vessels and p[2] in case.ways.ports[p[1]]
+    ]
 
 
 def _highest(case: Case, places: set[Place]) -> float | None:

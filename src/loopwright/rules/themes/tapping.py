@@ -1,6 +1,7 @@
 """Rules of tappings, the side of the sources: where a source and its coil enter and leave a store.
 
-Loads, vents and sensors are judged in `tapping_loads`. Heights compared are shares of the body's height.
+The sun's part is judged in `tapping_solar`; loads, vents and sensors in `tapping_loads`.
+Heights compared are shares of the body's height.
 """
 
 from __future__ import annotations
@@ -10,23 +11,20 @@ from collections.abc import Iterator
 from loopwright.catalogue import Behaviour
 from loopwright.rules.circuits import (
     APART_F,
-    SWITCHED,
     Circuit,
-    coil_span,
     culprit,
     flow_c,
     height_of,
-    immersions,
     lit,
     load_circuits,
     share_of,
     source_circuits,
-    tap_coils,
     tapping_name,
 )
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
 from loopwright.rules.shedding import relied_on
+from loopwright.rules.warmth import tap_coils
 from loopwright.waterways.loops import loop_to
 from loopwright.waterways.views import Ask
 from loopwright.waterways.waters import water_of
@@ -55,8 +53,9 @@ def is_relied_on(case: Case, circuit: Circuit) -> bool:
 
 def ends(case: Case, circuit: Circuit) -> tuple[str, ...]:
     """The two pipes (or the parts) one would change."""
-    return tuple(dict.fromkeys((culprit(case, circuit.store, circuit.enter),
-                                culprit(case, circuit.store, circuit.leave))))
+    return tuple(
+        dict.fromkeys((culprit(case, circuit.store, circuit.enter), culprit(case, circuit.store, circuit.leave)))
+    )
 
 
 def up(case: Case, store: str, letter: str) -> str:
@@ -82,12 +81,18 @@ def flow_below_return(case: Case) -> Iterator[Said]:
         danger = is_relied_on(case, circuit)
         flow, back = up(case, circuit.store, circuit.enter), up(case, circuit.store, circuit.leave)
         yield Finding(
-            severity=Severity.DANGER if danger else Severity.FAULT, subject=circuit.subject,
-            culprits=ends(case, circuit), path=lit(circuit), sources=("pos.hot_in",),
-            measured=height_of(case, circuit.store, circuit.enter), limit=height_of(case, circuit.store, circuit.leave),
-            unit="m", message=f"Flow of {case.name(circuit.subject)} enters {case.name(circuit.store)} at {flow}; "
-                              f"its return leaves at {back}, and the flow must enter higher",
-            todo="Swap the two pipes or the two tappings")
+            severity=Severity.DANGER if danger else Severity.FAULT,
+            subject=circuit.subject,
+            culprits=ends(case, circuit),
+            path=lit(circuit),
+            sources=("pos.hot_in",),
+            measured=height_of(case, circuit.store, circuit.enter),
+            limit=height_of(case, circuit.store, circuit.leave),
+            unit="m",
+            message=f"Flow of {case.name(circuit.subject)} enters {case.name(circuit.store)} at {flow}; "
+            f"its return leaves at {back}, and the flow must enter higher",
+            todo="Swap the two pipes or the two tappings",
+        )
 
 
 INLETS, OUTLETS = ("source_flow", "load_return"), ("source_return", "load_flow")
@@ -101,23 +106,34 @@ def swapped(case: Case) -> Iterator[Said]:
         if into is None or out is None:
             continue
         if into.purpose == out.purpose == "any":
-            yield Missing(circuit.subject, f"{case.name(circuit.store)}: what tappings {circuit.enter} and "
-                                           f"{circuit.leave} are for is not said", circuit.store, "purpose")
+            yield Missing(
+                circuit.subject,
+                f"{case.name(circuit.store)}: what tappings {circuit.enter} and {circuit.leave} are for is not said",
+                circuit.store,
+                "purpose",
+            )
             continue
         own_in, own_out = (INLETS[0], OUTLETS[0]) if circuit.source else (INLETS[1], OUTLETS[1])
-        said = dict(subject=circuit.subject, culprits=ends(case, circuit), path=lit(circuit), sources=("pos.hot_in",))
+        said = {"subject": circuit.subject, "culprits": ends(case, circuit), "path": lit(circuit)}
+        said["sources"] = ("pos.hot_in",)
         name = case.name(circuit.subject)
         if into.purpose == own_out and out.purpose == own_in:
-            yield Finding(severity=Severity.FAULT, **said,
-                          message=f"{name} is joined the wrong way round to {case.name(circuit.store)}: it enters by "
-                                  f"{tapping_name(case, circuit.store, circuit.enter)}, which is meant for going out",
-                          todo="Exchange the two pipes, or change what the tappings are for")
+            yield Finding(
+                severity=Severity.FAULT,
+                **said,
+                message=f"{name} is joined the wrong way round to {case.name(circuit.store)}: it enters by "
+                f"{tapping_name(case, circuit.store, circuit.enter)}, which is meant for going out",
+                todo="Exchange the two pipes, or change what the tappings are for",
+            )
         elif _foreign(into.purpose, own_in) or _foreign(out.purpose, own_out):
             wrong = circuit.enter if _foreign(into.purpose, own_in) else circuit.leave
-            yield Finding(severity=Severity.ADVICE, **{**said, "culprits": (culprit(case, circuit.store, wrong),)},
-                          message=f"{name} uses tapping {tapping_name(case, circuit.store, wrong)} of "
-                                  f"{case.name(circuit.store)}, which is meant for something else",
-                          todo="Use the tapping made for it, or change what the tapping is for")
+            yield Finding(
+                severity=Severity.ADVICE,
+                **{**said, "culprits": (culprit(case, circuit.store, wrong),)},
+                message=f"{name} uses tapping {tapping_name(case, circuit.store, wrong)} of "
+                f"{case.name(circuit.store)}, which is meant for something else",
+                todo="Use the tapping made for it, or change what the tapping is for",
+            )
         else:
             yield Sound(circuit.subject, "Each pipe is on a tapping made for it")
 
@@ -126,13 +142,22 @@ def _foreign(purpose: str, own: str) -> bool:
     return purpose not in ("any", own)
 
 
-@rule("tapping/hotter-below-cooler", about="two sources at one store",
-      yields_to=("tapping/flow-below-return", "tapping/swapped"))
+@rule(
+    "tapping/hotter-below-cooler",
+    about="two sources at one store",
+    yields_to=("tapping/flow-below-return", "tapping/swapped"),
+)
 def hotter_below_cooler(case: Case) -> Iterator[Said]:
     entries = [c for c in direct(case) if c.source and c.source.stops != "sun" and not _layers(case, c)]
     for one in entries:
-        rivals = [c for c in entries if c.store == one.store and c.subject != one.subject and c.enter != one.enter
-                  and one.enter_f < c.enter_f - APART_F]
+        rivals = [
+            c
+            for c in entries
+            if c.store == one.store
+            and c.subject != one.subject
+            and c.enter != one.enter
+            and one.enter_f < c.enter_f - APART_F
+        ]
         if not rivals:
             if any(c.store == one.store and c.subject != one.subject for c in entries):
                 yield Sound(one.subject, "Nothing cooler enters above it")
@@ -142,18 +167,24 @@ def hotter_below_cooler(case: Case) -> Iterator[Said]:
             theirs = flow_c(case, other.subject)
             unknown = one.subject if mine is None else other.subject if theirs is None else None
             if mine is None or theirs is None:
-                yield Missing(one.subject, f"{case.name(unknown or '')}: flow temperature is missing", unknown or "",
-                              "t_flow_c")
+                yield Missing(
+                    one.subject, f"{case.name(unknown or '')}: flow temperature is missing", unknown or "", "t_flow_c"
+                )
             elif mine >= theirs + HOTTER_K:
                 yield Finding(
-                    severity=Severity.FAULT, subject=one.subject, culprits=(culprit(case, one.store, one.enter),
-                                                                            culprit(case, other.store, other.enter)),
-                    path=lit(one), sources=("pos.hot_in",), measured=height_of(case, one.store, one.enter),
-                    limit=height_of(case, other.store, other.enter), unit="m",
+                    severity=Severity.FAULT,
+                    subject=one.subject,
+                    culprits=(culprit(case, one.store, one.enter), culprit(case, other.store, other.enter)),
+                    path=lit(one),
+                    sources=("pos.hot_in",),
+                    measured=height_of(case, one.store, one.enter),
+                    limit=height_of(case, other.store, other.enter),
+                    unit="m",
                     message=f"{case.name(one.subject)} at {mine:g} °C enters {case.name(one.store)} at "
-                            f"{up(case, one.store, one.enter)}, below {case.name(other.subject)} at {theirs:g} °C, which "
-                            f"enters at {up(case, other.store, other.enter)}",
-                    todo="Exchange the two heights: the hotter water enters higher")
+                    f"{up(case, one.store, one.enter)}, below {case.name(other.subject)} at {theirs:g} °C, which "
+                    f"enters at {up(case, other.store, other.enter)}",
+                    todo="Exchange the two heights: the hotter water enters higher",
+                )
             else:
                 yield Sound(one.subject, f"No hotter by {HOTTER_K:g} K than what enters above it")
 
@@ -163,108 +194,25 @@ def _layers(case: Case, circuit: Circuit) -> bool:
     return tap is not None and tap.layering
 
 
-def solar_at(case: Case, store: str) -> Circuit | None:
-    """The lowest solar circuit of a store."""
-    found = [c for c in source_circuits(case) if c.store == store and c.source and c.source.stops == "sun"]
-    return min(found, key=lambda c: c.leave_f, default=None)
-
-
-def switched_at(case: Case, store: str) -> list[Circuit]:
-    """Circuits of switched sources at a store."""
-    return [c for c in source_circuits(case) if c.store == store and c.source and c.source.stops in SWITCHED]
-
-
-@rule("tapping/solar-not-lowest", about="the lowest solar circuit of a store")
-def solar_not_lowest(case: Case) -> Iterator[Said]:
-    for store in (b[1] for b in case.ways.bodies("store", "cylinder")):
-        solar = solar_at(case, store)
-        if solar is None:
-            continue
-        below = min((c for c in switched_at(case, store) if c.leave_f < solar.leave_f - APART_F),
-                    key=lambda c: c.leave_f, default=None)
-        low = metres(case, store, solar.leave_f)
-        if below is not None:
-            yield Finding(
-                severity=Severity.FAULT, subject=solar.subject, path=lit(solar),
-                culprits=tuple(dict.fromkeys((*ends(case, solar), *ends(case, below)))), sources=("pos.solar.coil",),
-                measured=low, limit=metres(case, store, below.leave_f), unit="m",
-                message=f"The solar circuit of {case.name(solar.subject)} begins at {low:.2f} m in {case.name(store)}, above "
-                        f"{case.name(below.subject)}, which heats from {metres(case, store, below.leave_f):.2f} m up",
-                todo="Exchange the coils, or bring the solar circuit in lowest")
-        elif solar.coil is not None and solar.enter_f > case.limit("pos.solar.coil", last=True) + 1e-6:
-            top = metres(case, store, solar.enter_f)
-            limit = metres(case, store, case.limit("pos.solar.coil", last=True))
-            yield Finding(severity=Severity.ADVICE, subject=solar.subject, path=lit(solar), culprits=(store,),
-                          sources=("pos.solar.coil",), measured=top, limit=limit, unit="m",
-                          message=f"The solar coil in {case.name(store)} ends at {top:.2f} m; the sun works best below "
-                                  f"{limit:.2f} m",
-                          todo="Use a coil that lies lower")
-        else:
-            yield Sound(solar.subject, "Nothing that can be switched heats below the solar circuit")
-
-
-@rule("tapping/steals-from-solar", about="one switched source or immersion at a store with solar",
-      yields_to=("tapping/solar-not-lowest",))
-def steals_from_solar(case: Case) -> Iterator[Said]:
-    for store in (b[1] for b in case.ways.bodies("store", "cylinder")):
-        solar = solar_at(case, store)
-        zone = solar.enter_f if solar is not None else None
-        for circuit in switched_at(case, store) if zone is not None and solar is not None else ():
-            assert zone is not None
-            low, top = metres(case, store, circuit.leave_f), metres(case, store, zone)
-            if circuit.leave_f >= zone - APART_F:
-                yield Sound(circuit.subject, f"It heats from {low:.2f} m up, above the solar part")
-                continue
-            yield Finding(
-                severity=Severity.FAULT, subject=circuit.subject, culprits=ends(case, circuit), path=lit(circuit),
-                sources=("pos.boiler.return",), measured=low, limit=top, unit="m",
-                message=f"{case.name(circuit.subject)} heats {case.name(store)} from {low:.2f} m up, and the sun needs what "
-                        f"lies below {top:.2f} m",
-                todo=f"Bring its return in above {top:.2f} m")
-        yield from _immersions(case, store, zone)
-
-
-def _immersions(case: Case, store: str, zone: float | None) -> Iterator[Said]:
-    draws = [c.leave_f for c in load_circuits(case) if c.store == store]
-    for element, _cold, _hot in tap_coils(case):
-        coil = next((c for c in case.ways.sheet.parts[store].coils if element.part == store
-                     and element.key[2] == f"coil {c.name}"), None)
-        if coil is not None:
-            draws.append(sum(coil_span(case, store, coil)) / 2)
-    for heater in (i for i in immersions(case) if i.store == store):
-        if not case.ways.typed(heater.part, "immersion_use"):
-            if (zone is not None and heater.at_f < zone - APART_F) or (draws and heater.at_f < min(draws) - APART_F):
-                yield Missing(heater.part, f"{case.name(heater.part)}: whether it heats the whole store is not said",
-                              heater.part, "immersion_use")
-            continue
-        boost = case.ways.value(heater.part, "immersion_use") == "boost_only"
-        at = metres(case, store, heater.at_f)
-        said = dict(severity=Severity.ADVICE, subject=heater.part, culprits=(heater.part,), path=(heater.part, store),
-                    sources=("pos.immersion",), measured=at, unit="m")
-        if boost and zone is not None and heater.at_f < zone - APART_F:
-            top = metres(case, store, zone)
-            yield Finding(**said, limit=top, message=f"{case.name(heater.part)} at {at:.2f} m heats the part of "
-                                                     f"{case.name(store)} below {top:.2f} m that the sun needs",
-                          todo=f"Put it above {top:.2f} m")
-        elif boost and draws and heater.at_f < min(draws) - APART_F:
-            low = metres(case, store, min(draws))
-            yield Finding(**said, limit=low, message=f"{case.name(heater.part)} is for boost only and stands at {at:.2f} m, "
-                                                     f"below all that draws from {case.name(store)} ({low:.2f} m)",
-                          todo=f"Put it at {low:.2f} m or say that it heats the whole store")
-        else:
-            yield Sound(heater.part, "It heats what it is meant to")
-
-
-@rule("tapping/fire-return-too-high", about="one fire joined straight to a store",
-      yields_to=("tapping/flow-below-return", "tapping/swapped"))
+@rule(
+    "tapping/fire-return-too-high",
+    about="one fire joined straight to a store",
+    yields_to=("tapping/flow-below-return", "tapping/swapped"),
+)
 def fire_return_too_high(case: Case) -> Iterator[Said]:
     for circuit in direct(case):
         if circuit.source is None or circuit.source.stops != "fire":
             continue
         store = circuit.store
         limit = case.limit("pos.stove.return", last=True) + APART_F
-        lower = any(c.subject != circuit.subject and c.store == store and c.leave_f <= limit
-                    and c.source and c.source.stops != "sun" for c in source_circuits(case))
+        lower = any(
+            c.subject != circuit.subject
+            and c.store == store
+            and c.leave_f <= limit
+            and c.source
+            and c.source.stops != "sun"
+            for c in source_circuits(case)
+        )
         if circuit.leave_f <= limit + 1e-6 or lower or case.ways.value(store, "keep_cold_zone"):
             yield Sound(circuit.subject, "The whole store takes charge, or its lowest part is meant to stay cold")
             continue
@@ -274,11 +222,18 @@ def fire_return_too_high(case: Case) -> Iterator[Said]:
             continue
         at, low = height_of(case, store, circuit.leave), metres(case, store, limit)
         yield Finding(
-            severity=Severity.ADVICE, subject=circuit.subject, culprits=(culprit(case, store, circuit.leave),),
-            path=lit(circuit), sources=("pos.stove.return",), measured=at, limit=low, unit="m",
+            severity=Severity.ADVICE,
+            subject=circuit.subject,
+            culprits=(culprit(case, store, circuit.leave),),
+            path=lit(circuit),
+            sources=("pos.stove.return",),
+            measured=at,
+            limit=low,
+            unit="m",
             message=f"Return of {case.name(circuit.subject)} leaves {case.name(store)} at {at:.2f} m: "
-                    f"{litres * (1 - circuit.leave_f):.0f} l take charge, {litres * circuit.leave_f:.0f} l stay cold",
-            todo=f"Lower the return to {low:.2f} m or less")
+            f"{litres * (1 - circuit.leave_f):.0f} l take charge, {litres * circuit.leave_f:.0f} l stay cold",
+            todo=f"Lower the return to {low:.2f} m or less",
+        )
 
 
 @rule("tapping/coil-upside-down", about="one coil")
@@ -294,14 +249,19 @@ def coil_upside_down(case: Case) -> Iterator[Said]:
         else:
             danger = is_relied_on(case, circuit)
             yield Finding(
-                severity=Severity.DANGER if danger else Severity.FAULT, subject=f"{circuit.store}", path=lit(circuit),
-                culprits=ends(case, circuit), sources=("pos.hot_in",),
+                severity=Severity.DANGER if danger else Severity.FAULT,
+                subject=f"{circuit.store}",
+                path=lit(circuit),
+                culprits=ends(case, circuit),
+                sources=("pos.hot_in",),
                 measured=height_of(case, circuit.store, circuit.enter),
-                limit=height_of(case, circuit.store, circuit.leave), unit="m",
+                limit=height_of(case, circuit.store, circuit.leave),
+                unit="m",
                 message=f"Coil “{circuit.coil.name}” of {case.name(circuit.store)} takes the flow of "
-                        f"{case.name(circuit.subject)} at {up(case, circuit.store, circuit.enter)} and lets it out at "
-                        f"{up(case, circuit.store, circuit.leave)}",
-                todo="Exchange the ends of the coil, so that the flow enters above")
+                f"{case.name(circuit.subject)} at {up(case, circuit.store, circuit.enter)} and lets it out at "
+                f"{up(case, circuit.store, circuit.leave)}",
+                todo="Exchange the ends of the coil, so that the flow enters above",
+            )
     for element, cold, hot in tap_coils(case):
         store = element.part
         if case.ways.kind(store).body not in ("store", "cylinder") or element.does is not Behaviour.COIL:
@@ -313,12 +273,18 @@ def coil_upside_down(case: Case) -> Iterator[Said]:
         else:
             name = element.key[2].removeprefix("coil ")
             yield Finding(
-                severity=Severity.FAULT, subject=store, sources=("pos.hot_in",), unit="m",
-                culprits=(culprit(case, store, cold[2]), culprit(case, store, hot[2])), path=(store,),
-                measured=height_of(case, store, cold[2]), limit=height_of(case, store, hot[2]),
-                message=f"Cold water enters coil “{name}” of {case.name(store)} at {up(case, store, cold[2])}, above its hot "
-                        f"end at {up(case, store, hot[2])}",
-                todo="Exchange the ends of the coil, so that the cold water enters below")
+                severity=Severity.FAULT,
+                subject=store,
+                sources=("pos.hot_in",),
+                unit="m",
+                culprits=(culprit(case, store, cold[2]), culprit(case, store, hot[2])),
+                path=(store,),
+                measured=height_of(case, store, cold[2]),
+                limit=height_of(case, store, hot[2]),
+                message=f"Cold water enters coil “{name}” of {case.name(store)} at {up(case, store, cold[2])}, above "
+                f"its hot end at {up(case, store, hot[2])}",
+                todo="Exchange the ends of the coil, so that the cold water enters below",
+            )
 
 
 def _level(case: Case, store: str, one: str, two: str) -> bool:

@@ -20,7 +20,8 @@ from loopwright.rules.circuits import (
 )
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
-from loopwright.rules.themes.tapping import direct, ends, metres, solar_at, switched_at, up
+from loopwright.rules.themes.tapping import direct, ends, metres, up
+from loopwright.rules.themes.tapping_solar import solar_at, switched_at
 from loopwright.waterways.graph import Place
 from loopwright.waterways.paths import reach
 from loopwright.waterways.services import feed_runs
@@ -31,27 +32,53 @@ FIRE_DRAW_F = 0.3
 """Common practice, no source: below this a load on a store heated by fire or sun alone mostly finds cold water."""
 
 
-@rule("tapping/return-mixes-hot", about="one load at one store",
-      yields_to=("tapping/flow-below-return", "tapping/swapped"))
+@rule(
+    "tapping/return-mixes-hot",
+    about="one load at one store",
+    yields_to=("tapping/flow-below-return", "tapping/swapped"),
+)
 def return_mixes_hot(case: Case) -> Iterator[Said]:
     for load in load_circuits(case):
         need = need_c(case, load.subject)
-        said = dict(subject=load.subject, culprits=ends(case, load), path=lit(load), sources=("pos.return.low",),
-                    measured=height_of(case, load.store, load.enter), unit="m")
+        said = {
+            "subject": load.subject,
+            "culprits": ends(case, load),
+            "path": lit(load),
+            "sources": ("pos.return.low",),
+            "measured": height_of(case, load.store, load.enter),
+            "unit": "m",
+        }
         name, back = case.name(load.subject), up(case, load.store, load.enter)
         if load.enter_f >= load.leave_f - APART_F:
-            yield Finding(**said, severity=Severity.FAULT, limit=height_of(case, load.store, load.leave),
-                          message=f"Return of {name} comes back into {case.name(load.store)} at {back}, not below its own "
-                                  f"supply at {up(case, load.store, load.leave)}",
-                          todo="Bring the return in below the supply")
+            yield Finding(
+                **said,
+                severity=Severity.FAULT,
+                limit=height_of(case, load.store, load.leave),
+                message=f"Return of {name} comes back into {case.name(load.store)} at {back}, not below its own "
+                f"supply at {up(case, load.store, load.leave)}",
+                todo="Bring the return in below the supply",
+            )
             continue
-        hotter = next((o for o in load_circuits(case) if o.store == load.store and need is not None
-                       and (need_c(case, o.subject) or 0.0) > need and load.enter_f > o.leave_f + APART_F), None)
+        hotter = next(
+            (
+                o
+                for o in load_circuits(case)
+                if o.store == load.store
+                and need is not None
+                and (need_c(case, o.subject) or 0.0) > need
+                and load.enter_f > o.leave_f + APART_F
+            ),
+            None,
+        )
         if hotter is not None:
-            yield Finding(**said, severity=Severity.FAULT, limit=height_of(case, load.store, hotter.leave),
-                          message=f"Return of {name} comes back into {case.name(load.store)} at {back}, above the supply of "
-                                  f"{case.name(hotter.subject)} at {up(case, load.store, hotter.leave)}",
-                          todo=f"Bring the return in below {up(case, load.store, hotter.leave)}")
+            yield Finding(
+                **said,
+                severity=Severity.FAULT,
+                limit=height_of(case, load.store, hotter.leave),
+                message=f"Return of {name} comes back into {case.name(load.store)} at {back}, above the supply of "
+                f"{case.name(hotter.subject)} at {up(case, load.store, hotter.leave)}",
+                todo=f"Bring the return in below {up(case, load.store, hotter.leave)}",
+            )
         else:
             yield Sound(load.subject, f"It comes back at {back}, below its supply")
     yield from _heat_pumps(case)
@@ -64,18 +91,31 @@ def _heat_pumps(case: Case) -> Iterator[Said]:
         most = case.ways.number(pump.subject, "max_return_c") or case.limit("hp.return.max", last=True)
         for other in direct(case):
             hot = flow_c(case, other.subject)
-            if other.store == pump.store and other.subject != pump.subject and hot is not None and hot > most \
-                    and pump.leave_f >= other.enter_f - APART_F:
+            if (
+                other.store == pump.store
+                and other.subject != pump.subject
+                and hot is not None
+                and hot > most
+                and pump.leave_f >= other.enter_f - APART_F
+            ):
                 yield Finding(
-                    severity=Severity.ADVICE, subject=pump.subject, culprits=(culprit(case, pump.store, pump.leave),),
-                    path=lit(pump), sources=("hp.return.max",), measured=hot, limit=most, unit="°C",
+                    severity=Severity.ADVICE,
+                    subject=pump.subject,
+                    culprits=(culprit(case, pump.store, pump.leave),),
+                    path=lit(pump),
+                    sources=("hp.return.max",),
+                    measured=hot,
+                    limit=most,
+                    unit="°C",
                     message=f"{case.name(pump.subject)} draws at {up(case, pump.store, pump.leave)}, where "
-                            f"{case.name(other.subject)} brings in {hot:g} °C; it takes at most {most:g} °C",
-                    todo=f"Lower its return below {up(case, other.store, other.enter)}")
+                    f"{case.name(other.subject)} brings in {hot:g} °C; it takes at most {most:g} °C",
+                    todo=f"Lower its return below {up(case, other.store, other.enter)}",
+                )
 
 
-@rule("tapping/load-draws-cold", about="one load at one store",
-      yields_to=("tapping/swapped", "tapping/return-mixes-hot"))
+@rule(
+    "tapping/load-draws-cold", about="one load at one store", yields_to=("tapping/swapped", "tapping/return-mixes-hot")
+)
 def load_draws_cold(case: Case) -> Iterator[Said]:
     loads = load_circuits(case)
     for load in loads:
@@ -83,38 +123,73 @@ def load_draws_cold(case: Case) -> Iterator[Said]:
         at = height_of(case, load.store, load.leave)
         name = case.name(load.subject)
         key = "pos.ufh.flow" if case.ways.has_tag(load.subject, "underfloor") else "pos.rad.flow"
-        said = dict(subject=load.subject, culprits=(culprit(case, load.store, load.leave),), path=lit(load), measured=at,
-                    unit="m", sources=(key,))
+        said = {
+            "subject": load.subject,
+            "culprits": (culprit(case, load.store, load.leave),),
+            "path": lit(load),
+            "measured": at,
+            "unit": "m",
+            "sources": (key,),
+        }
         above = [c for c in switched if load.leave_f < c.leave_f - APART_F]
-        if switched and len(above) == len(switched) and (need is None or any(flow_c(case, c.subject) is None for c in above)):
+        if (
+            switched
+            and len(above) == len(switched)
+            and (need is None or any(flow_c(case, c.subject) is None for c in above))
+        ):
             lacks = load.subject if need is None else next(c.subject for c in above if flow_c(case, c.subject) is None)
-            yield Missing(load.subject, f"{case.name(lacks)}: temperature is missing", lacks,
-                          "t_need_c" if need is None else "t_flow_c")
+            yield Missing(
+                load.subject,
+                f"{case.name(lacks)}: temperature is missing",
+                lacks,
+                "t_need_c" if need is None else "t_flow_c",
+            )
             continue
         able = [c for c in switched if need is not None and (flow_c(case, c.subject) or 0.0) >= need]
         if able and all(c in above for c in able):
             low = metres(case, load.store, min(c.leave_f for c in able))
-            yield Finding(**said, severity=Severity.FAULT, limit=low,
-                          message=f"{name} draws from {case.name(load.store)} at {at:.2f} m; what can heat it "
-                                  f"({', '.join(case.name(c.subject) for c in able)}) heats only from {low:.2f} m up",
-                          todo=f"Raise its supply above {low:.2f} m")
+            yield Finding(
+                **said,
+                severity=Severity.FAULT,
+                limit=low,
+                message=f"{name} draws from {case.name(load.store)} at {at:.2f} m; what can heat it "
+                f"({', '.join(case.name(c.subject) for c in able)}) heats only from {low:.2f} m up",
+                todo=f"Raise its supply above {low:.2f} m",
+            )
             continue
         warmed = any(c.store == load.store for c in source_circuits(case))
         if not switched and warmed and load.leave_f < FIRE_DRAW_F:
             low = metres(case, load.store, FIRE_DRAW_F)
-            yield Finding(**said, severity=Severity.ADVICE, limit=low,
-                          message=f"{name} draws from {case.name(load.store)} at {at:.2f} m, in the lowest third, which fire "
-                                  "and sun warm last",
-                          todo=f"Raise its supply above {low:.2f} m")
+            yield Finding(
+                **said,
+                severity=Severity.ADVICE,
+                limit=low,
+                message=f"{name} draws from {case.name(load.store)} at {at:.2f} m, in the lowest third, which fire "
+                "and sun warm last",
+                todo=f"Raise its supply above {low:.2f} m",
+            )
             continue
-        cooler = next((o for o in loads if o.store == load.store and need is not None and o.leave_f > load.leave_f + APART_F
-                       and (need_c(case, o.subject) or need) < need), None)
+        cooler = next(
+            (
+                o
+                for o in loads
+                if o.store == load.store
+                and need is not None
+                and o.leave_f > load.leave_f + APART_F
+                and (need_c(case, o.subject) or need) < need
+            ),
+            None,
+        )
         if cooler is not None:
             high = height_of(case, load.store, cooler.leave)
-            yield Finding(**said, severity=Severity.ADVICE, limit=high,
-                          message=f"{name} needs {need:g} °C and draws at {at:.2f} m, below {case.name(cooler.subject)}, which "
-                                  f"needs less and draws at {high:.2f} m",
-                          todo="Exchange the two supplies")
+            yield Finding(
+                **said,
+                severity=Severity.ADVICE,
+                limit=high,
+                message=f"{name} needs {need:g} °C and draws at {at:.2f} m, below {case.name(cooler.subject)}, which "
+                f"needs less and draws at {high:.2f} m",
+                todo="Exchange the two supplies",
+            )
         else:
             yield Sound(load.subject, f"It draws at {at:.2f} m, in the heated part")
 
@@ -125,8 +200,11 @@ def vent_not_top(case: Case) -> Iterator[Said]:
     for body in ways.bodies("store", "cylinder"):
         store = body[1]
         part = ways.sheet.parts[store]
-        wet = {t.letter: share_of(case, store, t.letter) for t in part.tappings
-               if t.purpose != "sensor" and ("port", store, t.letter) in ways.at}
+        wet = {
+            t.letter: share_of(case, store, t.letter)
+            for t in part.tappings
+            if t.purpose != "sensor" and ("port", store, t.letter) in ways.at
+        }
         vents = {letter: _lets_air_out(case, store, letter) for letter in wet if pipe_at(case, store, letter)}
         vents = {letter: how for letter, how in vents.items() if how}
         if vents:
@@ -135,15 +213,18 @@ def vent_not_top(case: Case) -> Iterator[Said]:
 
 
 def _lets_air_out(case: Case, store: str, letter: str) -> str:
-    """"vent" or "air" if an open vent or an air vent is reached from a tapping without crossing the body."""
+    """ "vent" or "air" if an open vent or an air vent is reached from a tapping without crossing the body."""
     ways = case.ways
     body: Place = ("body", store)
-    sinks = {e.key for e in ways.elements.values()
-             if e.does in (Behaviour.EMITTER, Behaviour.SOURCE, Behaviour.PUMP, Behaviour.ONE_WAY)}
+    sinks = {
+        e.key
+        for e in ways.elements.values()
+        if e.does in (Behaviour.EMITTER, Behaviour.SOURCE, Behaviour.PUMP, Behaviour.ONE_WAY)
+    }
     got = reach(ways, passing(ways, Ask.FIXED), [("port", store, letter)], drop=sinks, walls={body, *ways.bodies()})
     got.discard(body)
     for place in got:
-        if any(is_vent_end(ways, e) for e in ways.links[place] if e.does is Behaviour.AIR_GAP):
+        if place[0] == "port" and any(is_vent_end(ways, e) for e in ways.links[place] if e.does is Behaviour.AIR_GAP):
             return "vent"
     return "air" if any(ways.has_tag(p[1], "air_vent") for p in got) else ""
 
@@ -157,15 +238,24 @@ def _pocket(case: Case, store: str, wet: dict[str, float], vents: dict[str, str]
     if wet[best] >= highest - APART_F - 1e-9:
         yield Sound(store, "Air leaves from the highest point")
         return
-    danger = vents[best] == "vent" and any(_only_vent(case, c, store) and wet[best] < c.enter_f - 1e-9 for c in direct(case)
-                                           if c.store == store and c.source and c.source.stops == "fire")
+    danger = vents[best] == "vent" and any(
+        _only_vent(case, c, store) and wet[best] < c.enter_f - 1e-9
+        for c in direct(case)
+        if c.store == store and c.source and c.source.stops == "fire"
+    )
     yield Finding(
-        severity=Severity.DANGER if danger else Severity.FAULT, subject=store, path=(store,), sources=("pos.vent", "air.store"),
-        culprits=(culprit(case, store, best),), measured=metres(case, store, wet[best]),
-        limit=metres(case, store, highest), unit="m",
-        message=f"{case.name(store)} lets its air out at {metres(case, store, wet[best]):.2f} m; its highest wet point is at "
-                f"{metres(case, store, highest):.2f} m",
-        todo="Take the vent from the top boss")
+        severity=Severity.DANGER if danger else Severity.FAULT,
+        subject=store,
+        path=(store,),
+        sources=("pos.vent", "air.store"),
+        culprits=(culprit(case, store, best),),
+        measured=metres(case, store, wet[best]),
+        limit=metres(case, store, highest),
+        unit="m",
+        message=f"{case.name(store)} lets its air out at {metres(case, store, wet[best]):.2f} m; its highest wet point "
+        f"is at {metres(case, store, highest):.2f} m",
+        todo="Take the vent from the top boss",
+    )
 
 
 def _only_vent(case: Case, circuit: Circuit, store: str) -> bool:
@@ -174,7 +264,9 @@ def _only_vent(case: Case, circuit: Circuit, store: str) -> bool:
     assert circuit.source is not None
     walls = {("body", store), *ways.bodies("cistern")}
     got = reach(ways, passing(ways, Ask.FIXED), [circuit.source.hot], drop={circuit.source.key}, walls=walls)
-    return not any(is_vent_end(ways, e) for p in got if p[0] == "port" for e in ways.links[p] if e.does is Behaviour.AIR_GAP)
+    return not any(
+        is_vent_end(ways, e) for p in got if p[0] == "port" for e in ways.links[p] if e.does is Behaviour.AIR_GAP
+    )
 
 
 def _high_feed(case: Case, store: str) -> Iterator[Said]:
@@ -185,18 +277,36 @@ def _high_feed(case: Case, store: str) -> Iterator[Said]:
             if place[0] == "port" and place[1] == store and ways.sheet.parts[store].tapping(place[2]) is not None:
                 at = share_of(case, store, place[2])
                 if at > 0.5 and not any(place[2] in (c.lower, c.upper) for c in ways.sheet.parts[store].coils):
-                    yield Finding(severity=Severity.ADVICE, subject=store, culprits=(culprit(case, store, place[2]),),
-                                  path=tuple(dict.fromkeys(k[1] for k in run)), sources=("pos.hot_in",),
-                                  measured=metres(case, store, at), limit=metres(case, store, 0.5), unit="m",
-                                  message=f"Cold feed enters {case.name(store)} at {metres(case, store, at):.2f} m, above "
-                                          "half its height",
-                                  todo="Bring the feed in at the bottom")
+                    yield Finding(
+                        severity=Severity.ADVICE,
+                        subject=store,
+                        culprits=(culprit(case, store, place[2]),),
+                        path=tuple(dict.fromkeys(k[1] for k in run)),
+                        sources=("pos.hot_in",),
+                        measured=metres(case, store, at),
+                        limit=metres(case, store, 0.5),
+                        unit="m",
+                        message=f"Cold feed enters {case.name(store)} at {metres(case, store, at):.2f} m, above "
+                        "half its height",
+                        todo="Bring the feed in at the bottom",
+                    )
 
 
-@rule("tapping/sensor-in-wrong-zone", about="one circuit with a linked sensor in a store",
-      yields_to=("tapping/flow-below-return", "tapping/swapped", "tapping/hotter-below-cooler", "tapping/solar-not-lowest",
-                 "tapping/steals-from-solar", "tapping/load-draws-cold", "tapping/return-mixes-hot",
-                 "tapping/fire-return-too-high", "tapping/coil-upside-down"))
+@rule(
+    "tapping/sensor-in-wrong-zone",
+    about="one circuit with a linked sensor in a store",
+    yields_to=(
+        "tapping/flow-below-return",
+        "tapping/swapped",
+        "tapping/hotter-below-cooler",
+        "tapping/solar-not-lowest",
+        "tapping/steals-from-solar",
+        "tapping/load-draws-cold",
+        "tapping/return-mixes-hot",
+        "tapping/fire-return-too-high",
+        "tapping/coil-upside-down",
+    ),
+)
 def sensor_in_wrong_zone(case: Case) -> Iterator[Said]:
     sheet = case.ways.sheet
     by_target: dict[str, list[tuple[str, str]]] = {}
@@ -205,18 +315,28 @@ def sensor_in_wrong_zone(case: Case) -> Iterator[Said]:
             store, slash, letter = place.partition("/")
             if slash and store in sheet.parts and sheet.parts[store].tapping(letter) is not None:
                 by_target.setdefault(link.target, []).append((store, letter))
-    for target, pockets in by_target.items():
+    sensed: dict[tuple[str, str, str, str], tuple[Circuit, list[str]]] = {}
+    for (
+        target,
+        pockets,
+    ) in by_target.items():  # all that drives one circuit, by its source, pump or valve, counts together
         for circuit in _driven_by(case, target):
             mine = [letter for store, letter in pockets if store == circuit.store]
             if mine:
-                yield _sensor(case, circuit, mine)
+                key = (circuit.subject, circuit.store, circuit.enter, circuit.leave)
+                sensed.setdefault(key, (circuit, []))[1].extend(mine)
+    for circuit, letters in sensed.values():
+        yield _sensor(case, circuit, letters)
 
 
 def _driven_by(case: Case, target: str) -> list[Circuit]:
     """Circuits whose source, pump or valve the target is; those of sources first, else of loads."""
-    mine = [c for c in source_circuits(case) if c.subject == target or any(k[1] == target and k[0] == "way" for k in c.keys)]
-    return mine or [c for c in load_circuits(case)
-                    if c.subject == target or any(k[1] == target and k[0] == "way" for k in c.keys)]
+    mine = [
+        c for c in source_circuits(case) if c.subject == target or any(k[1] == target and k[0] == "way" for k in c.keys)
+    ]
+    return mine or [
+        c for c in load_circuits(case) if c.subject == target or any(k[1] == target and k[0] == "way" for k in c.keys)
+    ]
 
 
 def _sensor(case: Case, circuit: Circuit, letters: list[str]) -> Said:
@@ -238,8 +358,15 @@ def _sensor(case: Case, circuit: Circuit, letters: list[str]) -> Said:
     at, bottom, top = height_of(case, store, letter), metres(case, store, low), metres(case, store, high)
     nearest = top if at > top else bottom
     return Finding(
-        severity=Severity.FAULT, subject=circuit.subject, culprits=(store,), path=lit(circuit), sources=sources, measured=at,
-        limit=nearest, unit="m",
-        message=f"Sensor of {case.name(circuit.subject)} is at {at:.2f} m in {case.name(store)}; its circuit works from "
-                f"{bottom:.2f} m to {top:.2f} m",
-        todo=f"Move the pocket to between {bottom:.2f} m and {top:.2f} m")
+        severity=Severity.FAULT,
+        subject=circuit.subject,
+        culprits=(store, *ends(case, circuit)),
+        path=lit(circuit),
+        sources=sources,
+        measured=at,
+        limit=nearest,
+        unit="m",
+        message=f"Sensor of {case.name(circuit.subject)} is at {at:.2f} m in {case.name(store)}; its circuit works "
+        f"from {bottom:.2f} m to {top:.2f} m",
+        todo=f"Move the pocket to between {bottom:.2f} m and {top:.2f} m",
+    )
