@@ -39,7 +39,7 @@ def developed_m(ways: Waterways, key: Key) -> float:
 
 def content(ways: Waterways, water: Water) -> Content:
     """Litres of a water, cached. A body counts its volume less the contents of the coils inside it."""
-    memo = cast(dict[int, Content], ways.cache.setdefault("contents", {}))
+    memo = cast(dict[int, Content], ways.cache.setdefault("water content", {}))
     if water.number not in memo:
         memo[water.number] = _content(ways, water)
     return memo[water.number]
