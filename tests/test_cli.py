@@ -1,0 +1,123 @@
+"""The command line as a person uses it: exit codes, one clear line for bad input, answers as text and JSON."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[1]
+SOUND = ROOT / "samples" / "sound" / "three-source.loopwright"
+
+
+def run(*words: object, env: dict[str, str] | None = None) -> subprocess.CompletedProcess[str]:
+    import os
+
+    clean = {k: v for k, v in os.environ.items() if k not in ("DISPLAY", "WAYLAND_DISPLAY", "QT_QPA_PLATFORM")}
+    return subprocess.run([sys.executable, "-m", "loopwright", *map(str, words)], capture_output=True, text=True,
+                          env={**clean, **(env or {})}, timeout=60, check=False)
+
+
+def test_sound_sample_is_clear():
+    done = run("check", SOUND)
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert "no danger" in done.stdout and "competent person" in done.stdout
+
+
+def test_json_carries_every_answer():
+    done = run("check", SOUND, "--format", "json")
+    (answer,) = json.loads(done.stdout)
+    slugs = {a["rule"] for a in answer["answers"]}
+    from loopwright.rules import all_rules
+
+    assert slugs == set(all_rules())
+
+
+@pytest.mark.parametrize("file", sorted((ROOT / "samples" / "faulty").glob("*.loopwright"))[:2], ids=lambda p: p.stem)
+def test_faulty_sample_exits_one(file):
+    assert run("check", file).returncode == 1
+    assert run("check", file, "--fail-on", "never").returncode == 0
+
+
+HOSTILE = {
+    "truncated": SOUND.read_bytes()[:500] if SOUND.exists() else b"{",
+    "empty": b"",
+    "not json": b"hello",
+    "array": b"[]",
+    "other format": b'{"format": "something", "version": 1}',
+    "newer": b'{"format": "loopwright-sheet", "version": 99, "title": "x"}',
+    "nan": b'{"format": "loopwright-sheet", "version": 1, "title": "x", "levels": [], "parts": '
+           b'[{"id": "a", "kind": "tee", "x_m": NaN, "height_m": 0}], "pipes": [], "links": []}',
+    "wrong type": b'{"format": "loopwright-sheet", "version": 1, "title": 5}',
+    "dangling": b'{"format": "loopwright-sheet", "version": 1, "title": "x", "parts": [], '
+                b'"pipes": [{"id": "p", "a": ["x", "y"], "b": ["z", "w"]}]}',
+    "binary": bytes(range(256)) * 40,
+    "deep": b"[" * 100_000,
+}
+
+
+@pytest.mark.parametrize("name", HOSTILE)
+def test_hostile_file_gives_one_clear_line_and_exit_two(tmp_path, name):
+    bad = tmp_path / "bad.loopwright"
+    bad.write_bytes(HOSTILE[name])
+    done = run("check", bad)
+    assert done.returncode == 2, done.stdout + done.stderr
+    lines = done.stderr.strip().splitlines()
+    assert len(lines) == 1 and lines[0].startswith("loopwright: ") and "Traceback" not in done.stderr
+
+
+def test_fifty_megabytes_of_junk_are_refused(tmp_path):
+    bad = tmp_path / "junk.loopwright"
+    bad.write_bytes(b"x" * 50_000_000)
+    done = run("check", bad)
+    assert done.returncode == 2 and len(done.stderr.strip().splitlines()) == 1
+
+
+@pytest.mark.parametrize("words", [("check", "nowhere.loopwright"), ("check",), ("kinds", "no_such_kind"),
+                                   ("rules", "no/such"), ("new", "no-such-starter", "-o", "x"), ("check", "--wrong"),
+                                   ("picture", str(SOUND), "-o", "x.doc"), ("rules", "../../pyproject")])
+def test_bad_usage_exits_two_without_a_traceback(words):
+    done = run(*words)
+    assert done.returncode == 2 and "Traceback" not in done.stderr and done.stderr.strip()
+
+
+def test_rules_and_kinds_explain_themselves():
+    assert "gravity-loop/isolating-valve" in run("rules").stdout
+    assert "Repair" in run("rules", "gravity-loop/isolating-valve").stdout
+    assert "Sources" in run("rules", "gravity-loop/isolating-valve").stdout
+    assert "store_return" in run("kinds", "loading_unit_4").stdout
+    kinds = json.loads(run("kinds", "--format", "json").stdout)
+    assert len(kinds) >= 80
+
+
+def test_new_writes_a_starter_that_checks_clear(tmp_path):
+    listed = run("new").stdout.split()
+    out = tmp_path / "job.loopwright"
+    assert run("new", listed[0], "-o", out).returncode == 0
+    assert run("check", out).returncode in (0, 1)
+    assert run("new", listed[0], "-o", out).returncode == 2  # never writes over a file unasked
+
+
+def test_no_screen_prints_the_survey_and_says_so():
+    done = run(SOUND)
+    assert done.returncode == 0
+    assert "No screen" in done.stderr and "rules answered" in done.stdout
+
+
+@pytest.mark.parametrize("ending", ["svg", "png", "pdf"])
+def test_picture_draws_each_form(tmp_path, ending):
+    out = tmp_path / f"sheet.{ending}"
+    done = run("picture", SOUND, "-o", out)
+    assert done.returncode == 0, done.stderr
+    head = out.read_bytes()[:200]
+    assert {"svg": b"<svg", "png": b"\x89PNG", "pdf": b"%PDF"}[ending] in head
+
+
+def test_figures_are_listed_with_equation_and_source():
+    text = run("figures", SOUND).stdout
+    assert "Water content" in text and "EN 12828" in text
+    rows = json.loads(run("figures", SOUND, "--format", "json").stdout)
+    assert all(r.get("equation") or r.get("missing") for r in rows)
