@@ -6,7 +6,7 @@ from functools import cache
 import numpy as np
 import pytest
 
-from loopwright.engineering import network, steady
+from loopwright.engineering import network, outcomes, steady
 from loopwright.engineering.arrays import arrays
 from loopwright.engineering.net import Branch, Cell, End, Net, Node, Segment, Store, WaterLine
 
@@ -14,11 +14,11 @@ from . import nets
 
 
 @cache
-def solved(kind: str, seed: int) -> steady.Answer:
+def solved(kind: str, seed: int) -> outcomes.Answer:
     return steady.steady(getattr(nets, kind)(seed))
 
 
-def flows(answer: steady.Answer) -> dict[str, float]:
+def flows(answer: outcomes.Answer) -> dict[str, float]:
     return {b.name: answer.flow_kg_s(b.name) for b in answer.arrays.net.branches}
 
 
@@ -299,3 +299,13 @@ def test_a_swing_is_a_swing_at_half_the_step():
         temperatures.append(s.T[row])
     span = np.ptp(np.array(temperatures), axis=0).max()
     assert span == pytest.approx(swing.range_K, rel=0.4)
+
+
+def test_a_store_heated_from_within_boils_at_its_top():
+    # an immersion heater in a store without loss or load: by the first law all of its heat boils away in the end
+    store = Store("store", 0.0, 1.5, 0.1, (20.0,) * 5, True, source_W=(0.0, 3000.0, 0.0, 0.0, 0.0))
+    spur = Branch("spur", End("store", 1.5), End("end"), (Cell(),), (nets.run(0.5),))
+    answer = steady.steady(Net((spur,), (Node("end", 1.5),), (store,), WaterLine(4.0)))
+    assert answer.outcome == "boils"
+    assert answer.branch == "store"
+    assert answer.ending.balance.boiled_W == pytest.approx(3000.0, rel=1e-4)

@@ -70,6 +70,8 @@ class Arrays:
     Cn: np.ndarray
     Sn: np.ndarray
     T_fix: np.ndarray
+    boil_N: np.ndarray  # (Nt,)
+    node_names: tuple[str, ...]  # joint or store of each temperature node
     fixed: np.ndarray
     is_fixed: np.ndarray
     is_layer: np.ndarray
@@ -168,6 +170,8 @@ def arrays(net: Net) -> Arrays:
     Cn, Sn = np.zeros(Nt), np.zeros(Nt)
     T_fix, is_fixed = np.full(Nt, net.room_C), np.zeros(Nt, dtype=bool)
     layer_loss, layer_room = np.zeros(Nt), np.full(Nt, net.room_C)
+    boil_N = np.full(Nt, 1e9)
+    node_names = [x.name for x in net.nodes]
     O = np.zeros((B, Nt))  # noqa: E741
     lo: list[int] = []
     hi: list[int] = []
@@ -176,6 +180,7 @@ def arrays(net: Net) -> Arrays:
     inlets: list[tuple[int, bool, int, int, int, int]] = []
     for i, x in enumerate(net.nodes):
         Cn[i], Sn[i] = max(x.heat_J_K, 1.0), x.source_W
+        boil_N[i] = boiling_at(net.line, x.height_m)
         if x.fixed_C is not None:
             is_fixed[i], T_fix[i] = True, x.fixed_C
     for s in net.stores:
@@ -187,6 +192,8 @@ def arrays(net: Net) -> Arrays:
         Sn[span] = s.source_W if s.source_W else 0.0
         layer_loss[span], layer_room[span] = s.loss_W_K / count_l, s.room_C
         feet = s.base_m + height * np.arange(count_l)
+        boil_N[span] = [boiling_at(net.line, float(foot + 0.5 * height)) for foot in feet]
+        node_names += [s.name] * count_l
         entries = []
         for i, b in enumerate(br):
             for end, sign in ((b.a, 1.0), (b.b, -1.0)):
@@ -223,7 +230,8 @@ def arrays(net: Net) -> Arrays:
         pump0=np.array([p.shutoff_Pa if p else 0.0 for p in pumps]),
         pump1=np.array([p.linear if p else 0.0 for p in pumps]),
         pump2=np.array([p.square if p else 0.0 for p in pumps]),
-        inc=inc, ref=ref, Cn=Cn, Sn=Sn, T_fix=T_fix, fixed=np.nonzero(is_fixed)[0], is_fixed=is_fixed,
+        inc=inc, ref=ref, Cn=Cn, Sn=Sn, T_fix=T_fix, boil_N=boil_N,
+        node_names=tuple(node_names), fixed=np.nonzero(is_fixed)[0], is_fixed=is_fixed,
         is_layer=is_layer, diag_N=(diag, diag), O=O, V=np.array(V).reshape(len(lo), B),
         lo=np.array(lo, dtype=int), hi=np.array(hi, dtype=int), conduct=np.array(conduct),
         layer_loss=layer_loss, layer_room=layer_room,

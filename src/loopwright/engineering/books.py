@@ -24,15 +24,21 @@ class Balance:
     emitted_W: float
     lost_W: float
     boil_W: np.ndarray  # by branch
+    boil_node_W: np.ndarray  # by temperature node
     fixed_W: float
     stored_W: float
     momentum_Pa: float
     continuity_kg_s: float
 
     @property
+    def boiled_W(self) -> float:
+        """Heat that the water cannot carry and boils away, W."""
+        return float(self.boil_W.sum() + self.boil_node_W.sum())
+
+    @property
     def gap_W(self) -> float:
         """Heat unaccounted for, W."""
-        out = self.emitted_W + self.lost_W + float(self.boil_W.sum()) + self.fixed_W + self.stored_W
+        out = self.emitted_W + self.lost_W + self.boiled_W + self.fixed_W + self.stored_W
         return self.source_W - out
 
 
@@ -50,7 +56,7 @@ def balance(A: Arrays, s: State, old: State | None = None, dt: float = 1e30, vir
     into_fixed = float(-(L.R - own)[A.fixed].sum())
     return Balance(
         float((A.Q * A.real).sum() + A.Sn[free].sum()), float(L.emitted_W.sum()),
-        float(L.lost_W.sum() + layer_loss[free].sum()), L.boil_W.sum(axis=1), into_fixed,
+        float(L.lost_W.sum() + layer_loss[free].sum()), L.boil_W.sum(axis=1), L.boil_node_W, into_fixed,
         stored, float(np.max(np.abs(L.M))), float(np.max(np.abs(L.mass))),
     )  # fmt: skip
 

@@ -125,6 +125,7 @@ class Linear:
     dR_m: np.ndarray
     mean_weights: tuple[np.ndarray, ...] | None
     boil_W: np.ndarray
+    boil_node_W: np.ndarray
     emitted_W: np.ndarray
     lost_W: np.ndarray
 
@@ -217,14 +218,17 @@ def linearise(A: Arrays, s: State, old: State, dt: float, lagged: Lagged, virtua
     dR_N[A.diag_N] += diag_N
     np.add.at(dR_m, (A.ta, rows), -dfn[:, 0] * drop_a)
     np.add.at(dR_m, (A.tb, rows), -dfp[rows, last + 1] * drop_b)
-    R += A.layer_loss * (N - A.layer_room)
-    dR_N[A.diag_N] += A.layer_loss
+    over = N - A.boil_N
+    boil_node = np.where((over > 0.0) & ~A.is_fixed, BOIL_W_K * over, 0.0)
+    R += A.layer_loss * (N - A.layer_room) + boil_node
+    dR_N[A.diag_N] += A.layer_loss + np.where(over > 0.0, BOIL_W_K, 0.0)
     if A.F:
         _layers(A, N, m, R, dR_N, dR_m)
     mass = A.inc @ m
     return Linear(
         M, dM, beta, column_N, E, lower, diag, upper, c, mass, R, dR_N,
-        (fn0 * cp[:, 1], fn0), (fpK * cp[rows, last + 1], fpK), dR_m, mean_weights, boil, emitted, lost * A.real,
+        (fn0 * cp[:, 1], fn0), (fpK * cp[rows, last + 1], fpK), dR_m, mean_weights,
+        boil, boil_node, emitted, lost * A.real,
     )  # fmt: skip
 
 

@@ -7,18 +7,16 @@ grow as the state comes to rest, then a *nudge*: short steps from a small distur
 land on unstable states. What does not settle is marched in time and then drifts, swings or settles after all.
 """
 
-# ruff: noqa: N815  (units and index letters keep their case in names)
 from __future__ import annotations
-
-from dataclasses import dataclass
 
 import numpy as np
 
 from loopwright.engineering import network as nw
 from loopwright.engineering.arrays import Arrays, arrays
-from loopwright.engineering.books import Balance, balance
+from loopwright.engineering.books import balance
 from loopwright.engineering.net import Net
 from loopwright.engineering.network import State
+from loopwright.engineering.outcomes import Answer, Ending, Stall, Swing
 from loopwright.engineering.plumes import entering
 from loopwright.errors import FigureError
 
@@ -27,82 +25,6 @@ AGREE_KG_S, AGREE_K = 2e-3, 1.0
 STAGES = ((10.0, 1), (4.0, 1), (3.0, 2))  # target change a step in K, iterations a step
 MOMENTUM_PA = 2e-3
 KICK_PA, KICK_PA_M = 200.0, 400.0
-
-
-@dataclass(frozen=True)
-class Stall:
-    """A branch that should carry and does not. `drive_Pa`: what would push it from a to b if it were open."""
-
-    branch: str
-    by_check: bool
-    flow_kg_s: float
-    drive_Pa: float
-    column_Pa: float
-
-
-@dataclass(frozen=True)
-class Swing:
-    """The largest movement over the last hour of a march: where, its range in K, net change and period."""
-
-    branch: str
-    range_K: float
-    net_K: float
-    period_s: float | None
-
-
-@dataclass(frozen=True)
-class Ending:
-    """Where one start ends. `kind`: steady, swings or drifting; boiling and stalls are read off beside it."""
-
-    start: str
-    kind: str
-    state: State
-    balance: Balance
-    boil_W: dict[str, float]
-    stalls: tuple[Stall, ...]
-    swing: Swing | None = None
-    marched: bool = False
-    steps: int = 0
-
-    @property
-    def boils(self) -> bool:
-        return bool(self.boil_W)
-
-
-@dataclass(frozen=True)
-class Answer:
-    """The outcome of a net: steady, boils, two states, swings, drifting or stalled, and the branch that decides.
-
-    `ending` is the one to judge by: the worse of the two where they differ. Flows in kg/s from a to b.
-    """
-
-    outcome: str
-    branch: str | None
-    ending: Ending
-    rest: Ending
-    kick: Ending
-    arrays: Arrays
-
-    def flow_kg_s(self, branch: str) -> float:
-        return float(self.ending.state.m[self._row(branch)])
-
-    def cells_C(self, branch: str) -> tuple[float, ...]:
-        """Temperatures of a branch's cells from a to b."""
-        row = self._row(branch)
-        return tuple(float(t) for t in self.ending.state.T[row, : self.arrays.count[row]])
-
-    def node_C(self, node: str) -> float:
-        """Temperature of a joint."""
-        for i, x in enumerate(self.arrays.net.nodes):
-            if x.name == node:
-                return float(self.ending.state.N[i])
-        raise FigureError(f"There is no joint “{node}” in the network")
-
-    def _row(self, branch: str) -> int:
-        for i, b in enumerate(self.arrays.net.branches):
-            if b.name == branch:
-                return i
-        raise FigureError(f"There is no branch “{branch}” in the network")
 
 
 def _fixed_steps(A: Arrays, s: State, dt: float, count: int, iterations: int, virtual=None) -> State:
@@ -304,9 +226,12 @@ def settle(A: Arrays, start: State, name: str, look: bool = True) -> Ending:
 def _ending(A: Arrays, name: str, kind: str, s: State, swing: Swing | None, marched: bool, steps: int) -> Ending:
     book = balance(A, s)
     limit = max(20.0, 0.01 * book.source_W)
-    boiling = {b.name: float(w) for b, w in zip(A.net.branches, book.boil_W, strict=True) if w > 0.5}
-    if sum(boiling.values()) <= limit:
-        boiling = {}
+    boiling: dict[str, float] = {}
+    if book.boiled_W > limit:
+        places = [*(b.name for b in A.net.branches), *A.node_names]
+        for place, w in zip(places, [*book.boil_W, *book.boil_node_W], strict=True):
+            if w > 0.5:
+                boiling[place] = boiling.get(place, 0.0) + float(w)
     return Ending(name, kind, s, book, boiling, _stalls(A, s), swing, marched, steps)
 
 
