@@ -1,12 +1,13 @@
 """Heights along a walk: vertices in order, dips, humps, falls, level runs.
 
-Two heights are level within 5 mm. A pipe marked `graded` counts as rising 1:120 towards the end its mark names; the mark
-bears only on level runs and never hides a drawn fall.
+Two heights are level within 5 mm. A pipe marked `graded` counts as rising 1:120 towards the end its mark names; the
+mark bears only on level runs, so it never hides a drawn fall. A fitting in line lies as the pipe beside it.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from itertools import accumulate, pairwise
 
 import msgspec
 
@@ -53,29 +54,47 @@ def is_waterway(ways: Waterways, element: Element) -> bool:
 
 
 def stops(ways: Waterways, steps: Iterable[Step]) -> list[Stop]:
-    """The vertices of a walk in order. Insides of large parts give only the place where the walk leaves them: the middle
-    of a body is no place on the way."""
+    """The vertices of a walk in order.
+
+    Insides of large parts give only the place where the walk leaves them: the middle of a body is no place on the way.
+    """
     out: list[Stop] = []
     lift = 0.0
-    for key, forward in steps:
+    steps = list(steps)
+    for (key, forward), grade in zip(steps, _grades(ways, steps)):
         element = ways.elements[key]
         points = points_of(ways, element)
         if not forward:
             points = points[::-1]
         if is_waterway(ways, element):
             points = points[-1:] if out and (element.b if forward else element.a)[0] != "body" else []
-        mark = ways.sheet.pipes[element.pipe].graded if element.pipe else ""
-        grade = 0 if not mark else (1 if (mark == "b") == forward else -1)
         before: Point | None = None
         for point in points:
-            if before is not None:
-                if abs(point[1] - before[1]) > LEVEL_M:
-                    lift = 0.0  # a drawn rise or fall is far more than what grading adds: its own heights hold
-                elif grade:
-                    lift += grade * GRADE * abs(point[0] - before[0])
+            if before is not None and grade and abs(point[1] - before[1]) <= LEVEL_M:
+                lift += grade * GRADE * abs(point[0] - before[0])
             out.append(Stop(key, point, point[1] + lift, grade if before is not None else 0))
             before = point
     return out
+
+
+def _grades(ways: Waterways, steps: list[Step]) -> list[int]:
+    """Per step: +1 graded to rise along the walk, -1 to fall, 0 not graded."""
+    own: list[int | None] = []
+    for key, forward in steps:
+        pipe = ways.sheet.pipes.get(ways.elements[key].pipe)
+        own.append(None if pipe is None else 0 if not pipe.graded else 1 if (pipe.graded == "b") == forward else -1)
+    before, after = list(accumulate(own, _last)), list(accumulate(reversed(own), _last))[::-1]
+    out = []
+    for (key, _), grade, one, two in zip(steps, own, before, after):
+        if grade is None:
+            beside = {one, two} - {None, 0}
+            grade = beside.pop() or 0 if len(beside) == 1 and not ways.kind(ways.elements[key].part).large else 0
+        out.append(grade)
+    return out
+
+
+def _last(before: int | None, here: int | None) -> int | None:
+    return before if here is None else here
 
 
 def dips(walk: list[Stop]) -> list[Bend]:
@@ -109,7 +128,12 @@ def _bends(walk: list[tuple[Stop, float]]) -> list[Bend]:
                     break
                 after = min(after, later)
             stop = walk[top_index][0]
-            keys = tuple(dict.fromkeys(s.key for s, zz in walk if abs(zz - top) <= LEVEL_M))
+            first, last = top_index, top_index  # the level top, and no other place that happens to be as high
+            while first and abs(walk[first - 1][1] - top) <= LEVEL_M:
+                first -= 1
+            while last + 1 < len(walk) and abs(walk[last + 1][1] - top) <= LEVEL_M:
+                last += 1
+            keys = tuple(dict.fromkeys(s.key for s, _ in walk[first:last + 1]))
             out.append(Bend(stop.key, stop.at, min(top - low, top - after), keys))
             rising, low = False, z
     return sorted(out, key=lambda b: -b.depth_m)
@@ -118,7 +142,7 @@ def _bends(walk: list[tuple[Stop, float]]) -> list[Bend]:
 def falls(walk: list[Stop]) -> list[tuple[Stop, float]]:
     """Vertices at which a walk that should rise has fallen, with the fall from the last vertex in metres."""
     out = []
-    for before, here in zip(walk, walk[1:]):
+    for before, here in pairwise(walk):
         if here.z < before.z - LEVEL_M:
             out.append((here, before.z - here.z))
     return out
@@ -127,11 +151,15 @@ def falls(walk: list[Stop]) -> list[tuple[Stop, float]]:
 def level_runs(walk: list[Stop]) -> list[tuple[Stop, float]]:
     """Level runs that are not graded: where they end, and their length in metres."""
     out: list[tuple[Stop, float]] = []
-    for before, here in zip(walk, walk[1:]):
+    on = False
+    for before, here in pairwise(walk):
         length = abs(here.at[0] - before.at[0])
-        if abs(here.at[1] - before.at[1]) <= LEVEL_M and not here.grade and length > LEVEL_M:
-            if out and out[-1][0] is before:
-                out[-1] = (here, out[-1][1] + length)
-            else:
-                out.append((here, length))
+        if here.at == before.at:
+            continue  # where one element ends and the next begins
+        level = abs(here.at[1] - before.at[1]) <= LEVEL_M and not here.grade and length > LEVEL_M
+        if level and on:
+            out[-1] = (here, out[-1][1] + length)
+        elif level:
+            out.append((here, length))
+        on = level
     return out
