@@ -156,15 +156,36 @@ def limits_of(case: Case) -> tuple[float, float]:
 def scald_risk(case: Case) -> Iterator[Said]:
     held, most = limits_of(case)
     mixed = mixed_places(case)
+    alike: dict[tuple[Severity, float | None, tuple[str, ...]], list[Finding]] = {}
     for outlet in case.ways.tagged("outlet"):
         vessels = unmixed_from(case, outlet.id)
         is_mixed = bool(mixed & hot_inlets(case, outlet.id))
         if vessels and is_mixed:
             continue  # mixing-bypassed
         if vessels:
-            yield _unmixed(case, outlet, vessels, held, most)
+            said = _unmixed(case, outlet, vessels, held, most)
+            if isinstance(said, Finding):
+                alike.setdefault((said.severity, said.limit, tuple(vessels)), []).append(said)
+            else:
+                yield said
         elif is_mixed:
             yield from _settings(case, outlet, most)
+    for found in alike.values():
+        yield _together(case, found)
+
+
+def _together(case: Case, found: list[Finding]) -> Finding:
+    """Taps that one missing valve leaves unguarded, as one finding. Its subject is the first tap."""
+    first = min(found, key=lambda f: f.subject)
+    if len(found) == 1:
+        return first
+    names = [case.name(f.subject) for f in found]
+    return msgspec.structs.replace(
+        first,
+        culprits=tuple(sorted(f.subject for f in found)),
+        path=tuple(dict.fromkeys(p for f in found for p in f.path)),
+        message=f"{', '.join(names[:-1])} and {names[-1]} get" + first.message[len(case.name(first.subject)) + 5 :],
+    )
 
 
 def _unmixed(case: Case, outlet: Part, vessels: list[str], held: float, most: float) -> Said:

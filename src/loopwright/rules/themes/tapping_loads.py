@@ -38,7 +38,7 @@ FIRE_DRAW_F = 0.3
     yields_to=("tapping/flow-below-return", "tapping/swapped"),
 )
 def return_mixes_hot(case: Case) -> Iterator[Said]:
-    for load in load_circuits(case):
+    for load, name in _once(case):
         need = need_c(case, load.subject)
         said = {
             "subject": load.subject,
@@ -48,7 +48,7 @@ def return_mixes_hot(case: Case) -> Iterator[Said]:
             "measured": height_of(case, load.store, load.enter),
             "unit": "m",
         }
-        name, back = case.name(load.subject), up(case, load.store, load.enter)
+        back = up(case, load.store, load.enter)
         if load.enter_f >= load.leave_f - APART_F:
             yield Finding(
                 **said,
@@ -82,6 +82,19 @@ def return_mixes_hot(case: Case) -> Iterator[Said]:
         else:
             yield Sound(load.subject, f"It comes back at {back}, below its supply")
     yield from _heat_pumps(case)
+
+
+def _once(case: Case) -> list[tuple[Circuit, str]]:
+    """One load a pair of tappings, the hottest of those that share it, and the names of them all."""
+    pairs: dict[tuple[str, str, str], list[Circuit]] = {}
+    for load in load_circuits(case):
+        pairs.setdefault((load.store, load.leave, load.enter), []).append(load)
+    out = []
+    for loads in pairs.values():
+        hottest = max(loads, key=lambda load: need_c(case, load.subject) or 0.0)
+        names = sorted({case.name(load.subject) for load in loads})
+        out.append((hottest, " and ".join(names) if len(names) < 4 else f"{names[0]} and {len(names) - 1} others"))
+    return out
 
 
 def _heat_pumps(case: Case) -> Iterator[Said]:
@@ -118,10 +131,9 @@ def _heat_pumps(case: Case) -> Iterator[Said]:
 )
 def load_draws_cold(case: Case) -> Iterator[Said]:
     loads = load_circuits(case)
-    for load in loads:
+    for load, name in _once(case):
         need, switched = need_c(case, load.subject), switched_at(case, load.store)
         at = height_of(case, load.store, load.leave)
-        name = case.name(load.subject)
         key = "pos.ufh.flow" if case.ways.has_tag(load.subject, "underfloor") else "pos.rad.flow"
         said = {
             "subject": load.subject,
