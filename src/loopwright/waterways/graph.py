@@ -225,7 +225,8 @@ class Waterways:
             cold: Place = ("inner", part.id, kind.source.cold)
             key = next(e.key for e in self.by_part[part.id] if e.does is Behaviour.SOURCE)
             flows = tuple(("port", part.id, p.name) for p in kind.ports if p.role in ("source_flow", "solar_flow"))
-            returns = tuple(("port", part.id, p.name) for p in kind.ports if p.role in ("source_return", "solar_return"))
+            returns = tuple(("port", part.id, p.name) for p in kind.ports
+                            if p.role in ("source_return", "solar_return"))
             centre = self.number(part.id, "thermal_centre_m")
             middle = (self.at[hot][1] + self.at[cold][1]) / 2
             stops = str(self.value(part.id, "stops") or kind.source.stops)

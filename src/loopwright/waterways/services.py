@@ -1,6 +1,6 @@
-"""What each pipe carries: flow, return, vent, feed, cold, hot, discharge, solar. Inferred, never typed (but may be fixed).
+"""What each pipe carries: flow, return, vent, feed, cold, hot, discharge, solar. Inferred, but a person may fix it.
 
-Purposes and names are not believed. Where a pipe is return of one source and flow of another the hotter service is shown.
+Purposes and names are not believed. Where a pipe is return of one source and flow of another the hotter one is shown.
 """
 
 from __future__ import annotations
@@ -13,6 +13,8 @@ from loopwright.waterways.paths import reach
 from loopwright.waterways.views import Ask, passing
 from loopwright.waterways.waters import Water, is_vent_end, waters
 
+FLOW_ROLES = ("emitter_flow", "load_flow", "source_flow", "flow_in")
+RETURN_ROLES = ("emitter_return", "load_return", "source_return", "return_out")
 SERVICES = ("flow", "return", "vent", "feed", "cold", "hot", "discharge", "solar_flow", "solar_return", "unknown")
 
 
@@ -53,19 +55,18 @@ def feed_runs(ways: Waterways) -> dict[Key, tuple[Key, ...]]:
 
 def run_from(ways: Waterways, place: Place, came_by: Key) -> tuple[Key, ...]:
     """Elements from a place onwards to the next junction (tee, body, or part with three or more ports)."""
-    run: list[Key] = []
-    bodies = set(ways.bodies())
+    run: dict[Key, None] = {}
     here = place
     while True:
         onward = [e for e in ways.links[here] if e.key != came_by]
-        if len(onward) != 1 or here in bodies or onward[0].key in run:
+        if len(onward) != 1 or here[0] == "body" or onward[0].key in run:
             return tuple(run)
         element = onward[0]
         if element.part and len(ways.kind(element.part).ports) > 2:
             return tuple(run)
         if element.part and (ways.kind(element.part).body or ways.kind(element.part).large):
             return tuple(run)
-        run.append(element.key)
+        run[element.key] = None
         came_by, here = element.key, element.other(here)
 
 
@@ -92,7 +93,7 @@ def _is_discharge(ways: Waterways, water: Water) -> bool:
         return False
     if any(ways.has_tag(p, "discharge_point") for p in water.parts):
         return True
-    for element in ways.elements.values():
+    for element in (ways.elements[key] for key in water.elements):
         if element.does is Behaviour.RELIEF and element.b in water.places:
             return True
         if element.does is Behaviour.AIR_GAP and not is_vent_end(ways, element):
@@ -111,8 +112,9 @@ def _domestic(ways: Waterways, water: Water) -> dict[Key, str]:
         mixes = element.does is Behaviour.THERMAL and ways.has_tag(element.part, "mixing_valve")
         if element.does is Behaviour.COIL or mixes:
             heated.add(key)
-    walls |= {b for b in ways.bodies("cylinder", "store") if b in water.places}
-    starts: set[Place] = {("port", p, spec.name) for p in water.parts if ways.has_tag(p, "mains") for spec in ways.kind(p).ports}
+    walls |= {p for p in water.places if p[0] == "body" and ways.kind(p[1]).body in ("cylinder", "store")}
+    starts: set[Place] = {("port", p, spec.name) for p in water.parts if ways.has_tag(p, "mains")
+                          for spec in ways.kind(p).ports}
     for body in water.feeds:
         starts |= {e.other(body) for e in ways.links[body] if e.does is Behaviour.FREE} & water.places
     for place in water.places:  # a float valve or a filling branch fed from the mains is cold already
@@ -122,9 +124,9 @@ def _domestic(ways: Waterways, water: Water) -> dict[Key, str]:
     out = {}
     for key in water.elements:
         element = ways.elements[key]
-        both_cold = element.a in cold and element.b in cold and not ({element.a, element.b} & walls and key not in heated
-                                                                     and element.does is not Behaviour.FREE)
-        out[key] = "cold" if both_cold and key not in heated else "hot"
+        both_cold = element.a in cold and element.b in cold
+        by_wall = bool({element.a, element.b} & walls) and element.does is not Behaviour.FREE
+        out[key] = "cold" if both_cold and not by_wall and key not in heated else "hot"
     return out
 
 
@@ -133,9 +135,10 @@ def _heating(ways: Waterways, water: Water) -> dict[Key, str]:
     cut: set[Key] = set()
     for key in water.elements:
         element = ways.elements[key]
-        if element.does in (Behaviour.EMITTER, Behaviour.COIL, Behaviour.SOURCE) or (element.way is not None and element.way.bypass) or (element.pipe and ways.pipe(key).bypass):
+        bypass = ways.pipe(key).bypass if element.pipe else element.way is not None and element.way.bypass
+        if bypass or element.does in (Behaviour.EMITTER, Behaviour.COIL, Behaviour.SOURCE):
             cut.add(key)
-    bodies = set(ways.bodies())
+    bodies = {p for p in water.places if p[0] == "body"}
     for body in bodies:
         cut |= {e.key for e in ways.links[body]}
     open_view = passing(ways, Ask.OPEN)
@@ -168,15 +171,15 @@ def _name_piece(ways: Waterways, piece: set[Place], hot: set[Place], cold: set[P
             port = ways.ports[place[1]].get(place[2])
             if port is None:
                 continue
-            if ways.kind(place[1]).source is None and port.role in ("emitter_flow", "load_flow", "source_flow", "flow_in"):
+            if ways.kind(place[1]).source is None and port.role in FLOW_ROLES:
                 score += 1
-            elif port.role in ("emitter_return", "load_return", "source_return", "return_out"):
+            elif port.role in RETURN_ROLES:
                 score -= 1
             elif any(e.does is Behaviour.EMITTER for e in ways.links[place]):
                 element = next(e for e in ways.links[place] if e.does is Behaviour.EMITTER)
                 score += 1 if element.a == place else -1
     if not score:
-        return "solar_flow" if solar and piece & hot else "unknown"
+        return "unknown"
     if solar:
         return "solar_flow" if score > 0 else "solar_return"
     return "flow" if score > 0 else "return"

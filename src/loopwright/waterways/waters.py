@@ -76,28 +76,33 @@ def _find(ways: Waterways) -> tuple[Water, ...]:
         else:
             graph.add_edge(element.a, element.b)
     piped: set[Place] = {("port", *end_key) for p in ways.sheet.pipes.values() for end_key in (p.a_key, p.b_key)}
-    out: list[Water] = []
-    for number, component in enumerate(nx.connected_components(graph)):
-        places = frozenset(component)
-        if len(places) == 1 and not places & piped:
-            continue
-        out.append(_water(ways, number, places, parting, feeds, cistern_bodies, piped))
-    return tuple(out)
+    components = [frozenset(c) for c in nx.connected_components(graph)]
+    number_of = {place: number for number, places in enumerate(components) for place in places}
+    touching: list[list[Element]] = [[] for _ in components]
+    for element in parting:
+        for number in sorted({number_of[p] for p in (element.a, element.b) if p in number_of}):
+            touching[number].append(element)
+    fed: list[set[Place]] = [set() for _ in components]
+    for element in feeds:
+        body, port = (element.a, element.b) if element.a in cistern_bodies else (element.b, element.a)
+        if port in piped:
+            fed[number_of[port]].add(body)
+    heated: list[list[Source]] = [[] for _ in components]
+    for source in ways.sources:
+        heated[number_of[source.hot]].append(source)
+    return tuple(_water(ways, n, places, touching[n], tuple(sorted(fed[n])), tuple(heated[n]), piped)
+                 for n, places in enumerate(components) if len(places) > 1 or places & piped)
 
 
-def _water(ways: Waterways, number: int, places: frozenset[Place], parting: list[Element], feeds: list[Element],
-           cistern_bodies: set[Place], piped: set[Place]) -> Water:
+def _water(ways: Waterways, number: int, places: frozenset[Place], touching: list[Element], fed: tuple[Place, ...],
+           sources: tuple[Source, ...], piped: set[Place]) -> Water:
     elements = frozenset(e.key for p in places for e in ways.links[p])
     parts = frozenset(p[1] for p in places)
-    fed = tuple(sorted({e.a if e.a in cistern_bodies else e.b for e in feeds
-                        if (e.b if e.a in cistern_bodies else e.a) in places & piped}))
-    touching = [e for e in parting if e.a in places or e.b in places]
     vents = tuple(e for e in touching if is_vent_end(ways, e)
                   and (e.a if e.a in places else e.b) in piped)
     vessels = tuple(sorted(e.part for e in touching if e.does is Behaviour.SEAL))
     reliefs = tuple(e for e in touching if e.does is Behaviour.RELIEF and e.a in places)
     fillings = tuple(e for e in touching if e.does is Behaviour.GUARD)
-    sources = tuple(s for s in ways.sources if s.hot in places)
     built_in = [s.part for s in sources if ways.value(s.part, "vessel_built_in")]
     has_mains = any(ways.has_tag(p, "mains") for p in parts)
     drain_down = any(ways.kind(p).body == "drain_vessel" for p in parts)
@@ -111,7 +116,7 @@ def _water(ways: Waterways, number: int, places: frozenset[Place], parting: list
         regime = "drain-down"
     elif vented:
         regime = "vented"
-    elif vessels or reliefs or built_in:
+    elif vessels or reliefs or built_in or any(ways.value(s.part, "relief_built_in") for s in sources):
         regime = "sealed"
     else:
         regime = "undefined"
