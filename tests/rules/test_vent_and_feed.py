@@ -297,3 +297,14 @@ def test_findings_name_what_is_on_the_sheet():
             for found in findings(sheet, VF + slug):
                 assert isinstance(found, Finding) and found.todo.endswith(".") and found.message.endswith(".")
                 assert set(found.culprits) <= {*sheet.parts, *sheet.pipes}
+
+
+def test_a_vent_off_a_radiators_top_port_is_sound():
+    s = stove_sheet(vent=None)
+    leak = s.add("heat_leak_radiator", "leak", x_m=0.6, height_m=3.0, mirror=True)
+    s.pipe(s["VT"]["branch"], leak["flow"], "28", via=[(1.5, 1.1)])
+    s.pipe(leak["vent"], s["cistern"]["vent"], "22", via=[(0.15, 5.95), (2.775, 5.95)], id="vent")
+    back = s.tee(between(s.sheet, "stove", "FT"), (1.6, 0.2), "LT", towards="down")
+    s.pipe(leak["return"], back["branch"], "28", via=[(1.3, -0.3)])
+    for slug in ("vent-dips", "vent-too-small"):
+        assert sound(s.done(), VF + slug)
