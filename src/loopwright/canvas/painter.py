@@ -82,19 +82,18 @@ class QtPlotter:
         if colour != self._rects_colour:
             self._flush()
             self._rects_colour = colour
-        upright = a[0] == b[0]
+        upright = abs(a[0] - b[0]) < abs(a[1] - b[1])
         begin, end = (a[1], b[1]) if upright else (a[0], b[0])
+        across = ((a[0] + b[0]) if upright else (a[1] + b[1])) / 2 - width / 2
         sign = 1.0 if end > begin else -1.0
-        length, at, k, half = abs(end - begin), 0.0, 0, width / 2
+        length, at, k = abs(end - begin), 0.0, 0
         while at < length:
             on = dash[k % len(dash)] * width if dash else length
             if k % 2 == 0:
                 one, two = begin + sign * at, begin + sign * min(at + on, length)
                 low, size = min(one, two), abs(two - one)
                 self._rects.append(
-                    QRectF(a[0] - half, low, width, size)
-                    if upright
-                    else QRectF(low, a[1] - half, size, width)
+                    QRectF(across, low, width, size) if upright else QRectF(low, across, size, width)
                 )
             at += max(on, 0.01)
             k += 1
@@ -192,4 +191,5 @@ def _words(
 
 
 def _straight(a: Point, b: Point) -> bool:
-    return abs(a[0] - b[0]) < 1e-9 or abs(a[1] - b[1]) < 1e-9
+    """Level or upright; ports are not always on whole millimetres, so a millimetre aside is straight too."""
+    return min(abs(a[0] - b[0]), abs(a[1] - b[1])) < 0.11

@@ -65,6 +65,8 @@ class SheetScene(QGraphicsScene):
         self.items_by_id: dict[str, PlanItem] = {}
         self._hop_items: dict[str, HopItem] = {}
         self._hops: dict[str, tuple[Hop, ...]] = {}
+        self._stale: set[str] = set()
+        """Pipes whose hops were left out while a drag was under way."""
         self._turned: Mapping[str, int] = {}
         self._idle: frozenset[str] = frozenset()
         self._lit: tuple[frozenset[str], str] = (frozenset(), "")
@@ -146,15 +148,17 @@ class SheetScene(QGraphicsScene):
         """Work hops out anew where pipes changed; gives the pipes whose hops differ."""
         before = self._hops
         if not settled:
+            self._stale |= {*touched, *gone}
             self._hops = {
                 k: tuple(h for h in v if h.over not in touched)
                 for k, v in before.items()
                 if k not in touched and k in self.lines
             }
-        elif len(touched) > len(self.lines) // 2:
-            self._hops = all_hops(self.lines)
         else:
-            self._hops = hops_of({*touched, *gone}, self.lines, before)
+            fresh = {*touched, *gone, *self._stale}
+            self._stale = set()
+            many = len(fresh) > len(self.lines) // 2
+            self._hops = all_hops(self.lines) if many else hops_of(fresh, self.lines, before)
         return {k for k in self.lines if self._hops.get(k, ()) != before.get(k, ())}
 
     def _show_pipe(self, key: str) -> None:

@@ -41,7 +41,10 @@ def circle(at: Point, radius: float, steps: int = 20) -> list[Point]:
 
 
 def faded(look: Look, token: str) -> str:
-    """The colour of what stands idle: 70 % of it on light paper, 58 % on dark, as #RRGGBB."""
+    """The colour of what stands idle, as #RRGGBB: 70 % of it on light paper, 58 % on dark; grey is pale
+    already."""
+    if token == "ink3":
+        return look.colour(token)
     return mixed(look.colour(token), look.colour("paper"), 0.58 if look.palette == "dark" else 0.70)
 
 

@@ -431,7 +431,7 @@ def _name(part: Part, kind: Kind) -> str:
         return part.name
     if kind.large:
         return kind.name
-    return part.id if kind.group == "Pumps" else ""
+    return part.id if kind.letter == "P" else ""
 
 
 def _detail(part: Part, kind: Kind) -> str:

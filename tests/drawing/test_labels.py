@@ -1,0 +1,95 @@
+"""Labels never meet, and what must be written is written."""
+
+from __future__ import annotations
+
+from itertools import combinations
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from barn import CATALOGUE, kiln_barn
+from loopwright.drawing.labels import boxes_px, place_labels
+from loopwright.drawing.look import Look
+from loopwright.drawing.plan import Flag, plan_sheet
+from loopwright.sheet.values import Part, Sheet, Tapping
+
+FLAGS = [Flag(1, "danger", (1.35, 5.0)), Flag(2, "fault", (4.0, 3.35)), Flag(3, "advice", (2.5, 4.07))]
+
+
+def meets(a, b):
+    return a[0] < b[2] - 1e-6 and b[0] < a[2] - 1e-6 and a[1] < b[3] - 1e-6 and b[1] < a[3] - 1e-6
+
+
+def assert_apart(labels, look):
+    boxes = boxes_px(labels, look)
+    names = [w.lines for w in labels.words] + [f"flag {f.flag.number}" for f in labels.flags]
+    clashes = [(m, n) for (m, a), (n, b) in combinations(zip(names, boxes), 2) if meets(a, b)]
+    assert not clashes
+
+
+@pytest.fixture(scope="module")
+def barn_plan():
+    sheet, services = kiln_barn()
+    return plan_sheet(sheet, CATALOGUE, services)
+
+
+@pytest.mark.parametrize("zoom", [0.4, 0.6, 0.8, 1.0, 1.5, 2.5])
+def test_no_two_labels_meet(barn_plan, zoom):
+    look = Look(1.25 * zoom)
+    labels = place_labels(barn_plan, look, FLAGS)
+    assert_apart(labels, look)
+    assert len(labels.flags) == 3
+    names = {w.owner for w in labels.words if w.kind == "name"}
+    assert {"stove", "store", "bedroom", "hall", "boiler", "P1", "C1"} <= names
+
+
+def test_every_tapping_has_its_letter_at_full_size(barn_plan):
+    letters = {w.lines[0] for w in place_labels(barn_plan, Look()).words if w.kind == "letter"}
+    assert letters == set("ABCDEFGHJKLMN")
+
+
+def test_screen_and_paper_of_one_nominal_size_agree(barn_plan):
+    screen, paper = Look(46.0 / 25.0), Look.on_paper(25.0)
+    assert place_labels(barn_plan, screen, FLAGS) == place_labels(barn_plan, paper, FLAGS)
+
+
+@settings(max_examples=30, deadline=None)
+@given(
+    st.lists(
+        st.tuples(
+            st.sampled_from(("pump", "radiator", "check_valve", "boiler_stove")),
+            st.integers(0, 60),
+            st.integers(0, 60),
+        ),
+        max_size=25,
+    ),
+    st.lists(st.tuples(st.integers(0, 60), st.integers(0, 60)), max_size=12),
+)
+def test_crowded_sheets_too(things, spots):
+    parts = {
+        f"n{k}": Part(id=f"n{k}", kind=kind, name=f"Part {k}", x_m=x / 10, height_m=z / 10)
+        for k, (kind, x, z) in enumerate(things)
+    }
+    plan = plan_sheet(Sheet(parts=parts), CATALOGUE)
+    look = Look()
+    flags = [Flag(k, "fault", (x / 10, z / 10)) for k, (x, z) in enumerate(spots, 1)]
+    labels = place_labels(plan, look, flags)
+    assert_apart(labels, look)
+    assert len(labels.flags) == len(flags)
+    assert {w.owner for w in labels.words} == set(parts)
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.lists(st.integers(0, 140), min_size=1, max_size=14))
+def test_letters_keep_the_order_of_their_stubs(heights):
+    taps = tuple(Tapping(letter="ABCDEFGHJKLMNP"[k], height_m=h / 100) for k, h in enumerate(heights))
+    plan = plan_sheet(
+        Sheet(parts={"s": Part(id="s", kind="heat_store", x_m=0, height_m=0, tappings=taps)}), CATALOGUE
+    )
+    labels = place_labels(plan, Look())
+    letters = [w for w in labels.words if w.kind == "letter"]
+    order = sorted(letters, key=lambda w: w.at[1])
+    wanted = sorted(taps, key=lambda t: (-t.height_m, t.letter))
+    assert [w.lines[0] for w in order] == [t.letter for t in wanted]
+    assert_apart(labels, Look())
