@@ -153,3 +153,73 @@ def test_a_direct_cylinder_with_a_source_made_for_it_is_sound():
     line(s, cistern["feed"], cylinder["cold"])
     line(s, cylinder["hot"], s.add("basin", "basin", x_m=9, height_m=1)["hot"])
     assert sound(s, "domestic/primary-at-outlet")
+
+
+def inlet(
+    *fittings: str, branch: str | None = None, branch_after: int = 0, content_l: float | None = None
+) -> draw.Drawing:
+    """A main through fittings in a row into a coil; a branch fitting is teed on after some of them."""
+    s, store = house(taps=TAPS, coils=({**TAP, "content_l": content_l},))
+    stove_on(s, store, "top", "bottom")
+    stops: list = [s.add("mains_supply", "mains", x_m=-4, height_m=0)["a"]]
+    for k, kind in enumerate(fittings):
+        if branch and k == branch_after:
+            stops.append(_teed(s, branch, k))
+        stops.append(s.add(kind, kind, x_m=-3 + k, height_m=0))
+    if branch and branch_after >= len(fittings):
+        stops.append(_teed(s, branch, len(fittings)))
+    line(s, *stops, store["low"])
+    line(s, store["high"], s.add("sink", "sink", x_m=9, height_m=1)["hot"])
+    return s
+
+
+def _teed(s: draw.Drawing, kind: str, k: int) -> tuple:
+    tee, part = s.add("tee", "T", x_m=-3.5 + k, height_m=0), s.add(kind, kind, x_m=-3.5 + k, height_m=1)
+    line(s, tee["branch"], part["a" if kind.startswith("expansion") else "inlet"])
+    return (tee, "left", "right")
+
+
+def test_heated_mains_water_wants_room_behind_its_check_valve():
+    s = inlet("stop_valve", "check_valve")
+    assert found(s, "domestic/expansion-unprovided") == [(FAULT, "store")]
+    assert sound(
+        inlet("stop_valve", "check_valve", branch="expansion_vessel_potable", branch_after=2),
+        "domestic/expansion-unprovided",
+    )
+
+
+def test_a_vessel_before_the_check_valve_is_no_room():
+    s = inlet("stop_valve", "check_valve", branch="expansion_vessel_potable", branch_after=1)
+    assert found(s, "domestic/expansion-unprovided") == [(FAULT, "store")]
+    assert found(s, "order/mains-inlet") == [(FAULT, "store")]
+
+
+@pytest.mark.parametrize(("content", "wanted"), [(6.0, []), (40.0, [(FAULT, "store")])])
+def test_a_relief_valve_will_do_for_a_coil_under_15_litres(content, wanted):
+    s = inlet("stop_valve", "check_valve", branch="relief_valve", branch_after=2, content_l=content)
+    assert found(s, "domestic/expansion-unprovided") == wanted
+
+
+def test_a_free_path_to_the_main_gives_room_but_lets_warm_water_back():
+    s = inlet("stop_valve")
+    assert sound(s, "domestic/expansion-unprovided")
+    assert found(s, "domestic/backflow-unprotected") == [(FAULT, "store")]
+    assert sound(inlet("stop_valve", "check_valve"), "domestic/backflow-unprotected")
+
+
+def test_a_reducing_valve_is_no_check_valve():
+    assert found(inlet("pressure_reducing_valve"), "domestic/backflow-unprotected") == [(FAULT, "store")]
+    assert found(inlet("pressure_reducing_valve"), "domestic/expansion-unprovided") == [(FAULT, "store")]
+
+
+def test_order_of_a_mains_inlet():
+    right = ("stop_valve", "strainer", "pressure_reducing_valve", "check_valve")
+    vessel = {"branch": "expansion_vessel_potable", "branch_after": 4}
+    assert sound(inlet(*right, **vessel), "order/mains-inlet")
+    wrong = ("stop_valve", "strainer", "check_valve", "pressure_reducing_valve")
+    assert found(inlet(*wrong, **vessel), "order/mains-inlet") == [(FAULT, "store")]
+
+
+def test_nothing_shuts_the_heater_off_from_its_vessel():
+    s = inlet("check_valve", "isolating_valve", branch="expansion_vessel_potable", branch_after=1)
+    assert found(s, "order/mains-inlet") == [(FAULT, "store")]

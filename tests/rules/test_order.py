@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from circuit_sheets import DANGER, FAULT, found, house, line, sound
+from circuit_sheets import ADVICE, DANGER, FAULT, found, house, line, sound
 
 from loopwright import draw
 
@@ -98,3 +98,53 @@ def test_a_three_port_unit_teed_to_the_flow():
     line(s, tee["branch"], loading["bypass"])
     line(s, store["bottom"], (loading, "store_return", "boiler_return"), boiler["return"])
     assert sound(s, "order/loading-unit-sides")
+
+
+def vented_boiler(order: str, gap: float = 0.05) -> draw.Drawing:
+    """A vented oil boiler with a radiator; along the flow stand v (vent), f (feed) and p (pump), `gap` m apart."""
+    s = draw.sheet("Vented")
+    boiler, radiator = s.add("boiler_oil", "boiler", x_m=0, height_m=0), s.add("radiator", "R1", x_m=6, height_m=0)
+    cistern = s.add("feed_expansion_cistern", "cistern", x_m=2, height_m=5)
+    stops: list = [boiler["flow"]]
+    x = 1.0
+    for letter in order:
+        if letter == "p":
+            stops.append(s.add("pump", "P", x_m=x + 0.5, height_m=2))
+            x += 1.0
+        else:
+            tee = s.add("tee", letter, x_m=x, height_m=2)
+            stops.append((tee, "left", "right"))
+            line(s, tee["branch"], cistern["vent" if letter == "v" else "feed"])
+            x += 0.08 + gap
+    line(s, *stops, radiator["flow"])
+    line(s, radiator["return"], boiler["return"])
+    return s
+
+
+def test_vent_feed_pump_in_that_order():
+    assert sound(vented_boiler("vfp"), "order/vent-feed-pump")
+
+
+def test_a_pump_between_vent_and_feed_is_a_fault():
+    assert found(vented_boiler("vpf"), "order/vent-feed-pump") == [(FAULT, "boiler")]
+
+
+def test_joints_more_than_150_mm_apart_are_a_fault():
+    assert found(vented_boiler("vfp", gap=0.5), "order/vent-feed-pump") == [(FAULT, "boiler")]
+
+
+def test_order_alone_is_advice():
+    assert found(vented_boiler("fvp"), "order/vent-feed-pump") == [(ADVICE, "boiler")]
+
+
+def test_vent_on_the_flow_and_feed_on_the_return_with_the_pump_on_the_load_is_sound():
+    s = draw.sheet("Gravity vent")
+    boiler, radiator = s.add("boiler_oil", "boiler", x_m=0, height_m=0), s.add("radiator", "R1", x_m=6, height_m=0)
+    cistern = s.add("feed_expansion_cistern", "cistern", x_m=2, height_m=5)
+    vent, feed = s.add("tee", "v", x_m=1, height_m=2), s.add("tee", "f", x_m=1, height_m=0.2)
+    pump = s.add("pump", "P", x_m=3, height_m=2)
+    line(s, boiler["flow"], (vent, "left", "right"), pump, radiator["flow"])
+    line(s, radiator["return"], (feed, "right", "left"), boiler["return"])
+    line(s, vent["branch"], cistern["vent"])
+    line(s, feed["branch"], cistern["feed"])
+    assert sound(s, "order/vent-feed-pump")

@@ -200,6 +200,9 @@ def _collector(case: Case, idle: Passing, circuit: Circuit) -> Said:
 
 def _load_at_rest(case: Case, circuit: Circuit) -> Said:
     ways = case.ways
+    loop = circuit.loop
+    if circuit.source is not None and loop is not None and circuit.source.height_m < loop.sink.height_m:
+        return Sound(circuit.subject, "It lies below the warm water, and cold water below lies still")
     supply = ways.at["port", circuit.store, circuit.leave][1]
     if circuit.sink is not None and circuit.sink.height_m < supply:
         return Sound(circuit.subject, "It lies below its supply")
