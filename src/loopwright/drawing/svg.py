@@ -97,7 +97,8 @@ class SvgPlotter:
             f' viewBox="{_n(x0)} {_n(y0)} {_n(w)} {_n(h)}" font-family="{_FAMILIES}"'
             ' style="font-kerning:none" stroke-linejoin="round">'
         )
-        ground = f'<rect x="{_n(x0)}" y="{_n(y0)}" width="{_n(w)}" height="{_n(h)}" fill="{self.look.colour("paper")}"/>'
+        paper = self.look.colour("paper")
+        ground = f'<rect x="{_n(x0)}" y="{_n(y0)}" width="{_n(w)}" height="{_n(h)}" fill="{paper}"/>'
         return "\n".join([head, f"<title>{escape(_clean(title))}</title>", ground, *self.out, "</svg>", ""])
 
 

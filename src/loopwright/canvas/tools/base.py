@@ -129,7 +129,7 @@ class Host(Protocol):
         """A sentence in the status line."""
 
     def opened(self, ident: str) -> None:
-        """A thing was double-clicked: show its properties."""
+        """A thing was double-clicked (its id), or a flag clicked (its number): show more of it."""
 
     def pan(self, dx_px: float, dy_px: float) -> None:
         """Scroll the view."""

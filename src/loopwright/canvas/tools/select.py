@@ -70,7 +70,7 @@ class SelectTool(Tool):
             return
         if hit.kind == "flag":
             self._kind = ""
-            self.host.opened(f"flag {hit.id}")
+            self.host.opened(hit.id)
             return
         chosen = self.host.chosen
         if event.shift:
