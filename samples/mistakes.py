@@ -45,7 +45,7 @@ def mistake(number: int, rule: str, severity: str, subject: str, *culprits: str)
     return register
 
 
-# -- steps ----------------------------------------------------------------------------------------------------------
+# -- steps ------------------------------------------------------------------------------------------------------------
 
 
 def put(sheet: Sheet, pipe: str, kind: str, id: str, at: Point, **props: Any) -> Sheet:
@@ -96,7 +96,7 @@ def retap(sheet: Sheet, part: str, name: str, height_m: float) -> Sheet:
     return edits.set_tapping(sheet, part, end_of(sheet, part, name).port, CATALOGUE, height_m=height_m)
 
 
-# -- what shuts a fire in ----------------------------------------------------------------------------------------------
+# -- what shuts a fire in ---------------------------------------------------------------------------------------------
 
 
 @mistake(1, "gravity-loop/isolating-valve", "danger", "stove", "V1")
@@ -183,7 +183,7 @@ def check_in_heat_leak(sheet: Sheet) -> Sheet:
     return put(sheet, "leak_flow", "check_valve", "C4", (1.45, 3.552))
 
 
-# -- vents, feeds and shape -------------------------------------------------------------------------------------------------
+# -- vents, feeds and shape -------------------------------------------------------------------------------------------
 
 
 @mistake(12, "solid-fuel/vent-can-close", "danger", "stove", "V1")
@@ -215,7 +215,8 @@ def stove_swapped_at_store(sheet: Sheet) -> Sheet:
                 id="return_3", graded="a", **lag)
 
 
-@mistake(16, "gravity-loop/small-bore", "fault", "stove", "return_1", "return_2", "return_3", "store_flow", "stove_flow")
+@mistake(16, "gravity-loop/small-bore", "fault", "stove", "return_1", "return_2", "return_3", "store_flow",
+         "stove_flow")
 def thin_stove_pair(sheet: Sheet) -> Sheet:
     """The stove's pair to the store in 22 mm."""
     for name in ("stove_flow", "store_flow", "return_1", "return_2", "return_3"):
@@ -238,8 +239,8 @@ def dip_in_vent(sheet: Sheet) -> Sheet:
 
 @mistake(19, "vent-and-feed/vent-too-low", "fault", "stove", "stove_vent")
 def low_vent(sheet: Sheet) -> Sheet:
-    """The stove's vent turned over just above the rim of the cistern, 0.33 m above its water instead of 0.37 m."""
-    return edits.set_pipe(sheet, "stove_vent", points=((1.7, 5.9), (2.225, 5.9)), held=())
+    """The stove's vent turned over just above the rim of the cistern, 0.36 m above its water instead of 0.37 m."""
+    return edits.set_pipe(sheet, "stove_vent", points=((1.7, 5.86), (2.225, 5.86)), held=())
 
 
 @mistake(20, "vent-and-feed/vent-over-wrong-cistern", "danger", "stove", "stove_vent")
@@ -268,7 +269,7 @@ def small_cistern(sheet: Sheet) -> Sheet:
     return set_to(sheet, "cistern", expansion_room_l=10.0)
 
 
-# -- sealed waters ---------------------------------------------------------------------------------------------------------
+# -- sealed waters ----------------------------------------------------------------------------------------------------
 
 
 @mistake(22, "sealed/relief-can-close", "danger", "boiler", "V1")
@@ -292,10 +293,11 @@ def filled_through_a_check(sheet: Sheet) -> Sheet:
     return put(sheet, left.id, "check_valve", "C4", (10.0, -0.1))
 
 
-# -- the store --------------------------------------------------------------------------------------------------------------
+# -- the store --------------------------------------------------------------------------------------------------------
 
 
-@mistake(25, "tapping/solar-not-lowest", "fault", "store", "store")
+@mistake(25, "tapping/solar-not-lowest", "fault", "collector", "solar_flow_2", "solar_return_1", "boiler_flow_2",
+         "boiler_return_4")
 def coils_exchanged(sheet: Sheet) -> Sheet:
     """The solar coil above and the oil boiler's coil below."""
     for name, height in (("solar flow", 1.53), ("solar return", 0.90), ("boiler return", 0.105), ("boiler flow", 0.63)):
@@ -304,7 +306,7 @@ def coils_exchanged(sheet: Sheet) -> Sheet:
     return edits.set_coil(sheet, "store", "boiler", CATALOGUE, bottom_m=0.105, top_m=0.63)
 
 
-@mistake(26, "tapping/return-mixes-hot", "fault", "store", "rad_return")
+@mistake(26, "tapping/return-mixes-hot", "fault", "R1", "rad_return", "rad_flow_1")
 def radiators_drawn_from_below(sheet: Sheet) -> Sheet:
     """The radiators' supply moved to a tenth of the store's height: their return is now above it."""
     return retap(sheet, "store", "radiator flow", 0.22)
@@ -319,7 +321,7 @@ def coil_upside_down(sheet: Sheet) -> Sheet:
                 id="cold_4")
 
 
-# -- taps -------------------------------------------------------------------------------------------------------------------
+# -- taps -------------------------------------------------------------------------------------------------------------
 
 
 @mistake(28, "order/mixing-valve-inlets", "danger", "TM1", "TM1")
@@ -327,10 +329,10 @@ def mixing_valve_crossed(sheet: Sheet) -> Sheet:
     """The hot and the cold inlet of the mixing valve exchanged."""
     sheet = without(sheet, "hot_1", "cold_6")
     sheet = pipe(sheet, ("store", "hot water"), ("TM1", "cold"), (6.1, 1.8), size="22", id="hot_1")
-    return pipe(sheet, ("C3", "b"), ("TM1", "hot"), (5.8, -1.3), (5.8, 2.2), size="22", id="cold_6")
+    return pipe(sheet, ("C3", "b"), ("TM1", "hot"), (5.95, -1.3), (5.95, 2.2), size="22", id="cold_6")
 
 
-@mistake(29, "domestic/scald-risk", "danger", "bath", "bath")
+@mistake(29, "domestic/scald-risk", "danger", "basin", "basin", "bath")
 def no_mixing_valve(sheet: Sheet) -> Sheet:
     """The mixing valve taken out and its hot pipes joined."""
     sheet = without(without(sheet, "TM1"), "C3")  # a fitting in line leaves a plain pipe in its place

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from systems import House
+from systems import House, hot_water, oil_boiler, radiators
 
 
 def _cistern(h: House, x: float, base_m: float = 5.25, **props: Any) -> Any:
@@ -26,7 +26,7 @@ def _cistern(h: House, x: float, base_m: float = 5.25, **props: Any) -> Any:
 def _cold_main(h: House, tank: Any, x: float, z: float, riser_x: float, mixer: Any, cold_z: float) -> None:
     """Mains to a hot water coil: stop valve, reducing valve, check valve and vessel; a branch to the mixing valve."""
     b = h.b
-    main = h.end("mains_supply", "main", x, z, "left", pressure_bar=3.5, name="Mains supply")
+    main = h.end("mains_supply", "main", x, z, "left", pressure_bar=3.5)
     stop_in, stop_out = h.line("stop_valve", "SV0", x - 0.45, z, "left", name="Stop valve")
     red_in, red_out = h.line("pressure_reducing_valve", "RV1", x - 1.0, z, "left", name="Pressure-reducing valve")
     branch = h.tee("CT1", x - 1.45, z, "down")
@@ -45,7 +45,7 @@ def _cold_main(h: House, tank: Any, x: float, z: float, riser_x: float, mixer: A
     h.pipe(mix_out, mixer["cold"], via=[(riser_x, z - 0.8)], id="cold_5")
 
 
-# -- stove beside a store -----------------------------------------------------------------------------------------------
+# -- stove beside a store ---------------------------------------------------------------------------------------------
 
 
 def stove_by_gravity() -> House:
@@ -98,7 +98,7 @@ def stove_by_gravity() -> House:
     return h
 
 
-# -- log boiler ---------------------------------------------------------------------------------------------------------
+# -- log boiler -------------------------------------------------------------------------------------------------------
 
 
 def log_boiler() -> House:
@@ -114,13 +114,111 @@ def log_boiler() -> House:
         rating_bar=3.0, vented=False, name="Heat store", tappings={
             "boiler flow": {"height_m": 1.90, "side": "left", "purpose": "source_flow", "size": "28"},
             "boiler return": {"height_m": 0.15, "side": "left", "purpose": "source_return", "size": "28"},
-            "radiator flow": {"height_m": 1.80, "side": "right", "purpose": "load_flow", "size": "22"},
-            "radiator return": {"height_m": 0.30, "side": "right", "purpose": "load_return", "size": "22"},
+            "radiator flow": {"height_m": 1.60, "side": "right", "purpose": "load_flow", "size": "22"},
+            "radiator return": {"height_m": 0.40, "side": "right", "purpose": "load_return", "size": "22"},
             "drain": {"height_m": 0.06, "side": "right", "purpose": "drain", "size": "15"},
             "air": {"height_m": 2.05, "side": "top", "purpose": "air_vent", "size": "15"},
-            "store sensor": {"height_m": 1.60, "side": "right", "purpose": "sensor"},
         })
-    unit = b.add("loading_unit_4_flap", "LU1", x_m=4.2, height_m=0.27, opens_c=60.0, starts_itself=True,
+    h.z = {"radiator flow": 1.60, "radiator return": 0.40}
+    unit = b.add("loading_unit_3_flap", "LU1", x_m=3.6, height_m=0.15, opens_c=60.0, starts_itself=True,
                  name="Loading unit")
-    del unit
+    split = h.tee("BT", 3.6, 1.10, "down")
+    sv = h.tee("SVT", 3.0, 1.10, "up")
+    relief = b.add("relief_valve", "SV1", x_m=3.0, height_m=1.6, setting_bar=3.0, name="Relief valve")
+    relief_end = h.end("discharge_point", "sv_end", 3.5, 1.4, "up")
+    h.pipe(boiler["flow"], sv["left"], "28", id="boiler_flow_1")
+    h.pipe(sv["up"], relief["inlet"], "15")
+    h.pipe(relief["outlet"], relief_end, "15", via=[(3.5, 1.6)])
+    h.pipe(sv["right"], split["left"], "28", id="boiler_flow_2")
+    h.pipe(split["right"], tank["boiler flow"], "28", via=[(4.3, 1.10), (4.3, 1.90)], id="boiler_flow_3")
+    h.pipe(split["down"], unit["bypass"], "28", id="bypass")
+    fill = h.tee("FT", 5.2, 0.15, "down")
+    room = h.tee("EVT", 4.5, 0.15, "down")
+    vessel = b.add("expansion_vessel", "EV1", x_m=4.5, height_m=-0.4, volume_l=150.0, precharge_bar=1.0,
+                   name="Expansion vessel")
+    loop = b.add("filling_loop", "FL1", x_m=5.2, height_m=-0.35, turn=3, hose_fitted=False, name="Filling loop")
+    fill_main = h.end("mains_supply", "fill_main", 5.2, -0.85, "up", pressure_bar=3.0)
+    h.pipe(tank["boiler return"], fill["right"], "28", id="return_1")
+    h.pipe(fill["left"], room["right"], "28", id="return_2")
+    h.pipe(room["left"], unit["store_return"], "28", id="return_3")
+    h.pipe(unit["boiler_return"], boiler["return"], "28", id="return_4")
+    h.pipe(room["down"], vessel["a"], "22", id="vessel_branch")
+    h.pipe(fill_main, loop["a"], "15", id="fill_supply")
+    h.pipe(loop["b"], fill["down"], "15", id="fill_branch")
+    _cooling(h, boiler)
+    air = h.end("air_vent_manual", "AV1", 6.6, 2.45, "down")
+    h.pipe(tank["air"], air, "15")
+    drain = h.end("drain_cock", "drain", 7.5, 0.06, "left")
+    h.pipe(tank["drain"], drain, "15")
+    radiators(h, tank, 1.6)
+    return h
+
+
+def _cooling(h: House, boiler: Any) -> None:
+    """Mains water through the boiler's cooling coil, let in by a thermal valve, and away over a tundish."""
+    b = h.b
+    main = h.end("mains_supply", "cooling_main", 0.0, 0.975, "right", pressure_bar=3.0)
+    stop_in, stop_out = h.line("stop_valve", "cooling_stop", 0.42, 0.975, locked_open=True)
+    mesh_in, mesh_out = h.line("strainer", "cooling_strainer", 0.86, 0.975)
+    valve = b.add("thermal_discharge_valve", "TD1", x_m=1.36, height_m=0.975, opens_c=95.0,
+                  name="Thermal discharge valve")
+    tundish = b.add("tundish", "TU1", x_m=-0.4, height_m=0.75)
+    end = h.end("discharge_point", "cooling_end", -0.4, 0.2, "up")
+    h.pipe(main, stop_in, "22", id="cooling_1")
+    h.pipe(stop_out, mesh_in, "22", id="cooling_2")
+    h.pipe(mesh_out, valve["in"], "22", id="cooling_3")
+    h.pipe(valve["out"], boiler["cooling_in"], "22", id="cooling_4")
+    h.pipe(boiler["cooling_out"], tundish["in"], "22", via=[(-0.4, 1.15)], id="cooling_5")
+    h.pipe(tundish["out"], end, "22", id="cooling_6")
+
+
+# -- oil boiler -------------------------------------------------------------------------------------------------------
+
+
+def _vented_store(h: House, tappings: dict[str, Any], coils: list[dict[str, Any]]) -> Any:
+    """A vented store under its cistern: feed at its base, vent off its top, a drain."""
+    b = h.b
+    every = {
+        "feed": {"height_m": 0.10, "side": "left", "purpose": "feed", "size": "22"},
+        "vent": {"height_m": 1.45, "side": "top", "purpose": "vent", "size": "22"}, **tappings,
+        "drain": {"height_m": 0.05, "side": "right", "purpose": "drain", "size": "15"},
+    }
+    tank = b.store("store", x_m=5.0, height_m=0.1, volume_l=250.0, body_diameter_m=0.47, body_height_m=1.45,
+                   design_temp_c=75.0, name="Heat store", tappings=every, coils=coils)
+    h.z = {name: 0.1 + spec["height_m"] for name, spec in every.items()}
+    cistern = _cistern(h, 3.6, hot_rated=True)
+    h.pipe(cistern["feed"], tank["feed"], "22", via=[(3.825, 0.2)], id="feed")
+    h.pipe(tank["vent"], cistern["vent"], "22", via=[(5.0, 6.0), (3.375, 6.0)], graded="b", id="store_vent")
+    drain = h.end("drain_cock", "drain", 5.75, h.z["drain"], "left")
+    h.pipe(tank["drain"], drain, "15")
+    return tank
+
+
+def oil_by_coil() -> House:
+    """A sealed oil boiler on a coil of a vented store, with radiators and hot water."""
+    h = House("Oil boiler on a vented store", Ground_floor=0.0, First_floor=2.6, Loft=5.0)
+    tank = _vented_store(h, {
+        "hot water": {"height_m": 1.37, "side": "right", "purpose": "coil", "size": "22"},
+        "boiler flow": {"height_m": 1.23, "side": "right", "purpose": "coil", "size": "22"},
+        "radiator flow": {"height_m": 1.09, "side": "right", "purpose": "load_flow", "size": "22"},
+        "boiler return": {"height_m": 0.725, "side": "right", "purpose": "coil", "size": "22"},
+        "radiator return": {"height_m": 0.43, "side": "right", "purpose": "load_return", "size": "22"},
+        "cold in": {"height_m": 0.29, "side": "right", "purpose": "coil", "size": "22"},
+        "boiler sensor": {"height_m": 0.97, "side": "right", "purpose": "sensor"},
+    }, [
+        {"name": "boiler", "bottom_m": 0.725, "top_m": 1.23, "lower": "boiler return", "upper": "boiler flow",
+         "purpose": "source", "area_m2": 1.4, "content_l": 8.0},
+        {"name": "hot water", "bottom_m": 0.29, "top_m": 1.37, "lower": "cold in", "upper": "hot water",
+         "purpose": "domestic", "area_m2": 2.5, "content_l": 10.0},
+    ])
+    oil_boiler(h, tank)
+    radiators(h, tank)
+    hot_water(h, tank)
+    return h
+
+
+def store_only() -> House:
+    """A vented store under its cistern and nothing else: somewhere to begin."""
+    h = House("Store only", Ground_floor=0.0, First_floor=2.6, Loft=5.0)
+    _vented_store(h, {}, [])
     return h

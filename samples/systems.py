@@ -116,11 +116,11 @@ def base(title: str = "Kiln Lane barn", *, store: Mapping[str, Any] | None = Non
         "volume_l": 500.0, "body_diameter_m": 0.65, "body_height_m": 1.8, "design_temp_c": 80.0, "rating_bar": 3.0,
         **(store or {})}, tappings=tappings, coils=coils, name="Heat store")
     _stove(h, tank)
-    _boiler(h, tank)
+    oil_boiler(h, tank)
     _solar(h, tank)
-    _radiators(h, tank)
+    radiators(h, tank)
     _floor(h, tank)
-    _hot_water(h, tank)
+    hot_water(h, tank)
     drain = h.end("drain_cock", "drain", 5.75, h.z["drain"], "left")
     h.pipe(tank["drain"], drain, "15")
     return h
@@ -147,9 +147,9 @@ def _stove(h: House, tank: Any) -> None:
     h.pipe(joint["up"], cistern["vent"], "22", via=[(1.7, 6.0), (2.225, 6.0)], id="stove_vent", graded="b")
     h.pipe(tank["vent"], cistern["vent_2"], "22", via=[(5.0, 6.05), (2.375, 6.05)], id="store_vent", graded="b")
     h.pipe(cistern["feed"], f["up"], "22", id="feed")
-    h.pipe(tank["stove return"], r["right"], "28", graded="b", **lag, id="return_3")
-    h.pipe(r["left"], f["right"], "28", graded="b", **lag, id="return_2")
-    h.pipe(f["left"], stove["return"], "28", graded="b", **lag, id="return_1")
+    h.pipe(tank["stove return"], r["right"], "28", graded="a", **lag, id="return_3")
+    h.pipe(r["left"], f["right"], "28", graded="a", **lag, id="return_2")
+    h.pipe(f["left"], stove["return"], "28", graded="a", **lag, id="return_1")
     mains = h.end("mains_supply", "loft_main", 0.9, 5.7175, "right", pressure_bar=3.0)
     stop_in, stop_out = h.line("stop_valve", "loft_stop", 1.3, 5.7175)
     h.pipe(mains, stop_in, "15")
@@ -158,7 +158,8 @@ def _stove(h: House, tank: Any) -> None:
     h.pipe(cistern["overflow"], out, "22", material="copper", id="overflow")
 
 
-def _boiler(h: House, tank: Any) -> None:
+def oil_boiler(h: House, tank: Any) -> None:
+    """A sealed oil boiler on the store's boiler coil, 7 m to its right: pump, relief valve, vessel, filling loop."""
     b = h.b
     boiler = b.add("boiler_oil", "boiler", x_m=12.0, height_m=0.0, mirror=True, power_kw=15.0, t_flow_c=75.0,
                    limit_c=80.0, name="Oil boiler", limit_thermostat=True)
@@ -200,9 +201,9 @@ def _solar(h: House, tank: Any) -> None:
     unit_in, unit_out = h.line("solar_pump_unit", "P3", 3.9, 3.8, "up", name="Solar pump", opening_pa=2000.0)
     sv = h.tee("SVT2", 3.9, 4.5, "right")
     relief = b.add("relief_valve", "SV2", x_m=4.5, height_m=4.75, setting_bar=6.0, name="Solar relief valve")
-    end = h.end("discharge_point", "solar_end", 4.9, 4.3, "up")
+    end = h.end("discharge_point", "solar_end", 4.75, 4.3, "up")
     h.pipe(sv["right"], relief["inlet"], "15", via=[(4.5, 4.5)])
-    h.pipe(relief["outlet"], end, "15", via=[(4.9, 4.75)])
+    h.pipe(relief["outlet"], end, "15", via=[(4.75, 4.75)])
     ev = h.tee("EVT2", 3.9, 4.9, "left")
     vessel = h.end("expansion_vessel_solar", "EV2", 3.5, 4.7, "up", volume_l=24.0, precharge_bar=1.5)
     h.pipe(ev["left"], vessel, "15")
@@ -215,34 +216,36 @@ def _solar(h: House, tank: Any) -> None:
     b.link(tank.pocket("solar sensor"), "P3", does="stops_above", setting_c=85.0)
 
 
-def _radiators(h: House, tank: Any) -> None:
+def radiators(h: House, tank: Any, right: float = 0.0) -> None:
+    """Two radiators with thermostatic valves on a pump, bypass and check; `right` moves them along the sheet."""
     b, top, low_z = h.b, h.z["radiator flow"], h.z["radiator return"]
-    p_in, p_out = h.line("pump", "P1", 6.45, top, name="Radiator pump")
-    by_flow = h.tee("BT1", 6.85, top, "down")
-    by_in, by_out = h.line("automatic_bypass_valve", "BV1", 6.85, (top + low_z) / 2, "down", name="Automatic bypass")
-    by_back = h.tee("BT2", 6.85, low_z, "up")
-    check_in, check_out = h.line("anti_gravity_check", "C1", 7.2, top, name="Anti-gravity check")
-    split = h.tee("RT1", 7.6, top, "up")
-    joined = h.tee("RT2", 7.4, low_z, "up")
-    low = b.add("radiator", "R1", x_m=8.7, height_m=top - 0.552, output_w=2100.0, name="Hall radiator")
-    high = b.add("radiator", "R2", x_m=8.7, height_m=3.0, output_w=1400.0, name="Bedroom radiator")
-    v1_in, v1_out = h.line("thermostatic_radiator_valve", "TV1", 7.9, top)
-    v2_in, v2_out = h.line("thermostatic_radiator_valve", "TV2", 7.9, 3.552)
+    p_in, p_out = h.line("pump", "P1", right + 6.45, top, name="Radiator pump")
+    by_flow = h.tee("BT1", right + 6.85, top, "down")
+    by_z = h.z["boiler return"] + 0.14 if "boiler return" in h.z else (top + low_z) / 2  # clear of what crosses below
+    by_in, by_out = h.line("automatic_bypass_valve", "BV1", right + 6.85, by_z, "down", name="Automatic bypass")
+    by_back = h.tee("BT2", right + 6.85, low_z, "up")
+    check_in, check_out = h.line("anti_gravity_check", "C1", right + 7.2, top, name="Anti-gravity check")
+    split = h.tee("RT1", right + 7.6, top, "up")
+    joined = h.tee("RT2", right + 7.4, low_z, "up")
+    low = b.add("radiator", "R1", x_m=right + 8.7, height_m=top - 0.552, output_w=2100.0, name="Hall radiator")
+    high = b.add("radiator", "R2", x_m=right + 8.7, height_m=3.0, output_w=1400.0, name="Bedroom radiator")
+    v1_in, v1_out = h.line("thermostatic_radiator_valve", "TV1", right + 7.9, top)
+    v2_in, v2_out = h.line("thermostatic_radiator_valve", "TV2", right + 7.9, 3.552)
     h.pipe(tank["radiator flow"], p_in, id="rad_flow_1")
     h.pipe(p_out, by_flow["left"])
-    h.pipe(by_flow["down"], by_in)
-    h.pipe(by_out, by_back["up"])
+    h.pipe(by_flow["down"], by_in, via=[])
+    h.pipe(by_out, by_back["up"], via=[])
     h.pipe(by_flow["right"], check_in)
     h.pipe(check_out, split["left"])
     h.pipe(split["right"], v1_in, "15")
     h.pipe(v1_out, low["flow"], "15")
-    h.pipe(split["up"], v2_in, "15", via=[(7.6, 3.552)])
+    h.pipe(split["up"], v2_in, "15", via=[(right + 7.6, 3.552)])
     h.pipe(v2_out, high["flow"], "15")
-    h.pipe(low["return"], joined["right"], "15", via=[(7.7, top - 0.504), (7.7, low_z)])
-    h.pipe(high["return"], joined["up"], "15", via=[(7.4, 3.048)])
+    h.pipe(low["return"], joined["right"], "15", via=[(right + 7.7, top - 0.504), (right + 7.7, low_z)])
+    h.pipe(high["return"], joined["up"], "15", via=[(right + 7.4, 3.048)])
     h.pipe(joined["left"], by_back["right"])
     h.pipe(by_back["left"], tank["radiator return"], id="rad_return")
-    b.add("room_thermostat", "TR1", x_m=9.6, height_m=4.0, name="Room thermostat")
+    b.add("room_thermostat", "TR1", x_m=right + 8.3, height_m=4.1, name="Room thermostat")
     b.link("TR1", "P1", does="runs_below", setting_c=20.0)
 
 
@@ -255,15 +258,18 @@ def _floor(h: House, tank: Any) -> None:
     b, base_m = h.b, _floor_base(h)
     floor = b.add("underfloor_manifold", "floor", x_m=8.6, height_m=base_m, output_w=3000.0, mixing_built_in=True,
                   high_limit_built_in=True, bypass_built_in=True, pump_built_in=False, name="Underfloor manifold")
-    p_in, p_out = h.line("pump", "P4", 5.95, h.z["floor flow"], name="Floor pump")
-    h.pipe(tank["floor flow"], p_in, id="floor_flow_1")
-    h.pipe(p_out, floor["flow"], via=[(6.3, h.z["floor flow"]), (6.3, base_m + 0.32)], id="floor_flow_2")
-    h.pipe(floor["return"], tank["floor return"], via=[(5.9, base_m + 0.08), (5.9, h.z["floor return"])], id="floor_return")
+    pump_z = (h.z["boiler return"] + h.z["radiator return"]) / 2
+    p_in, p_out = h.line("pump", "P4", 6.3, pump_z, "down", name="Floor pump")
+    h.pipe(tank["floor flow"], p_in, via=[(6.3, h.z["floor flow"])], id="floor_flow_1")
+    h.pipe(p_out, floor["flow"], via=[(6.3, base_m + 0.32)], id="floor_flow_2")
+    h.pipe(floor["return"], tank["floor return"], via=[(6.12, base_m + 0.08), (6.12, h.z["floor return"])],
+           id="floor_return")
     b.add("room_thermostat", "TR2", x_m=9.6, height_m=2.0, name="Floor room thermostat")
     b.link("TR2", "P4", does="runs_below", setting_c=20.0)
 
 
-def _hot_water(h: House, tank: Any) -> None:
+def hot_water(h: House, tank: Any) -> None:
+    """The mains through the store's hot water coil, and a mixing valve before the taps."""
     b = h.b
     mixer = b.add("mixing_valve", "TM1", x_m=6.1, height_m=2.2, setting_c=44.0, name="Mixing valve")
     basin = b.add("basin", "basin", x_m=7.06, height_m=2.95, name="Basin")
@@ -289,9 +295,15 @@ def _hot_water(h: House, tank: Any) -> None:
     h.pipe(room["left"], tank["cold in"], via=[(5.55, -0.6), (5.55, h.z["cold in"])], id="cold_4")
     mix_in, mix_out = h.line("check_valve", "C3", 6.2, -1.3, "left", name="Check valve")
     h.pipe(branch["down"], mix_in, via=[(7.9, -1.3)], id="cold_5")
-    h.pipe(mix_out, mixer["cold"], id="cold_6", via=[(5.8, -1.3), (5.8, 1.95), (6.1, 1.95)])
+    h.pipe(mix_out, mixer["cold"], id="cold_6", via=[(5.95, -1.3), (5.95, 1.95), (6.1, 1.95)])
 
 
 def done(house: House) -> Sheet:
     """The finished sheet."""
     return house.b.done()
+
+
+if __name__ == "__main__":
+    from writing import main
+
+    main()

@@ -1,15 +1,15 @@
-"""One edit of a sound system, one finding: exactly the rule that names the cause, at its severity, and nothing else bad.
+"""One edit of a sound system, one finding: exactly the rule that names the cause, at its severity, nothing else bad.
 
-Which mistake breaks which rule is common practice of the trade, as the rules' own pages explain with their sources; what is
-held here is that each cause is named once and by the right name. Advice may stand beside it.
+Which mistake breaks which rule is common practice of the trade, as the rules' own pages explain with their sources;
+what is held here is that each cause is named once and by the right name. Advice may stand beside it.
 """
 
 from __future__ import annotations
 
 import mistakes
 import pytest
-import systems
 
+import systems
 from loopwright.catalogue import standard_catalogue
 from loopwright.rules.findings import Outcome, Severity
 from loopwright.rules.registry import all_rules
