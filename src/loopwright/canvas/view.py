@@ -37,6 +37,8 @@ LOOK_BAND = 0.13
 rest."""
 REST_MS = 120
 FIT_ROOM_PX = 48
+BLANK_LEFT_M, BLANK_BELOW = 0.3, 0.12
+"""Of an empty sheet: how much lies left of nought, and the share of the view that lies below the ground."""
 _KEYS = {
     Qt.Key.Key_Escape: "escape",
     Qt.Key.Key_Return: "enter",
@@ -156,13 +158,24 @@ class SheetView(QGraphicsView):
         self._scroll(-dx_px, -dy_px)
 
     def fit(self) -> None:
-        """Show the whole sheet, at 200 % at most."""
+        """Show the whole sheet, at 200 % at most; of an empty one, the ground and a storey or two above it."""
+        sheet = self.sheet_scene.sheet
+        if not (sheet.parts or sheet.pipes or sheet.notes):
+            self._show_ground()
+            return
         x0, y0, x1, y1 = self.sheet_scene.plan().bounds()
         room = 2 * FIT_ROOM_PX
         width, height = max(self.viewport().width() - room, 50), max(self.viewport().height() - room, 50)
         scale = min(width / max(x1 - x0, 1.0), height / max(y1 - y0, 1.0), 2.0 * PX_AT_FULL)
         self.set_zoom(scale / PX_AT_FULL)
         self.centerOn(QPointF((x0 + x1) / 2, (y0 + y1) / 2))
+        self._exact_look()
+        self._scrolled()
+
+    def _show_ground(self) -> None:
+        self.set_zoom(1.0)
+        wide, high = (side * self.metres_a_px for side in (self.viewport().width(), self.viewport().height()))
+        self.centre_on((wide / 2 - BLANK_LEFT_M, high * (0.5 - BLANK_BELOW)))
         self._exact_look()
         self._scrolled()
 

@@ -6,7 +6,7 @@ Owns which tool is in hand. Refuses to know the panels: it tells them what happe
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from typing import Any
+from typing import Any, Literal
 
 from PySide6.QtCore import QEvent, QMimeData, QObject, QPoint, QPointF, Qt, Signal
 from PySide6.QtWidgets import QVBoxLayout, QWidget
@@ -129,8 +129,10 @@ class Stage(QWidget):
         if part is None:
             return f"Pipe {one}" if one in sheet.pipes else one
         piped = len(sheet.pipes_of(one))
-        return (f"{self._catalogue[part.kind].name} {part.name or part.id}, height {part.height_m:.2f} m, "
-                f"{piped} of its ports piped")
+        return (
+            f"{self._catalogue[part.kind].name} {part.name or part.id}, height {part.height_m:.2f} m, "
+            f"{piped} of its ports piped"
+        )
 
     def light(self, ids: Collection[str], token: str) -> None:
         """A halo in a token's colour round some parts and pipes."""
@@ -161,7 +163,7 @@ class Stage(QWidget):
 
     def zoom_by(self, steps: int) -> None:
         """Zoom in (1) or out (-1)."""
-        self.view.set_zoom(self.view.zoom * ZOOM_STEP ** steps)
+        self.view.set_zoom(self.view.zoom * ZOOM_STEP**steps)
 
     def zoom_full(self) -> None:
         """100 %."""
@@ -174,8 +176,7 @@ class Stage(QWidget):
         super().showEvent(event)
         if not self._fitted:
             self._fitted = True
-            if self._document.sheet.parts:
-                self.fit()
+            self.fit()
 
     # ---- a part dragged in from the tree
 
@@ -206,12 +207,20 @@ class Stage(QWidget):
             self.left.emit()
         return False
 
-    def _feed(self, sort: str, spot: QPointF) -> None:
+    def _feed(self, sort: Literal["press", "move", "release"], spot: QPointF) -> None:
         tool = self.view.tool
         if tool is not None:
             at = self.view.metres(spot)
-            tool.feed(Event(sort, at, (spot.x(), spot.y()), self.view.hit(at), frozenset(),  # type: ignore[arg-type]
-                            "left" if sort != "move" else ""))
+            tool.feed(
+                Event(
+                    sort,
+                    at,
+                    (spot.x(), spot.y()),
+                    self.view.hit(at),
+                    frozenset(),  # type: ignore[arg-type]
+                    "left" if sort != "move" else "",
+                )
+            )
 
     def close_down(self) -> None:
         """Let the scene go while everything it names is still there."""
