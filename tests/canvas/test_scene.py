@@ -26,7 +26,7 @@ from loopwright.drawing.widths import width_px
 from loopwright.errors import LoopwrightError
 from loopwright.resources import resource_root
 from loopwright.sheet import edits
-from loopwright.sheet.values import Sheet
+from loopwright.sheet.values import Part, Sheet
 from loopwright.window.document import Document
 from loopwright.window.host import CanvasHost
 
@@ -135,6 +135,16 @@ def test_hits(scene, barn):
     assert sheet.parts["stove"]
 
 
+def test_a_preview_does_not_get_in_its_own_way(scene, barn):
+    sheet = barn[0]
+    under = scene.hit((1.7, 1.5), 0.008)
+    valve = Part(id="V9", kind="isolating_valve", x_m=0, height_m=0)
+    scene.show(edits.insert_in_pipe(sheet, under.id, valve, (1.7, 1.5), CATALOGUE), settled=False)
+    assert "V9" in scene.items_by_id and scene.hit((1.7, 1.5), 0.008) == under
+    scene.show(sheet)
+    assert "V9" not in scene.items_by_id
+
+
 def test_flags_are_hit_before_anything_else(scene):
     scene.show_findings([Flag(7, "danger", (1.35, 2.0))])
     scene.place_labels()
@@ -225,7 +235,9 @@ def test_words_that_change_leave_nothing_behind(window, barn, qapp):
         qapp.processEvents()
         view.sheet_scene.hover(view.sheet_scene.hit((1.7, 1.5), 0.01) if k % 2 else None)
         qapp.processEvents()
-        on_screen = view.screen().grabWindow(view.winId()).toImage().convertToFormat(QImage.Format.Format_RGB32)
+        on_screen = (
+            view.screen().grabWindow(view.winId()).toImage().convertToFormat(QImage.Format.Format_RGB32)
+        )
         assert on_screen == view.grab().toImage().convertToFormat(QImage.Format.Format_RGB32), k
 
 

@@ -6,18 +6,17 @@ Owns the items, what is chosen, lit and flagged, and what lies at a point. Refus
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from itertools import pairwise
-from math import hypot
 
 from PySide6.QtCore import QRectF, QTimer
 from PySide6.QtWidgets import QGraphicsScene
 
+from loopwright.canvas.hits import Hits
 from loopwright.canvas.items import HopItem, LinkItem, PartItem, PipeItem, PlanItem, StoreItem
 from loopwright.canvas.layers import FlagLayer, HaloLayer, LabelLayer, OverlayLayer
 from loopwright.canvas.tools.base import Hit, Overlay
 from loopwright.catalogue import Catalogue
 from loopwright.drawing.labels import Label, Labels, place_labels
-from loopwright.drawing.look import Look, Palette, Point, to_metres, to_units
+from loopwright.drawing.look import Look, Palette, Point
 from loopwright.drawing.plan import (
     DOTS,
     Flag,
@@ -37,14 +36,12 @@ from loopwright.drawing.plan import (
     plan_store,
 )
 from loopwright.sheet.crossings import Hop, all_hops, hops_of
-from loopwright.sheet.near import Near
-from loopwright.sheet.ports import box_of, ports_of
+from loopwright.sheet.ports import ports_of
 from loopwright.sheet.values import Part, Pipe, Sheet
 
 __all__ = ["Flag", "SheetScene"]
 
 EXTENT = QRectF(-100_000.0, -100_000.0, 200_000.0, 200_000.0)
-PORT_REACH_PX, PIPE_REACH_PX, FLAG_REACH_PX, PART_REACH_PX = 9.0, 7.0, 18.0, 4.0
 
 
 class SheetScene(QGraphicsScene):
@@ -60,8 +57,8 @@ class SheetScene(QGraphicsScene):
         self.chosen: frozenset[str] = frozenset()
         self.floors: tuple[FloorPlan, ...] = plan_floors(self.sheet)
         self.notes: dict[str, NotePlan] = {}
-        self.lines: dict[str, tuple[Point, ...]] = {}
-        """Vertices of each pipe in metres."""
+        self._lines: dict[str, tuple[Point, ...]] = {}
+        """Vertices of each pipe in metres, as drawn now."""
         self.items_by_id: dict[str, PlanItem] = {}
         self._hop_items: dict[str, HopItem] = {}
         self._hops: dict[str, tuple[Hop, ...]] = {}
@@ -71,10 +68,7 @@ class SheetScene(QGraphicsScene):
         self._idle: frozenset[str] = frozenset()
         self._lit: tuple[frozenset[str], str] = (frozenset(), "")
         self._layers_c: dict[str, Sequence[float]] = {}
-        self._near: Near | None = None
-        self._ports: list[tuple[str, str]] = []
-        self._runs: list[tuple[str, int]] = []
-        self._parts: list[str] = []
+        self._hits: Hits | None = None
         self.setSceneRect(EXTENT)
         self.halo_layer, self.label_layer = HaloLayer(), LabelLayer()
         self.flag_layer, self.overlay_layer = FlagLayer(), OverlayLayer()
@@ -94,6 +88,8 @@ class SheetScene(QGraphicsScene):
         `services` by pipe id; None keeps what is known, and new pipes take the service of a neighbour.
         `settled` False (a drag under way) leaves hops and labels of what did not move as they are.
         """
+        if not settled:
+            self.hits()  # made before anything changes
         old, known = self.sheet, self.services
         self.services = dict(services) if services is not None else _carried(sheet, known, self.catalogue)
         changed_parts = {k for k, p in sheet.parts.items() if old.parts.get(k) is not p}
@@ -109,7 +105,7 @@ class SheetScene(QGraphicsScene):
             self._drop(key)
         for key in touched:
             pipe = sheet.pipes[key]
-            self.lines[key] = self._line(pipe)
+            self._lines[key] = self._line(pipe)
         redrawn = self._rehop(touched, gone, settled) | touched | recoloured
         for key in redrawn:
             self._show_pipe(key)
@@ -119,15 +115,15 @@ class SheetScene(QGraphicsScene):
             self.floors = plan_floors(sheet)
             self.invalidate(layers=QGraphicsScene.SceneLayer.BackgroundLayer)
         self.notes = plan_notes(sheet)
-        self._near = None
         if settled:
+            self._hits = None
             self._relabel.start()
         else:
             self._carry_labels(old, changed_parts, touched, set(gone))
         self._mark()
 
     def _touched_pipes(self, old: Sheet, sheet: Sheet, changed_parts: set[str]) -> set[str]:
-        touched = {k for k, p in sheet.pipes.items() if old.pipes.get(k) is not p or k not in self.lines}
+        touched = {k for k, p in sheet.pipes.items() if old.pipes.get(k) is not p or k not in self._lines}
         for key in changed_parts:
             touched.update(p.id for p in sheet.pipes_of(key))
         return touched
@@ -140,7 +136,7 @@ class SheetScene(QGraphicsScene):
 
     def _drop(self, key: str) -> None:
         self.removeItem(self.items_by_id.pop(key))
-        self.lines.pop(key, None)
+        self._lines.pop(key, None)
         if key in self._hop_items:
             self.removeItem(self._hop_items.pop(key))
 
@@ -152,19 +148,19 @@ class SheetScene(QGraphicsScene):
             self._hops = {
                 k: tuple(h for h in v if h.over not in touched)
                 for k, v in before.items()
-                if k not in touched and k in self.lines
+                if k not in touched and k in self._lines
             }
         else:
             fresh = {*touched, *gone, *self._stale}
             self._stale = set()
-            many = len(fresh) > len(self.lines) // 2
-            self._hops = all_hops(self.lines) if many else hops_of(fresh, self.lines, before)
-        return {k for k in self.lines if self._hops.get(k, ()) != before.get(k, ())}
+            many = len(fresh) > len(self._lines) // 2
+            self._hops = all_hops(self._lines) if many else hops_of(fresh, self._lines, before)
+        return {k for k in self._lines if self._hops.get(k, ()) != before.get(k, ())}
 
     def _show_pipe(self, key: str) -> None:
         plan = plan_pipe(
             self.sheet.pipes[key],
-            self.lines[key],
+            self._lines[key],
             self.services.get(key, "unknown"),
             self._hops.get(key, ()),
             self._turned.get(key, 1) < 0,
@@ -402,75 +398,25 @@ class SheetScene(QGraphicsScene):
 
     # ---- what is where
 
-    def near(self) -> Near:
-        """Arrays of ports, runs and boxes, made once a sheet."""
-        if self._near is None:
-            self._ports, points = [], []
-            for part in self.sheet.parts.values():
-                for port in ports_of(part, self.catalogue).values():
-                    self._ports.append((part.id, port.name))
-                    points.append(port.at)
-            self._runs, runs = [], []
-            for key, line in self.lines.items():
-                for k in range(len(line) - 1):
-                    self._runs.append((key, k))
-                    runs.append((line[k], line[k + 1]))
-            self._parts = list(self.sheet.parts)
-            boxes = [box_of(self.sheet.parts[k], self.catalogue) for k in self._parts]
-            self._near = Near.of(points, runs, boxes)
-        return self._near
+    @property
+    def lines(self) -> Mapping[str, tuple[Point, ...]]:
+        """Vertices of each pipe in metres on the sheet last settled, whatever preview is shown."""
+        return self.hits().lines
+
+    def hits(self) -> Hits:
+        """What can be hit: the sheet last settled, so that a preview never gets in its own way."""
+        if self._hits is None:
+            self._hits = Hits(self.sheet, self._lines, self.catalogue)
+        return self._hits
 
     def hit(self, at: Point, px_m: float, ignore: Collection[str] = ()) -> Hit | None:
-        """What lies at a place: flags, then ports, then fittings, pipes, large parts, notes. `px_m` metres a
-        pixel."""
-        near = self.near()
-        x, y = to_units(at)
-        for place in self.labels.flags:
-            if hypot(place.at[0] - x, place.at[1] - y) < FLAG_REACH_PX * self.look.px:
-                return Hit("flag", str(place.flag.number), at=to_metres(place.at))
-        port = near.port(at, PORT_REACH_PX * px_m)
-        if port is not None and self._ports[port.index][0] not in ignore:
-            owner, name = self._ports[port.index]
-            return Hit("port", owner, name, at=port.point)
-        box = near.box(at, PART_REACH_PX * px_m) if len(near.boxes) else None
-        part = self._parts[box.index] if box is not None else None
-        if part is not None and part not in ignore and not self.catalogue[self.sheet.parts[part].kind].large:
-            return Hit("part", part, at=at)
-        run = near.run(at, PIPE_REACH_PX * px_m) if len(near.runs) else None
-        if run is not None and self._runs[run.index][0] not in ignore:
-            key, number = self._runs[run.index]
-            return Hit("pipe", key, run=number, at=run.point)
-        if part is not None and part not in ignore:
-            return Hit("part", part, at=at)
-        for key in self.notes:
-            x0, y0, x1, y1 = self._note_box(key)
-            if x0 <= x <= x1 and y0 <= y <= y1:
-                return Hit("note", key, at=at)
-        return None
+        """What lies at a place in metres; `px_m` metres a pixel."""
+        notes = {key: self._note_box(key) for key in self.notes}
+        return self.hits().at(at, px_m, self.look, self.labels.flags, notes, ignore)
 
     def within(self, a: Point, b: Point, touched: bool) -> frozenset[str]:
-        """Ids of the parts and pipes inside a frame given by two corners in metres, or `touched` by it."""
-        x0, x1 = sorted((a[0], b[0]))
-        z0, z1 = sorted((a[1], b[1]))
-        out = set()
-        for key, part in self.sheet.parts.items():
-            p0, q0, p1, q1 = box_of(part, self.catalogue)
-            inside = x0 <= p0 and p1 <= x1 and z0 <= q0 and q1 <= z1
-            if inside or (touched and p0 <= x1 and x0 <= p1 and q0 <= z1 and z0 <= q1):
-                out.add(key)
-        for key, line in self.lines.items():
-            held = [x0 <= x <= x1 and z0 <= z <= z1 for x, z in line]
-            crossed = touched and any(
-                min(p[0], q[0]) <= x1
-                and x0 <= max(p[0], q[0])
-                and min(p[1], q[1]) <= z1
-                and z0 <= max(p[1], q[1])
-                for p, q in pairwise(line)
-            )
-            if all(held) or crossed:
-                out.add(key)
-        out |= {n.id for n in self.sheet.notes if x0 <= n.x_m <= x1 and z0 <= n.height_m <= z1}
-        return frozenset(out)
+        """Ids inside a frame given by two corners in metres, or `touched` by it."""
+        return self.hits().within(a, b, touched)
 
 
 def _carried(sheet: Sheet, known: Mapping[str, str], catalogue: Catalogue) -> dict[str, str]:

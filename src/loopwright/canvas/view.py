@@ -158,7 +158,8 @@ class SheetView(QGraphicsView):
         self._scroll(-dx_px, -dy_px)
 
     def fit(self) -> None:
-        """Show the whole sheet, at 200 % at most; of an empty one, the ground and a storey or two above it."""
+        """Show the whole sheet, at 200 % at most; of an empty one, the ground and a storey or two above
+        it."""
         sheet = self.sheet_scene.sheet
         if not (sheet.parts or sheet.pipes or sheet.notes):
             self._show_ground()

@@ -7,12 +7,13 @@ sheet of paper at the same nominal size get the same layout. Refuses to know bac
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from itertools import pairwise
 from math import atan2, cos, hypot, pi, sin
 
 import msgspec
 
+from loopwright.drawing.grid import Box, Grid
 from loopwright.drawing.look import (
     HOP_MM,
     LETTER_PX,
@@ -28,8 +29,6 @@ from loopwright.drawing.plan import Flag, PartPlan, PipePlan, SheetPlan, StorePl
 from loopwright.drawing.widths import width_px
 from loopwright.sheet.tidy import spread
 
-Box = tuple[float, float, float, float]
-CELL_PX = 64.0
 LETTER_OFF_PX = 11.0
 FLAG_HALF_PX = 16.0
 SIZED_FROM_UNITS = 50.0
@@ -65,33 +64,6 @@ class Labels(msgspec.Struct, frozen=True):
 
     words: tuple[Label, ...] = ()
     flags: tuple[FlagPlace, ...] = ()
-
-
-class Grid:
-    """Boxes in nominal pixels, found by 64-pixel cells."""
-
-    def __init__(self) -> None:
-        self._cells: dict[tuple[int, int], list[Box]] = {}
-
-    def add(self, box: Box) -> None:
-        """Take a place."""
-        for cell in _cells(box):
-            self._cells.setdefault(cell, []).append(box)
-
-    def free(self, box: Box, gap: float = 1.0) -> bool:
-        """Whether nothing taken touches the box, `gap` pixels of air included."""
-        x0, y0, x1, y1 = box[0] - gap, box[1] - gap, box[2] + gap, box[3] + gap
-        for cell in _cells((x0, y0, x1, y1)):
-            for b in self._cells.get(cell, ()):
-                if b[0] < x1 and x0 < b[2] and b[1] < y1 and y0 < b[3]:
-                    return False
-        return True
-
-
-def _cells(box: Box) -> Iterator[tuple[int, int]]:
-    for i in range(int(box[0] // CELL_PX), int(box[2] // CELL_PX) + 1):
-        for j in range(int(box[1] // CELL_PX), int(box[3] // CELL_PX) + 1):
-            yield i, j
 
 
 class _Board:
@@ -293,7 +265,7 @@ def _name(board: _Board, thing: PartPlan | StorePlan) -> Label | None:
     w += 3.0
     x0, y0, x1, y1 = board.box(thing.box)
     cx, cy = (x0 + x1) / 2, (y0 + y1) / 2
-    off = 16.0 if isinstance(thing, StorePlan) else 5.0
+    off = 26.0 if isinstance(thing, StorePlan) else 5.0
     places = [
         (cx, y0 - off - h / 2, "middle"),
         (cx, y1 + 4 + h / 2, "middle"),
