@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from PySide6.QtCore import QEvent, QObject, Qt, Signal
-from PySide6.QtGui import QKeyEvent
+from PySide6.QtGui import QKeyEvent, QKeySequence
 from PySide6.QtWidgets import QComboBox, QGridLayout, QLabel, QLineEdit, QWidget
 
 from loopwright.errors import LoopwrightError
@@ -38,7 +38,14 @@ class Entry(QLineEdit):
         if event.type() == QEvent.Type.ShortcutOverride and isinstance(event, QKeyEvent) and self._mine(event):
             event.accept()
             return True
+        if event.type() == QEvent.Type.ShortcutOverride and isinstance(event, QKeyEvent) and self._step_back(event):
+            event.ignore()  # nothing half typed to take back here: the step belongs to the drawing
+            return True
         return super().event(event)
+
+    def _step_back(self, event: QKeyEvent) -> bool:
+        undo, redo = QKeySequence.StandardKey.Undo, QKeySequence.StandardKey.Redo
+        return not self.isModified() and (event.matches(undo) or event.matches(redo))
 
     def _mine(self, event: QKeyEvent) -> bool:
         return event.key() == Qt.Key.Key_Escape and (self.isModified() or bool(self.property("refused")))

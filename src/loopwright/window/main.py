@@ -142,7 +142,7 @@ class MainWindow(QMainWindow):
         self.surveyor.answered.connect(self._answered)
         self.surveyor.refused.connect(self.findings.say)
         self.surveyor.broke.connect(self._check_broke)
-        self.parts.picked.connect(self.stage.place)
+        self.parts.picked.connect(self._place)
         self.parts.left.connect(self.stage.take_focus)
         self.conditions.changed.connect(self._condition_changed)
         self.condition_bar.toggled.connect(self._toggle_condition)
@@ -311,9 +311,12 @@ class MainWindow(QMainWindow):
             self.parts.let_go()
         self.start.setVisible(not self.document.sheet.parts and tool != "place")
 
-    def _place_store(self) -> None:
-        self.stage.place("heat_store")
+    def _place(self, kind: str) -> None:
+        self.stage.place(kind)
         self.stage.take_focus()
+
+    def _place_store(self) -> None:
+        self._place("heat_store")
 
     def _open_thing(self, ident: str) -> None:
         self.document.choose([ident])

@@ -16,6 +16,7 @@ def read_number(text: str, unit: str, *, blank: bool = True, whole: bool = False
     value = float(units.parse(text, unit))
     if value != value or abs(value) > 1e9:
         raise ValueRefused(f"“{text}” is not a number that can be built", do="Type another")
+    value = float(f"{value:.12g}")  # 0.5 m3 is 500 l, not a hair less
     if whole:
         if value != int(value):
             raise ValueRefused(f"“{text}” is not a whole number", do="Type a count, such as 2")
