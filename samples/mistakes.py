@@ -209,9 +209,10 @@ def stove_swapped_at_store(sheet: Sheet) -> Sheet:
     """The stove's flow and return exchanged at the store."""
     lag = {"insulation_mm": 25.0}
     sheet = without(sheet, "store_flow", "return_3")
-    sheet = pipe(sheet, _towards(sheet, "T", "right"), ("store", "stove return"), (3.75, 1.72), (3.75, 0.2), size="28",
+    sheet = pipe(sheet, _towards(sheet, "T", "right"), ("store", "stove return"), (3.5, 1.72), (3.5, 0.2), size="28",
                  id="store_flow", graded="a", **lag)
-    return pipe(sheet, ("store", "stove flow"), _towards(sheet, "R", "right"), (3.5, 1.72), (3.5, 0.2), size="28",
+    return pipe(sheet, ("store", "stove flow"), _towards(sheet, "R", "right"), (3.7, 1.72),
+                (3.7, 0.45), (3.36, 0.45), (3.36, 0.2), size="28",
                 id="return_3", graded="a", **lag)
 
 
@@ -290,18 +291,19 @@ def filled_through_a_check(sheet: Sheet) -> Sheet:
     """The filling loop replaced by a fixed pipe with a check valve."""
     sheet = without(sheet, "FL1")
     (left,) = sheet.pipes_of("fill_main")  # a fitting in line leaves a plain pipe in its place
-    return put(sheet, left.id, "check_valve", "C4", (10.0, -0.1))
+    return put(sheet, left.id, "check_valve", "C4", (10.1, -0.1))
 
 
 # -- the store --------------------------------------------------------------------------------------------------------
 
 
-@mistake(25, "tapping/solar-not-lowest", "fault", "collector", "solar_flow_2", "solar_return_1", "boiler_flow_2",
+@mistake(25, "tapping/solar-not-lowest", "fault", "collector", "solar_flow_2", "solar_return_1", "boiler_flow_3",
          "boiler_return_4")
 def coils_exchanged(sheet: Sheet) -> Sheet:
     """The solar coil above and the oil boiler's coil below."""
     for name, height in (("solar flow", 1.53), ("solar return", 0.90), ("boiler return", 0.105), ("boiler flow", 0.63)):
         sheet = retap(sheet, "store", name, height)
+    sheet = edits.set_pipe(sheet, "boiler_return_4", points=((9.5, 0.205), (9.5, 0.3)), held=())
     sheet = edits.set_coil(sheet, "store", "solar", CATALOGUE, bottom_m=0.90, top_m=1.53)
     return edits.set_coil(sheet, "store", "boiler", CATALOGUE, bottom_m=0.105, top_m=0.63)
 
