@@ -18,7 +18,7 @@ from loopwright.window.theme import Theme
 
 @dataclass(frozen=True)
 class Command:
-    """A command. `keys` are tried in order; the first is shown. `sheet` keys work only while the sheet has the focus."""
+    """A command. The first of `keys` is shown; `sheet` keys work only while the sheet has the focus."""
 
     id: str
     label: str
@@ -44,8 +44,15 @@ COMMANDS: tuple[Command, ...] = (
     Command("quit", "Quit", ("Ctrl+Q",), "File", gap=True),
     Command("undo", "Undo", ("Ctrl+Z",), "Edit", "undo"),
     Command("redo", "Redo", ("Ctrl+Shift+Z", "Ctrl+Y"), "Edit", "redo"),
-    Command("delete", "Delete", ("Delete",), "Edit", gap=True, sheet=True,
-            help="Take what is chosen off the sheet; a pipe heals across a fitting that goes"),
+    Command(
+        "delete",
+        "Delete",
+        ("Delete",),
+        "Edit",
+        gap=True,
+        sheet=True,
+        help="Take what is chosen off the sheet; a pipe heals across a fitting that goes",
+    ),
     Command("duplicate", "Duplicate", ("Ctrl+D",), "Edit"),
     Command("turn", "Turn", ("Ctrl+R",), "Edit", help="Turn what is chosen clockwise by a quarter"),
     Command("mirror", "Mirror", ("Ctrl+M",), "Edit", help="Mirror what is chosen left to right"),
@@ -88,6 +95,7 @@ class Actions(QObject):
         super().__init__(window)
         self._actions: dict[str, QAction] = {}
         self._groups: dict[str, QActionGroup] = {}
+        self._handlers = handlers
         for command in COMMANDS:
             if command.id not in handlers:
                 continue
@@ -98,10 +106,15 @@ class Actions(QObject):
             if command.group:
                 group = self._groups.setdefault(command.group, QActionGroup(self))
                 group.addAction(action)
-            action.triggered.connect(_Call(handlers[command.id]))
+            action.setProperty("command", command.id)
+            action.triggered.connect(self._triggered)
             self._actions[command.id] = action
             if not command.sheet:
                 window.addAction(action)
+
+    def _triggered(self, _checked: bool = False) -> None:
+        # one bound method for all: a closure for each would keep the window alive for good
+        self._handlers[str(self.sender().property("command"))]()
 
     def __getitem__(self, command: str) -> QAction:
         return self._actions[command]
@@ -136,17 +149,8 @@ class Actions(QObject):
         for command in COMMANDS:
             if command.icon and command.id in self._actions:
                 self._actions[command.id].setIcon(
-                    icon(command.icon, look["ink"], faint=look["ink3"], bright=look["on_accent"]))
-
-
-class _Call:
-    """Calls a handler without the checked state that `triggered` sends along."""
-
-    def __init__(self, handler: Callable[[], object]) -> None:
-        self._handler = handler
-
-    def __call__(self, _checked: bool = False) -> None:
-        self._handler()
+                    icon(command.icon, look["ink"], faint=look["ink3"], bright=look["on_accent"])
+                )
 
 
 def keys_html() -> str:

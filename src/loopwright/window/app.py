@@ -7,6 +7,12 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+from loopwright.errors import LoopwrightError
+
+if TYPE_CHECKING:
+    from loopwright.window.main import MainWindow
 
 
 def run(path: Path | None = None, arguments: list[str] | None = None) -> int:
@@ -28,10 +34,10 @@ def run(path: Path | None = None, arguments: list[str] | None = None) -> int:
     app.setApplicationName("loopwright")
     app.setApplicationDisplayName("loopwright")
     log_path = start_log()
-    window = MainWindow(catalogue, Memory(), log_path=log_path)
-    window.install_crash_hook()
+    window = MainWindow(catalogue, Memory())
+    window.failed.install(log_path)
     window.show()
-    starting = _Starting(window, path)
+    starting = Starting(window, path)
     QTimer.singleShot(0, starting.go)
     try:
         return app.exec()
@@ -39,15 +45,38 @@ def run(path: Path | None = None, arguments: list[str] | None = None) -> int:
         window.shut_down()
 
 
-class _Starting:
-    """What happens once the window shows."""
+class Starting:
+    """What happens once the window shows: the cautions, then the drawing that was asked for or left unsaved."""
 
-    def __init__(self, window, path: Path | None) -> None:
+    def __init__(self, window: MainWindow, path: Path | None) -> None:
         self._window, self._path = window, path
 
     def go(self) -> None:
-        self._window.first_run_note()
+        """Do it all, in order."""
+        self.first_run_note()
         if self._path is not None:
             self._window.filing.read(self._path)
         else:
-            self._window.offer_recovery()
+            self.offer_recovery()
+
+    def first_run_note(self) -> None:
+        """Show the cautions until they have been read once."""
+        memory = self._window.memory
+        if not memory.caution_read:
+            self._window.commands.cautions()
+            memory.caution_read = True
+
+    def offer_recovery(self) -> None:
+        """Offer the newest drawing that was left unsaved."""
+        from loopwright.window import questions
+
+        recovery = self._window.recovery
+        for path in recovery.left_over()[:1]:
+            try:
+                sheet = recovery.read(path)
+            except LoopwrightError:
+                continue
+            if questions.ask_recover(self._window, sheet.title, recovery.when(path)):
+                self._window.document.open(sheet, None, saved=False)
+                recovery.keep()
+                path.unlink(missing_ok=True)

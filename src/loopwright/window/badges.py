@@ -11,8 +11,15 @@ from loopwright.window.theme import Theme
 
 
 def _octagon(middle: QPointF, radius: float) -> QPolygonF:
-    return QPolygonF([QPointF(middle.x() + radius * math.cos(math.radians(22.5 + 45 * i)),
-                              middle.y() + radius * math.sin(math.radians(22.5 + 45 * i))) for i in range(8)])
+    return QPolygonF(
+        [
+            QPointF(
+                middle.x() + radius * math.cos(math.radians(22.5 + 45 * i)),
+                middle.y() + radius * math.sin(math.radians(22.5 + 45 * i)),
+            )
+            for i in range(8)
+        ]
+    )
 
 
 def _diamond(middle: QPointF, half: float) -> QPolygonF:
@@ -20,7 +27,9 @@ def _diamond(middle: QPointF, half: float) -> QPolygonF:
     return QPolygonF([QPointF(x, y - half), QPointF(x + half, y), QPointF(x, y + half), QPointF(x - half, y)])
 
 
-def paint_badge(painter: QPainter, middle: QPointF, severity: str, text: str, look: Theme, size: float = 12.0) -> None:
+def paint_badge(
+    painter: QPainter, middle: QPointF, severity: str, text: str, look: Theme, size: float = 12.0
+) -> None:
     """Draw the shape of a severity about `middle`; `size` is the octagon's radius in pixels."""
     painter.save()
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)

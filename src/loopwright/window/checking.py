@@ -44,7 +44,7 @@ def summary(survey: Any) -> str:
 
 
 def condition_words(sheet: Sheet, catalogue: Catalogue, condition: Any) -> tuple[dict[str, int], frozenset[str], str]:
-    """Moving pipes with their direction, idle pipes, and a sentence: how much moves, and whether fires keep their water.
+    """Moving pipes with their direction, idle pipes, and a sentence: how much moves, and whether fires keep theirs.
 
     A sheet without pipes has nothing to say.
     """

@@ -34,11 +34,47 @@ class Commands:
 
     def handlers(self) -> dict[str, Callable[[], object]]:
         """The function of each command."""
-        own = {name: getattr(self, name) for name in (
-            "new", "open", "save", "save_as", "export_pdf", "export_png", "quit", "undo", "redo", "delete", "duplicate",
-            "turn", "mirror", "choose_all", "choose_none", "rename", "zoom_in", "zoom_out", "zoom_fit", "zoom_full",
-            "light", "dark", "as_desktop", "sides", "find_part", "properties", "check", "next_finding", "last_finding",
-            "why", "conditions", "power_cut", "normal", "keys", "cautions", "about")}
+        own = {
+            name: getattr(self, name)
+            for name in (
+                "new",
+                "open",
+                "save",
+                "save_as",
+                "export_pdf",
+                "export_png",
+                "quit",
+                "undo",
+                "redo",
+                "delete",
+                "duplicate",
+                "turn",
+                "mirror",
+                "choose_all",
+                "choose_none",
+                "rename",
+                "zoom_in",
+                "zoom_out",
+                "zoom_fit",
+                "zoom_full",
+                "light",
+                "dark",
+                "as_desktop",
+                "sides",
+                "find_part",
+                "properties",
+                "check",
+                "next_finding",
+                "last_finding",
+                "why",
+                "conditions",
+                "power_cut",
+                "normal",
+                "keys",
+                "cautions",
+                "about",
+            )
+        }
         from loopwright.window.tools import TOOLS
 
         return {**own, **{tool: _Use(self, tool) for tool in TOOLS}}
@@ -235,7 +271,7 @@ class Commands:
         window = self._window
         if window.left.isHidden():
             self.sides()
-        window.conditions.segments.checkedButton().setFocus()
+        window.conditions.segments.button(window.conditions.segments.checkedId()).setFocus()
 
     def power_cut(self) -> None:
         self._window.conditions.toggle_power_cut()
@@ -253,10 +289,15 @@ class Commands:
         CautionDialog(self._window).open()
 
     def about(self) -> None:
-        Page(self._window, "About loopwright", (
-            f"<p><b>loopwright {__version__}</b></p><p>Draws heat-store pipework as a section through the house and "
-            "shows what is unsafe or will not work.</p><p>The symbols follow ISO 14617 and BS 1553 in spirit. The "
-            "typeface is under the SIL Open Font License 1.1.</p>")).open()
+        Page(
+            self._window,
+            "About loopwright",
+            (
+                f"<p><b>loopwright {__version__}</b></p><p>Draws heat-store pipework as a section through the house "
+                "and shows what is unsafe or will not work.</p><p>The symbols follow ISO 14617 and BS 1553. The "
+                "typeface is under the SIL Open Font License 1.1.</p>"
+            ),
+        ).open()
 
     def sheet_menu(self, _hit: object, at: QPoint) -> None:
         """The menu of the sheet, at a place on the screen."""
@@ -266,8 +307,20 @@ class Commands:
         if hit_id and hit_id not in doc.chosen and (hit_id in doc.sheet.parts or hit_id in doc.sheet.pipes):
             doc.choose([hit_id])
         menu = QMenu(window)
-        for name in ("properties", "rename", "", "turn", "mirror", "duplicate", "delete", "", "undo", "redo", "",
-                     "zoom_fit"):
+        for name in (
+            "properties",
+            "rename",
+            "",
+            "turn",
+            "mirror",
+            "duplicate",
+            "delete",
+            "",
+            "undo",
+            "redo",
+            "",
+            "zoom_fit",
+        ):
             if name:
                 menu.addAction(window.actions_[name])
             else:

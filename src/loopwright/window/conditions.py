@@ -28,8 +28,9 @@ def called(part: Part, catalogue: Catalogue) -> str:
 
 def with_way(sheet: Sheet, catalogue: Catalogue, does: Behaviour) -> list[Part]:
     """Parts that hold a way of that behaviour, in the order of the sheet."""
-    return [p for p in sheet.parts.values()
-            if p.kind in catalogue and any(w.does is does for w in catalogue[p.kind].ways)]
+    return [
+        p for p in sheet.parts.values() if p.kind in catalogue and any(w.does is does for w in catalogue[p.kind].ways)
+    ]
 
 
 def sources(sheet: Sheet, catalogue: Catalogue) -> list[Part]:
@@ -39,8 +40,10 @@ def sources(sheet: Sheet, catalogue: Catalogue) -> list[Part]:
 
 def on_sheet(condition: Condition, sheet: Sheet) -> Condition:
     """The condition without parts that are gone."""
-    kept = {name: frozenset(i for i in getattr(condition, name) if i in sheet.parts)
-            for name in ("stopped", "shut", "out")}
+    kept = {
+        name: frozenset(i for i in getattr(condition, name) if i in sheet.parts)
+        for name in ("stopped", "shut", "out")
+    }
     return Condition(condition.power, **kept)
 
 
@@ -152,7 +155,9 @@ class ConditionsPanel(Panel):
         self._row("power", "Electricity", "on" if now.power else "off", now.power)
         for part in pumps:
             runs = now.power and part.id not in now.stopped
-            self._row(f"stopped/{part.id}", called(part, self._catalogue), "runs" if runs else "stopped", runs, now.power)
+            self._row(
+                f"stopped/{part.id}", called(part, self._catalogue), "runs" if runs else "stopped", runs, now.power
+            )
         for part in heats:
             lit = part.id not in now.out
             fire = self._catalogue[part.kind].source

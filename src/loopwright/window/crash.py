@@ -17,10 +17,12 @@ from types import TracebackType
 
 from platformdirs import user_data_path, user_log_path
 from PySide6.QtCore import QObject, QTimer
+from PySide6.QtWidgets import QWidget
 
 from loopwright.catalogue import Catalogue
 from loopwright.errors import LoopwrightError
 from loopwright.sheet.values import Sheet
+from loopwright.window import questions
 from loopwright.window.document import Document
 
 log = logging.getLogger("loopwright")
@@ -43,7 +45,9 @@ def start_log(folder: Path | None = None) -> Path | None:
 class CrashHook:
     """Takes what nothing else caught: writes it down, keeps the drawing, says so once."""
 
-    def __init__(self, keep: Callable[[], Path | None], say: Callable[[str, str], None], log_path: Path | None) -> None:
+    def __init__(
+        self, keep: Callable[[], Path | None], say: Callable[[str, str], None], log_path: Path | None
+    ) -> None:
         self._keep, self._say, self._log_path = keep, say, log_path
         self._said = False
         self._before = sys.excepthook
@@ -83,11 +87,46 @@ class CrashHook:
         self._say("Something went wrong inside loopwright.", more)
 
 
+class Failures:
+    """The hook of one window: installed once the window runs for a person, never in a test."""
+
+    def __init__(self, window: QWidget, recovery: Recovery) -> None:
+        self._window, self._recovery = window, recovery
+        self._hook: CrashHook | None = None
+
+    def install(self, log_path: Path | None = None) -> None:
+        """Take what nothing else caught."""
+        self._hook = CrashHook(self._recovery.keep, self._say, log_path)
+        self._hook.install()
+
+    def report(self, bad: BaseException) -> bool:
+        """Report a failure that was caught elsewhere. False when no hook is installed."""
+        if self._hook is None:
+            return False
+        self._hook.report(bad)
+        return True
+
+    def remove(self) -> None:
+        """Put the former hook back."""
+        if self._hook is not None:
+            self._hook.remove()
+
+    def _say(self, text: str, more: str) -> None:
+        questions.tell(self._window, "Something went wrong", text, more)
+
+
 class Recovery(QObject):
     """Keeps a copy of the unsaved drawing, some seconds after the last change, until it is saved or let go."""
 
-    def __init__(self, document: Document, catalogue: Catalogue, folder: Path | None = None, *,
-                 rest_ms: int = REST_MS, parent: QObject | None = None) -> None:
+    def __init__(
+        self,
+        document: Document,
+        catalogue: Catalogue,
+        folder: Path | None = None,
+        *,
+        rest_ms: int = REST_MS,
+        parent: QObject | None = None,
+    ) -> None:
         super().__init__(parent)
         self._document, self._catalogue = document, catalogue
         self.folder = folder if folder is not None else user_data_path("loopwright", appauthor=False) / "unsaved"

@@ -15,8 +15,8 @@ from PySide6.QtWidgets import QComboBox, QGridLayout, QLabel, QLineEdit, QWidget
 from loopwright.errors import LoopwrightError
 from loopwright.window.switch import Switch
 
-LABEL_WIDTH = 122
-ENTRY_WIDTH = 92
+LABEL_WIDTH = 108
+ENTRY_WIDTH = 86
 Read = Callable[[str], object]
 Show = Callable[[object], str]
 
@@ -126,8 +126,18 @@ class Field(QWidget):
 class TextField(Field):
     """A field that reads text with a function that may refuse it. With a unit the hint column starts right after."""
 
-    def __init__(self, name: str, label: str, read: Read, show: Show, *, unit: str = "", help_text: str = "",
-                 wide: bool = False, parent: QWidget | None = None) -> None:
+    def __init__(
+        self,
+        name: str,
+        label: str,
+        read: Read,
+        show: Show,
+        *,
+        unit: str = "",
+        help_text: str = "",
+        wide: bool = False,
+        parent: QWidget | None = None,
+    ) -> None:
         super().__init__(name, label, help_text, parent)
         self._read, self._show = read, show
         self._value: object = None
@@ -207,8 +217,15 @@ class TextField(Field):
 class ChoiceField(Field):
     """A field of a few named choices."""
 
-    def __init__(self, name: str, label: str, choices: Sequence[tuple[object, str]], *, help_text: str = "",
-                 parent: QWidget | None = None) -> None:
+    def __init__(
+        self,
+        name: str,
+        label: str,
+        choices: Sequence[tuple[object, str]],
+        *,
+        help_text: str = "",
+        parent: QWidget | None = None,
+    ) -> None:
         super().__init__(name, label, help_text, parent)
         self.box = _Quiet(self)
         self.box.setAccessibleName(label)

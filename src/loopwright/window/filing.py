@@ -39,7 +39,9 @@ class Filing(QObject):
     filed = Signal(str)
     """A sentence: what was opened or saved."""
 
-    def __init__(self, document: Document, catalogue: Catalogue, memory: Memory, parent: QWidget | None = None) -> None:
+    def __init__(
+        self, document: Document, catalogue: Catalogue, memory: Memory, parent: QWidget | None = None
+    ) -> None:
         super().__init__(parent)
         self._document, self._catalogue, self._memory = document, catalogue, memory
         self._window = parent
@@ -105,8 +107,14 @@ class Filing(QObject):
         except LoopwrightError as bad:
             self.refused.emit(path.name, bad)
         except OSError as bad:
-            self.refused.emit(path.name, FileError(f"{path.name} cannot be read", where=bad.strerror or str(path),
-                                                   do="Check that it is there and that you may read it"))
+            self.refused.emit(
+                path.name,
+                FileError(
+                    f"{path.name} cannot be read",
+                    where=bad.strerror or str(path),
+                    do="Check that it is there and that you may read it",
+                ),
+            )
         return None
 
     def save(self) -> bool:
@@ -114,8 +122,12 @@ class Filing(QObject):
         path = self._document.path
         if path is None:
             return self.save_as()
-        if self._read_mark and path.exists() and _mark(path) != self._read_mark \
-                and not questions.ask_overwrite_changed(self._window, path):
+        if (
+            self._read_mark
+            and path.exists()
+            and _mark(path) != self._read_mark
+            and not questions.ask_overwrite_changed(self._window, path)
+        ):
             return False
         return self._write(path)
 
@@ -135,8 +147,10 @@ class Filing(QObject):
             self.failed.emit(bad.sentence)
             return False
         except OSError as bad:
-            self.failed.emit(f"{path.name} was not saved: {bad.strerror or bad}. Your drawing is still here; "
-                             "save it somewhere else.")
+            self.failed.emit(
+                f"{path.name} was not saved: {bad.strerror or bad}. Your drawing is still here; "
+                "save it somewhere else."
+            )
             return False
         self._read_mark = _mark(path)
         self.saved_at = time.time()

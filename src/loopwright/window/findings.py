@@ -8,11 +8,26 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from PySide6.QtCore import (
-    QAbstractListModel, QEvent, QModelIndex, QPersistentModelIndex, QPointF, QRect, QSize, Qt, Signal,
+    QAbstractListModel,
+    QEvent,
+    QModelIndex,
+    QPersistentModelIndex,
+    QPointF,
+    QRect,
+    QSize,
+    Qt,
+    Signal,
 )
-from PySide6.QtGui import QFont, QFontMetrics, QKeyEvent, QPainter
+from PySide6.QtGui import QFont, QFontMetrics, QKeyEvent, QMouseEvent, QPainter
 from PySide6.QtWidgets import (
-    QAbstractItemView, QHBoxLayout, QLabel, QListView, QStyle, QStyledItemDelegate, QStyleOptionViewItem, QWidget,
+    QAbstractItemView,
+    QHBoxLayout,
+    QLabel,
+    QListView,
+    QStyle,
+    QStyledItemDelegate,
+    QStyleOptionViewItem,
+    QWidget,
 )
 
 from loopwright.rules.findings import Finding
@@ -39,7 +54,7 @@ class FindingsModel(QAbstractListModel):
         self.findings = tuple(findings)
         self.endResetModel()
 
-    def rowCount(self, parent: Index = QModelIndex()) -> int:
+    def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008
         return 0 if parent.isValid() else len(self.findings)
 
     def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> object:
@@ -96,13 +111,19 @@ class _Painter(QStyledItemDelegate):
         chosen = bool(option.state & QStyle.StateFlag.State_Selected)
         if chosen:
             painter.fillRect(option.rect, self.look.colour(f"{word}_soft"))
-            painter.fillRect(QRect(option.rect.left(), option.rect.top(), 3, option.rect.height()),
-                             self.look.colour(word))
+            painter.fillRect(
+                QRect(option.rect.left(), option.rect.top(), 3, option.rect.height()), self.look.colour(word)
+            )
         elif option.state & QStyle.StateFlag.State_MouseOver:
             painter.fillRect(option.rect, self.look.colour("hover"))
         painter.setFont(self._view.font())
-        paint_badge(painter, QPointF(option.rect.left() + 25, option.rect.top() + _PAD + 13), word,
-                    str(finding.number), self.look)
+        paint_badge(
+            painter,
+            QPointF(option.rect.left() + 25, option.rect.top() + _PAD + 13),
+            word,
+            str(finding.number),
+            self.look,
+        )
         top = option.rect.top() + _PAD
         width = option.rect.width() - _LEFT - _RIGHT
         for text, token, font, high in self._blocks(finding, option.rect.width(), self._view.font()):
@@ -118,7 +139,7 @@ class _Painter(QStyledItemDelegate):
         painter.restore()
 
     def editorEvent(self, event: QEvent, model, option: QStyleOptionViewItem, index: Index) -> bool:
-        if event.type() == QEvent.Type.MouseButtonRelease:
+        if isinstance(event, QMouseEvent) and event.type() == QEvent.Type.MouseButtonRelease:
             finding = index.data(FINDING)
             if self.why_box(option.rect, finding).contains(event.position().toPoint()):
                 self.why.emit(finding)

@@ -10,6 +10,7 @@ from PySide6.QtGui import QFont
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QMenuBar, QSplitter, QStatusBar, QTabWidget, QVBoxLayout, QWidget
 
 from loopwright.window.icons import icon
+from loopwright.window.recent import Memory
 from loopwright.window.theme import Theme
 
 LOW = 900
@@ -19,7 +20,7 @@ LOW = 900
 def sides_for(width: int) -> tuple[int, int]:
     """Widths of the left and right side for a window's width."""
     if width < 1440:
-        return 208, 320
+        return 220, 340
     return (236, 364) if width < 1800 else (260, 400)
 
 
@@ -38,7 +39,9 @@ class MenuRow(QWidget):
         row.addWidget(self._mark)
         self.bar = QMenuBar(self)
         self.bar.setNativeMenuBar(False)
-        self.bar.setSizePolicy(self.bar.sizePolicy().horizontalPolicy().Maximum, self.bar.sizePolicy().verticalPolicy())
+        self.bar.setSizePolicy(
+            self.bar.sizePolicy().horizontalPolicy().Maximum, self.bar.sizePolicy().verticalPolicy()
+        )
         row.addWidget(self.bar)
         row.addStretch(1)
         self.name = QLabel("", self)
@@ -121,13 +124,13 @@ class StatusLine(QStatusBar):
         self.words.setAccessibleName("What a click will do")
         self.words.setMinimumWidth(60)
         self.addWidget(self.words, 1)
-        self.x, self.height_, self.snap = QLabel("", self), QLabel("", self), QLabel("snap 0.05 m", self)
-        for label in (self.x, self.height_, self.snap):
+        self.across, self.up, self.snap = QLabel("", self), QLabel("", self), QLabel("snap 0.05 m", self)
+        for label in (self.across, self.up, self.snap):
             font = QFont(label.font())
             label.setFont(font)
             self.addPermanentWidget(label)
-        self.x.setMinimumWidth(76)
-        self.height_.setMinimumWidth(104)
+        self.across.setMinimumWidth(76)
+        self.up.setMinimumWidth(104)
 
     def say(self, words: str) -> None:
         """A sentence at the left."""
@@ -136,10 +139,45 @@ class StatusLine(QStatusBar):
 
     def point(self, x_m: float, height_m: float) -> None:
         """Where the pointer is on the sheet."""
-        self.x.setText(f"x {x_m:.2f} m")
-        self.height_.setText(f"height {height_m:.2f} m")
+        self.across.setText(f"x {x_m:.2f} m")
+        self.up.setText(f"height {height_m:.2f} m")
 
     def leave(self) -> None:
         """The pointer left the sheet."""
-        self.x.clear()
-        self.height_.clear()
+        self.across.clear()
+        self.up.clear()
+
+
+class Zones:
+    """How large the zones of the window are: their usual sizes, and what the person made of them."""
+
+    def __init__(self, window: QWidget, split: QSplitter, left: QSplitter, right: QSplitter) -> None:
+        self._window = window
+        self._splitters = {"split": split, "left": left, "panels": right}
+
+    def lay_out(self, width: int, height: int) -> None:
+        """Usual sizes for a window's size."""
+        left, right = sides_for(width)
+        self._splitters["split"].setSizes([left, max(200, width - left - right - 2), right])
+        room, low = max(300, height - 94), height < LOW
+        folded = 84 if low else 356
+        self._splitters["left"].setSizes([room - folded, folded])
+        upper = 400 if low else round(room * 0.53)
+        self._splitters["panels"].setSizes([upper, room - upper])
+
+    def restore(self, memory: Memory) -> None:
+        """The sizes of the last run, else the usual ones."""
+        state = memory.layout("window")
+        if not state.isEmpty():
+            self._window.restoreGeometry(state)
+        self.lay_out(self._window.width(), self._window.height())
+        for name, splitter in self._splitters.items():
+            state = memory.layout(name)
+            if not state.isEmpty():
+                splitter.restoreState(state)
+
+    def keep(self, memory: Memory) -> None:
+        """Remember the sizes."""
+        memory.keep_layout("window", self._window.saveGeometry())
+        for name, splitter in self._splitters.items():
+            memory.keep_layout(name, splitter.saveState())

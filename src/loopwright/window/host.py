@@ -33,8 +33,14 @@ class CanvasHost(QObject):
     tool_done = Signal()
     panned = Signal(float, float)
 
-    def __init__(self, document: Document, scene: SheetScene, catalogue: Catalogue,
-                 metres_a_pixel: Callable[[], float], parent: QObject | None = None) -> None:
+    def __init__(
+        self,
+        document: Document,
+        scene: SheetScene,
+        catalogue: Catalogue,
+        metres_a_pixel: Callable[[], float],
+        parent: QObject | None = None,
+    ) -> None:
         super().__init__(parent)
         self._document, self._scene, self._catalogue = document, scene, catalogue
         self._metres_a_pixel = metres_a_pixel
@@ -88,8 +94,9 @@ class CanvasHost(QObject):
             return (x0, min(max(z, min(z0, z1)), max(z0, z1)))
         return hit.at
 
-    def route(self, start: Point, start_dir: str | None, end: Point, end_dir: str | None,
-              quick: bool = True) -> tuple[Point, ...]:
+    def route(
+        self, start: Point, start_dir: str | None, end: Point, end_dir: str | None, quick: bool = True
+    ) -> tuple[Point, ...]:
         """Corners of a right-angled way between two places, round parts and beside other pipes."""
         sheet = self.sheet
         if self._obstacles is None or self._obstacles[0] is not sheet:

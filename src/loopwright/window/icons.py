@@ -31,7 +31,9 @@ def svg_pixmap(path: Path, ink: str, width: int, height: int, ratio: float = 1.0
     picture.fill(Qt.GlobalColor.transparent)
     text = _text(path)
     if text:
-        renderer = QSvgRenderer(QByteArray(text.replace("currentColor", ink).replace('"white"', f'"{paper}"').encode()))
+        renderer = QSvgRenderer(
+            QByteArray(text.replace("currentColor", ink).replace('"white"', f'"{paper}"').encode())
+        )
         painter = QPainter(picture)
         box = renderer.viewBoxF()
         scale = min(picture.width() / box.width(), picture.height() / box.height()) if box.isValid() else 1.0
@@ -48,8 +50,10 @@ def _icon(path: Path, ink: str, faint: str, bright: str, size: int, paper: str =
     icon = QIcon()
     for ratio in _RATIOS:
         for colour, mode, state in (
-            (ink, QIcon.Mode.Normal, QIcon.State.Off), (bright, QIcon.Mode.Normal, QIcon.State.On),
-            (faint, QIcon.Mode.Disabled, QIcon.State.Off), (ink, QIcon.Mode.Selected, QIcon.State.Off),
+            (ink, QIcon.Mode.Normal, QIcon.State.Off),
+            (bright, QIcon.Mode.Normal, QIcon.State.On),
+            (faint, QIcon.Mode.Disabled, QIcon.State.Off),
+            (ink, QIcon.Mode.Selected, QIcon.State.Off),
         ):
             icon.addPixmap(svg_pixmap(path, colour, size, size, ratio, paper), mode, state)
     return icon

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from PySide6.QtCore import QByteArray, Qt, QTimer
+from PySide6.QtCore import Qt, QTimer
 from PySide6.QtGui import QCloseEvent, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QApplication, QMainWindow, QMenu, QSplitter, QStackedWidget, QVBoxLayout, QWidget
 
@@ -24,11 +24,11 @@ from loopwright.window.bars import ConditionBar, RefusedPage, ToolRow
 from loopwright.window.checking import checker, condition_words, summary
 from loopwright.window.commands import Commands
 from loopwright.window.conditions import ConditionsPanel
-from loopwright.window.crash import CrashHook, Recovery
+from loopwright.window.crash import Failures, Recovery
 from loopwright.window.document import Document
 from loopwright.window.filing import Filing
 from loopwright.window.findings import FindingsPanel
-from loopwright.window.frame import LOW, LowerRight, MenuRow, Side, StatusLine, sides_for
+from loopwright.window.frame import LOW, LowerRight, MenuRow, Side, StatusLine, Zones
 from loopwright.window.parts import PartsPanel
 from loopwright.window.properties import PropertiesPanel
 from loopwright.window.recent import Memory
@@ -42,12 +42,17 @@ from loopwright.window.worker import REST_MS, Surveyor
 class MainWindow(QMainWindow):
     """The window round one document."""
 
-    def __init__(self, catalogue: Catalogue, memory: Memory, *, rest_ms: int = REST_MS, inline: bool = False,
-                 recovery_folder: Path | None = None, log_path: Path | None = None) -> None:
+    def __init__(
+        self,
+        catalogue: Catalogue,
+        memory: Memory,
+        *,
+        rest_ms: int = REST_MS,
+        inline: bool = False,
+        recovery_folder: Path | None = None,
+    ) -> None:
         super().__init__()
         self.catalogue, self.memory = catalogue, memory
-        self._log_path = log_path
-        self._hook: CrashHook | None = None
         self.survey: Survey | None = None
         self._down = False
         app = QApplication.instance()
@@ -57,6 +62,7 @@ class MainWindow(QMainWindow):
         self.filing = Filing(self.document, catalogue, memory, self)
         self.surveyor = Surveyor(checker(catalogue), rest_ms=rest_ms, inline=inline, parent=self)
         self.recovery = Recovery(self.document, catalogue, recovery_folder, parent=self)
+        self.failed = Failures(self, self.recovery)
         self.commands = Commands(self)
         self.actions_ = Actions(self, self.commands.handlers())
         self._build()
@@ -65,7 +71,10 @@ class MainWindow(QMainWindow):
         self._tool_changed(self.stage.tool)
         self.stage.take_focus()
         self.setMinimumSize(1000, 640)
-        self._restore()
+        self.resize(1440, 900)
+        self.zones.restore(self.memory)
+        self._fold(self.height() < LOW)
+        self.start.show_recent(self.memory.recent())
         self._document_changed(self.document.sheet, self.document.sheet)
         self._clock = QTimer(self)
         self._clock.setInterval(20_000)
@@ -98,11 +107,11 @@ class MainWindow(QMainWindow):
         self.left.setStretchFactor(0, 1)
         self.properties = PropertiesPanel(self.document, self.catalogue, self.look, self)
         self.findings = FindingsPanel(self.look, self)
-        self.lower = LowerRight(self)
-        self.lower.add("Findings", self.findings)
+        self.beneath = LowerRight(self)
+        self.beneath.add("Findings", self.findings)
         self._panels = Side("right-panels", self)
         self._panels.addWidget(self.properties)
-        self._panels.addWidget(self.lower)
+        self._panels.addWidget(self.beneath)
         self.why = WhyPage(self.look, self)
         self.right = QStackedWidget(self)
         self.right.setObjectName("right-side")
@@ -127,6 +136,7 @@ class MainWindow(QMainWindow):
         for widget in (self.left, self.views, self.right):
             self.split.addWidget(widget)
         self.split.setStretchFactor(1, 1)
+        self.zones = Zones(self, self.split, self.left, self._panels)
         column.addWidget(self.split, 1)
         self.setCentralWidget(centre)
         self.status = StatusLine(self)
@@ -184,8 +194,17 @@ class MainWindow(QMainWindow):
 
     def _set_mode(self, mode: Mode) -> None:
         self.look = theme(mode)
-        for piece in (self.actions_, self.menu_row, self.parts, self.properties, self.findings, self.why, self.stage,
-                      self.condition_bar, self.start):
+        for piece in (
+            self.actions_,
+            self.menu_row,
+            self.parts,
+            self.properties,
+            self.findings,
+            self.why,
+            self.stage,
+            self.condition_bar,
+            self.start,
+        ):
             piece.set_look(self.look)
         kept = self.memory.mode
         self.actions_[kept if kept else "as_desktop"].setChecked(True)
@@ -234,16 +253,14 @@ class MainWindow(QMainWindow):
 
     def _check_broke(self, bad: Exception) -> None:
         self.findings.say("The check stopped on a fault of loopwright itself. Your drawing is not harmed.")
-        if self._hook is not None:
-            self._hook.report(bad)
-        else:
+        if not self.failed.report(bad):
             raise bad
 
     def _finding_chosen(self, finding: Finding | None) -> None:
         if finding is None:
             self.stage.light((), "accent")
             return
-        self.lower.reveal(self.findings)
+        self.beneath.reveal(self.findings)
         ids: Sequence[str] = (*finding.path, *finding.culprits, finding.subject)
         self.stage.light([i.partition("/")[0] for i in ids], finding.severity.word)
         self.stage.show_spot(finding.spot)
@@ -281,8 +298,10 @@ class MainWindow(QMainWindow):
     def _toggle_condition(self) -> None:
         if self.conditions.condition == NORMAL:
             self.conditions.toggle_power_cut()
-            self.status.say("Power cut shown. Faded pipes stand still; arrows show where water moves. "
-                            "Esc goes back to normal running.")
+            self.status.say(
+                "Power cut shown. Faded pipes stand still; arrows show where water moves. "
+                "Esc goes back to normal running."
+            )
         else:
             self.conditions.normal()
             self.status.say("")
@@ -310,6 +329,7 @@ class MainWindow(QMainWindow):
         if tool != "place":
             self.parts.let_go()
         self.start.setVisible(not self.document.sheet.parts and tool != "place")
+        self.commands.refresh()
 
     def _place(self, kind: str) -> None:
         self.stage.place(kind)
@@ -334,32 +354,6 @@ class MainWindow(QMainWindow):
         if action.data() is not None:
             self.filing.open(Path(action.data()))
 
-    def first_run_note(self) -> None:
-        """Show the cautions until they have been read once."""
-        if not self.memory.caution_read:
-            self.commands.cautions()
-            self.memory.caution_read = True
-
-    def offer_recovery(self) -> None:
-        """Offer the newest drawing that was left unsaved."""
-        for path in self.recovery.left_over()[:1]:
-            try:
-                sheet = self.recovery.read(path)
-            except LoopwrightError:
-                continue
-            if questions.ask_recover(self, sheet.title, self.recovery.when(path)):
-                self.document.open(sheet, None, saved=False)
-                self.recovery.keep()
-                path.unlink(missing_ok=True)
-
-    def install_crash_hook(self) -> None:
-        """Take what nothing else caught."""
-        self._hook = CrashHook(self.recovery.keep, self._say_crash, self._log_path)
-        self._hook.install()
-
-    def _say_crash(self, text: str, more: str) -> None:
-        questions.tell(self, "Something went wrong", text, more)
-
     # ---- the window itself
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
@@ -383,34 +377,16 @@ class MainWindow(QMainWindow):
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
-        low = event.size().height() < LOW
-        self.conditions.set_compact(low)
-        self.lower.set_tabbed(low)
+        self._fold(event.size().height() < LOW)
 
-    def _restore(self) -> None:
-        self.resize(1440, 900)
-        state = self.memory.layout("window")
-        if not state.isEmpty():
-            self.restoreGeometry(state)
-        self.lay_out()
-        for name, splitter in (("split", self.split), ("left", self.left), ("panels", self._panels)):
-            state = self.memory.layout(name)
-            if not state.isEmpty():
-                splitter.restoreState(state)
-        self.start.show_recent(self.memory.recent())
+    def _fold(self, low: bool) -> None:
+        self.conditions.set_compact(low)
+        self.beneath.set_tabbed(low)
 
     def lay_out(self) -> None:
         """Usual sizes of the zones for the window's size."""
-        left, right = sides_for(self.width())
-        self.split.setSizes([left, max(200, self.width() - left - right - 2), right])
-        room = max(300, self.height() - 29 - 40 - 25)
-        low = self.height() < LOW
-        self.conditions.set_compact(low)
-        self.lower.set_tabbed(low)
-        folded = 84 if low else 330
-        self.left.setSizes([room - folded, folded])
-        upper = 400 if low else round(room * 0.53)
-        self._panels.setSizes([upper, room - upper])
+        self.zones.lay_out(self.width(), self.height())
+        self._fold(self.height() < LOW)
 
     def set_sides(self, shown: bool) -> None:
         """Show or hide both sides."""
@@ -421,9 +397,7 @@ class MainWindow(QMainWindow):
         if not self._down and not self.filing.guard():
             event.ignore()
             return
-        for name, state in (("window", self.saveGeometry()), ("split", self.split.saveState()),
-                            ("left", self.left.saveState()), ("panels", self._panels.saveState())):
-            self.memory.keep_layout(name, QByteArray(state))
+        self.zones.keep(self.memory)
         self.shut_down()
         event.accept()
 
@@ -436,5 +410,4 @@ class MainWindow(QMainWindow):
         self.recovery.forget()
         self.surveyor.close()
         self.stage.close_down()
-        if self._hook is not None:
-            self._hook.remove()
+        self.failed.remove()

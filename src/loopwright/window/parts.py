@@ -9,7 +9,16 @@ from collections.abc import Iterable
 
 from PySide6.QtCore import QByteArray, QMimeData, QModelIndex, QSize, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QStandardItem, QStandardItemModel
-from PySide6.QtWidgets import QAbstractItemView, QHBoxLayout, QHeaderView, QLabel, QLineEdit, QTreeView, QWidget
+from PySide6.QtWidgets import (
+    QAbstractItemView,
+    QHBoxLayout,
+    QHeaderView,
+    QLabel,
+    QLineEdit,
+    QToolButton,
+    QTreeView,
+    QWidget,
+)
 
 from loopwright.catalogue import Catalogue, Kind
 from loopwright.window.icons import icon, symbol_icon
@@ -89,6 +98,8 @@ class PartsPanel(Panel):
         self.search.setAccessibleDescription("Type a trade name or another word for it; Enter picks the first")
         self.search.setFixedHeight(30)
         self._glass = self.search.addAction(icon("find", look["ink3"]), QLineEdit.ActionPosition.LeadingPosition)
+        for button in self.search.findChildren(QToolButton):
+            button.setAccessibleName("Find a part" if button.defaultAction() is self._glass else "Empty the search")
         self.body.addSpacing(2)
         inset = QWidget(self)
         row = QHBoxLayout(inset)
@@ -101,7 +112,7 @@ class PartsPanel(Panel):
         self.model.setColumnCount(2)
         self.tree.setModel(self.model)
         self.tree.setHeaderHidden(True)
-        self.tree.setIndentation(16)
+        self.tree.setIndentation(13)
         self.tree.setIconSize(QSize(24, 24))
         self.tree.setUniformRowHeights(True)
         self.tree.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
@@ -165,7 +176,7 @@ class PartsPanel(Panel):
             for kind in kinds:
                 row = QStandardItem(symbol_icon(kind.symbol, self._look["ink"], self._look["panel"]), kind.name)
                 row.setData(kind.id, KIND)
-                row.setToolTip(kind.help)
+                row.setToolTip(f"{kind.name}. {kind.help}")
                 row.setData(f"{kind.name}. {kind.help}", Qt.ItemDataRole.AccessibleTextRole)
                 blank = QStandardItem("")
                 blank.setData(kind.id, KIND)
@@ -178,6 +189,8 @@ class PartsPanel(Panel):
         for i in range(self.model.rowCount()):
             index = self.model.index(i, 0)
             self.tree.setExpanded(index, index.data() in opened)
+            for k in range(self.model.rowCount(index)):
+                self.tree.setFirstColumnSpanned(k, index, True)
         self.tree.blockSignals(False)
 
     def _filter(self, words: str) -> None:

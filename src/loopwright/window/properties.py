@@ -31,11 +31,13 @@ def make_field(row: Row, parent: QWidget | None = None) -> Field:
     if row.sort == "choice":
         return ChoiceField(row.key, row.label, row.choices, help_text=row.help, parent=parent)
     if row.sort == "number":
+
         def read(text: str) -> object:
             return read_number(text, row.unit, blank=row.blank)
 
-        return TextField(row.key, row.label, read, show_number, unit=unit_sign(row.unit),
-                         help_text=row.help, parent=parent)
+        return TextField(
+            row.key, row.label, read, show_number, unit=unit_sign(row.unit), help_text=row.help, parent=parent
+        )
     return TextField(row.key, row.label, _plain, str, help_text=row.help, wide=True, parent=parent)
 
 
@@ -119,7 +121,10 @@ class PropertiesPanel(Panel):
         shape = (found.key, tuple((r.key, r.sort, r.label, r.choices) for r in self._rows(found)), found.vessel)
         before = self._subject
         same = before is not None and shape == (
-            before.key, tuple((r.key, r.sort, r.label, r.choices) for r in self._rows(before)), before.vessel)
+            before.key,
+            tuple((r.key, r.sort, r.label, r.choices) for r in self._rows(before)),
+            before.vessel,
+        )
         self._subject = found
         self.title.setText(found.title)
         self.aside.setText(found.aside)
@@ -154,7 +159,7 @@ class PropertiesPanel(Panel):
         if not isinstance(field, FlagField):
             hint = row.hint
             if row.assumed:
-                hint = f"assumed; {hint}" if hint else "assumed"
+                hint = f"assumed, {hint}" if hint else "assumed"
             field.set_hint(hint)
         elif row.mixed:
             field.set_hint("several")
@@ -195,17 +200,19 @@ class PropertiesPanel(Panel):
                     self._add(row, found)
         self._column.addStretch(1)
         for (subject_key, key), text in list(self._kept.items()):
-            field = self._fields.get(key)
-            if subject_key == found.key and isinstance(field, TextField):
-                field.show_value(next(r.value for r in self._rows(found) if r.key == key))
-                field.restore(text)
+            kept = self._fields.get(key)
+            if subject_key == found.key and isinstance(kept, TextField):
+                kept.show_value(next(r.value for r in self._rows(found) if r.key == key))
+                kept.restore(text)
 
     def _add(self, row: Row, found: Subject) -> Field:
         field = make_field(row, self._content)
         field.entered.connect(self._entered)
         self._fields[row.key] = field
         self._edits[row.key] = row.edit
-        self._labels[row.key] = f"Set {row.label[:1].lower()}{row.label[1:]} of {found.title[:1].lower()}{found.title[1:]}"
+        self._labels[row.key] = (
+            f"Set {row.label[:1].lower()}{row.label[1:]} of {found.title[:1].lower()}{found.title[1:]}"
+        )
         self._column.addWidget(field)
         return field
 

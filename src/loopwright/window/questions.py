@@ -43,7 +43,9 @@ def ask_open_path(parent: QWidget | None, folder: Path) -> Path | None:
     return Path(name) if name else None
 
 
-def ask_save_path(parent: QWidget | None, start: Path, words: str = "Save the sheet", suffix: str = SUFFIX) -> Path | None:
+def ask_save_path(
+    parent: QWidget | None, start: Path, words: str = "Save the sheet", suffix: str = SUFFIX
+) -> Path | None:
     """Where to save? The suffix is added when it is left out."""
     pattern = _FILTER if suffix == SUFFIX else f"*{suffix}"
     name, _ = QFileDialog.getSaveFileName(parent, words, str(start), pattern)

@@ -21,7 +21,7 @@ class Memory:
     def recent(self) -> list[Path]:
         """Drawings opened or saved lately, newest first; files that are gone are left out."""
         kept = self._settings.value("recent", [])
-        names = [kept] if isinstance(kept, str) else list(kept or [])
+        names = [kept] if isinstance(kept, str) else kept if isinstance(kept, list) else []
         return [Path(name) for name in names if Path(name).is_file()]
 
     def add(self, path: Path) -> None:

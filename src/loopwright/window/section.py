@@ -6,7 +6,7 @@ Owns the picture and the drag. Refuses to change anything: it says where a stub 
 from __future__ import annotations
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QColor, QFont, QLinearGradient, QMouseEvent, QPainter, QPaintEvent, QPainterPath, QPen
+from PySide6.QtGui import QColor, QFont, QLinearGradient, QMouseEvent, QPainter, QPainterPath, QPaintEvent, QPen
 from PySide6.QtWidgets import QWidget
 
 from loopwright.catalogue import Catalogue
@@ -15,8 +15,16 @@ from loopwright.sheet.values import Part, Tapping
 from loopwright.window.theme import Theme
 
 SNAP_M = 0.01
-_SERVICE = {"source_flow": "flow", "load_flow": "flow", "source_return": "ret", "load_return": "ret", "vent": "vent",
-            "feed": "feed", "drain": "disch", "relief": "disch"}
+_SERVICE = {
+    "source_flow": "flow",
+    "load_flow": "flow",
+    "source_return": "ret",
+    "load_return": "ret",
+    "vent": "vent",
+    "feed": "feed",
+    "drain": "disch",
+    "relief": "disch",
+}
 
 
 def spread(wanted: list[float], gap: float, top: float, bottom: float) -> list[float]:
@@ -79,7 +87,7 @@ class VesselSection(QWidget):
         if part is None:
             return QRectF()
         wide, tall = size_of(part, self._catalogue[part.kind])
-        room = QRectF(30, 22, self.width() - 60, self.height() - 44)
+        room = QRectF(30, 32, self.width() - 60, self.height() - 64)
         width = min(room.width(), max(20.0, room.height() * wide / max(tall, 0.01)))
         return QRectF(room.center().x() - width / 2, room.top(), width, room.height())
 
@@ -103,8 +111,10 @@ class VesselSection(QWidget):
         assert self._part is not None
         out: dict[str, tuple[float, float]] = {}
         for side in ("left", "right"):
-            taps = sorted((t for t in self._part.tappings if t.side == side),
-                          key=lambda t: (self._y(self._stub_height(t)), t.letter))
+            taps = sorted(
+                (t for t in self._part.tappings if t.side == side),
+                key=lambda t: (self._y(self._stub_height(t)), t.letter),
+            )
             ys = [self._y(self._stub_height(t)) for t in taps]
             for tap, y, label in zip(taps, ys, spread(ys, 12.0, 10.0, self.height() - 10.0)):
                 out[tap.letter] = (y, label)
@@ -145,8 +155,9 @@ class VesselSection(QWidget):
             self._paint_tapping(painter, tap, body, thick, labels)
         painter.end()
 
-    def _paint_tapping(self, painter: QPainter, tap: Tapping, body: QRectF, thick: float,
-                       labels: dict[str, tuple[float, float]]) -> None:
+    def _paint_tapping(
+        self, painter: QPainter, tap: Tapping, body: QRectF, thick: float, labels: dict[str, tuple[float, float]]
+    ) -> None:
         current = tap.letter == self._current
         colour = self._look.colour("accent" if current else _SERVICE.get(tap.purpose, "ink"))
         painter.setPen(QPen(colour, 3.0 if current else 2.0, c=Qt.PenCapStyle.FlatCap))

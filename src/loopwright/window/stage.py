@@ -9,6 +9,7 @@ from collections.abc import Collection, Mapping
 from typing import Any, Literal
 
 from PySide6.QtCore import QEvent, QMimeData, QObject, QPoint, QPointF, Qt, Signal
+from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from loopwright.canvas.scene import SheetScene
@@ -184,10 +185,11 @@ class Stage(QWidget):
         sort = event.type()
         if watched is self.view:
             tool = self.view.tool
-            if sort == QEvent.Type.KeyPress and event.key() == Qt.Key.Key_Escape:  # type: ignore[attr-defined]
-                if self.tool == "select" and (tool is None or not tool.busy):
+            idle = self.tool == "select" and (tool is None or not tool.busy)
+            if idle and isinstance(event, QKeyEvent) and sort == QEvent.Type.KeyPress:
+                if event.key() == Qt.Key.Key_Escape:
                     self.escaped.emit()
-                    return True
+                return event.key() == Qt.Key.Key_Escape
             return False
         if sort in (QEvent.Type.DragEnter, QEvent.Type.DragMove):
             if _kind(event.mimeData()):  # type: ignore[attr-defined]
@@ -217,7 +219,7 @@ class Stage(QWidget):
                     at,
                     (spot.x(), spot.y()),
                     self.view.hit(at),
-                    frozenset(),  # type: ignore[arg-type]
+                    frozenset(),
                     "left" if sort != "move" else "",
                 )
             )

@@ -82,8 +82,9 @@ class StartCard(QFrame):
         """Offer the drawings that were open lately."""
         while self._recent.count():
             item = self._recent.takeAt(0)
-            if item is not None and item.widget() is not None:
-                item.widget().deleteLater()
+            button = item.widget() if item is not None else None
+            if button is not None:
+                button.deleteLater()
         for path in list(paths)[:4]:
             button = QPushButton(f"{path.stem}  in {path.parent.name or path.parent}", self)
             button.setProperty("link", True)

@@ -7,26 +7,43 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Literal, cast
 
 from loopwright.catalogue import Catalogue, Kind, PropSpec
 from loopwright.sheet import edits
 from loopwright.sheet.ports import value as value_of
 from loopwright.sheet.sizes import materials, sizes
-from loopwright.sheet.values import Level, Part, Pipe, Sheet
+from loopwright.sheet.values import Level, Part, Pipe, PropValue, Sheet
 from loopwright.window.document import Edit
 
 VESSEL_FIRST = ("volume_l", "body_diameter_m", "body_height_m", "insulation_mm", "design_temp_c")
 """What stands above a vessel's tappings; the rest stands below them."""
 SERVICE_WORDS = {
-    "flow": "flow", "return": "return", "vent": "open vent", "feed": "cold feed", "cold": "mains cold",
-    "hot": "hot water", "discharge": "discharge", "solar_flow": "solar flow", "solar_return": "solar return",
+    "flow": "flow",
+    "return": "return",
+    "vent": "open vent",
+    "feed": "cold feed",
+    "cold": "mains cold",
+    "hot": "hot water",
+    "discharge": "discharge",
+    "solar_flow": "solar flow",
+    "solar_return": "solar return",
     "unknown": "not known",
 }
 PURPOSE_WORDS = {
-    "any": "not stated", "source_flow": "source flow", "source_return": "source return", "load_flow": "load flow",
-    "load_return": "load return", "vent": "open vent", "feed": "cold feed", "drain": "drain", "coil": "coil end",
-    "sensor": "sensor pocket", "immersion": "immersion heater", "air_vent": "air vent", "relief": "relief valve",
+    "any": "not stated",
+    "source_flow": "source flow",
+    "source_return": "source return",
+    "load_flow": "load flow",
+    "load_return": "load return",
+    "vent": "open vent",
+    "feed": "cold feed",
+    "drain": "drain",
+    "coil": "coil end",
+    "sensor": "sensor pocket",
+    "immersion": "immersion heater",
+    "air_vent": "air vent",
+    "relief": "relief valve",
     "capped": "capped",
 }
 
@@ -91,6 +108,7 @@ def _same(values: Sequence[object]) -> tuple[object, bool]:
 
 # parts
 
+
 def _of_parts(parts: list[Part], catalogue: Catalogue) -> Subject:
     kinds = {p.kind for p in parts}
     kind = catalogue[parts[0].kind]
@@ -105,12 +123,27 @@ def _of_parts(parts: list[Part], catalogue: Catalogue) -> Subject:
             row = _prop_row(parts, spec, ids, catalogue)
             (rows if not vessel or spec.name in VESSEL_FIRST else more).append(row)
     existing, mixed = _same([p.existing for p in parts])
-    more.append(Row("existing", "Already there", lambda v: _each(ids, lambda s, i: edits.set_part(s, i, existing=bool(v))),
-                    existing, "flag", mixed=mixed, help="Stood there before this job"))
+    more.append(
+        Row(
+            "existing",
+            "Already there",
+            lambda v: _each(ids, lambda s, i: edits.set_part(s, i, existing=bool(v))),
+            existing,
+            "flag",
+            mixed=mixed,
+            help="Stood there before this job",
+        )
+    )
     groups = (("More", tuple(more)),)
     if len(parts) == 1:
-        return Subject(f"part/{ids[0]}", parts[0].name or kind.name, ids[0] if parts[0].name else kind.group.lower(),
-                       tuple(rows), vessel, groups=groups)
+        return Subject(
+            f"part/{ids[0]}",
+            parts[0].name or kind.name,
+            ids[0] if parts[0].name else kind.group.lower(),
+            tuple(rows),
+            vessel,
+            groups=groups,
+        )
     title = f"{_count(len(parts), 'part')}, {kind.name.lower()}" if len(kinds) == 1 else _count(len(parts), "part")
     words = "" if len(kinds) == 1 else "Parts of several kinds share little. Choose parts of one kind to set more."
     return Subject("parts/" + ",".join(ids), title, "", tuple(rows), words=words, groups=groups)
@@ -119,13 +152,37 @@ def _of_parts(parts: list[Part], catalogue: Catalogue) -> Subject:
 def _place_rows(part: Part, kind: Kind, catalogue: Catalogue) -> tuple[list[Row], list[Row]]:
     """Name and height, and further down the distance."""
     first = [
-        Row("name", "Name", lambda v: lambda s: edits.set_part(s, part.id, name=str(v or "")), part.name,
-            help="What the part is called on the sheet and in reports"),
-        Row("height_m", "Height of base" if kind.large else "Height", _mover(part.id, "height_m", catalogue),
-            part.height_m, "number", "m", "Above the ground floor", "above ground", blank=False),
+        Row(
+            "name",
+            "Name",
+            lambda v: lambda s: edits.set_part(s, part.id, name=str(v or "")),
+            part.name,
+            help="What the part is called on the sheet and in reports",
+        ),
+        Row(
+            "height_m",
+            "Height of base" if kind.large else "Height",
+            _mover(part.id, "height_m", catalogue),
+            part.height_m,
+            "number",
+            "m",
+            "Above the ground floor",
+            "above ground",
+            blank=False,
+        ),
     ]
-    return first, [Row("x_m", "Distance right", _mover(part.id, "x_m", catalogue), part.x_m, "number", "m",
-                       "From the left-hand end of the sheet", blank=False)]
+    return first, [
+        Row(
+            "x_m",
+            "Distance right",
+            _mover(part.id, "x_m", catalogue),
+            part.x_m,
+            "number",
+            "m",
+            "From the left-hand end of the sheet",
+            blank=False,
+        )
+    ]
 
 
 def _prop_row(parts: list[Part], spec: PropSpec, ids: tuple[str, ...], catalogue: Catalogue) -> Row:
@@ -134,11 +191,22 @@ def _prop_row(parts: list[Part], spec: PropSpec, ids: tuple[str, ...], catalogue
     assumed = all(spec.name not in p.props for p in parts)
 
     def edit(new: object) -> Edit:
-        return _each(ids, lambda s, i: edits.set_property(s, i, spec.name, new, catalogue))
+        return _each(ids, lambda s, i: edits.set_property(s, i, spec.name, cast(PropValue, new), catalogue))
 
     choices = tuple((c, c.replace("_", " ")) for c in spec.choices)
-    return Row(spec.name, spec.label, edit, value, spec.kind, spec.unit, spec.help, usual(spec), choices,
-               assumed and spec.default is not None, mixed)
+    return Row(
+        spec.name,
+        spec.label,
+        edit,
+        value,
+        spec.kind,
+        spec.unit,
+        spec.help,
+        usual(spec),
+        choices,
+        assumed and spec.default is not None,
+        mixed,
+    )
 
 
 def usual(spec: PropSpec) -> str:
@@ -157,6 +225,7 @@ def _each(ids: tuple[str, ...], step: Callable[[Sheet, str], Sheet]) -> Edit:
 
 # pipes
 
+
 def _of_pipes(pipes: list[Pipe], sheet: Sheet, catalogue: Catalogue, services: dict[str, str]) -> Subject:
     ids = tuple(p.id for p in pipes)
 
@@ -171,31 +240,64 @@ def _of_pipes(pipes: list[Pipe], sheet: Sheet, catalogue: Catalogue, services: d
     listed = sizes(material) if material in materials() else ()
     found = services.get(pipes[0].id, "unknown")
     inferred = SERVICE_WORDS.get(found, found) if len(pipes) == 1 else "as found"
-    service_choices = (("", f"as found: {inferred}" if len(pipes) == 1 else "as found"),
-                       *((k, v) for k, v in SERVICE_WORDS.items() if k != "unknown"))
+    service_choices = (
+        ("", f"as found: {inferred}" if len(pipes) == 1 else "as found"),
+        *((k, v) for k, v in SERVICE_WORDS.items() if k != "unknown"),
+    )
     rows = [
-        row("size", "Size", sort="choice", choices=tuple((s, _size_words(s)) for s in listed),
-            help="Outside diameter for copper and steel; the maker's size for plastic"),
+        row(
+            "size",
+            "Size",
+            sort="choice",
+            choices=tuple((s, _size_words(s)) for s in listed),
+            help="Outside diameter for copper and steel; the maker's size for plastic",
+        ),
         row("material", "Material", sort="choice", choices=tuple((m, m.replace("_", " ")) for m in materials())),
-        row("service", "Service", sort="choice", choices=service_choices,
-            help="Found from what the pipe joins; fix it here only where that is wrong"),
-        row("extra_length_m", "Length unseen", sort="number", unit="m",
-            help="Length towards or away from you, which a section cannot show"),
+        row(
+            "service",
+            "Service",
+            sort="choice",
+            choices=service_choices,
+            help="Found from what the pipe joins; fix it here only where that is wrong",
+        ),
+        row(
+            "extra_length_m",
+            "Length unseen",
+            sort="number",
+            unit="m",
+            help="Length towards or away from you, which a section cannot show",
+        ),
         row("extra_bends", "Bends unseen", sort="number", help="Bends that the section does not show"),
     ]
     if len(pipes) == 1:
         pipe = pipes[0]
-        ends = (("", "no"), ("a", f"rises to {pipe.a.part} {pipe.a.port}"), ("b", f"rises to {pipe.b.part} {pipe.b.port}"))
-        rows.append(row("graded", "Graded", sort="choice", choices=ends,
-                        help="Drawn level but laid to rise 1 in 120 towards one end"))
+        ends = (
+            ("", "no"),
+            ("a", f"rises to {pipe.a.part} {pipe.a.port}"),
+            ("b", f"rises to {pipe.b.part} {pipe.b.port}"),
+        )
+        rows.append(
+            row(
+                "graded",
+                "Graded",
+                sort="choice",
+                choices=ends,
+                help="Drawn level but laid to rise 1 in 120 towards one end",
+            )
+        )
     rows += [
         row("insulation_mm", "Insulation", sort="number", unit="mm", help="Thickness round the pipe"),
         row("bypass", "Bypass", sort="flag", help="Laid as a bypass: short circuiting here is meant"),
     ]
     if len(pipes) == 1:
         pipe = pipes[0]
-        return Subject(f"pipe/{pipe.id}", f"Pipe, {inferred}", pipe.id, tuple(rows),
-                       words=f"From {_end(sheet, pipe.a.part, pipe.a.port)} to {_end(sheet, pipe.b.part, pipe.b.port)}.")
+        return Subject(
+            f"pipe/{pipe.id}",
+            f"Pipe, {inferred}",
+            pipe.id,
+            tuple(rows),
+            words=f"From {_end(sheet, pipe.a.part, pipe.a.port)} to {_end(sheet, pipe.b.part, pipe.b.port)}.",
+        )
     return Subject("pipes/" + ",".join(ids), _count(len(pipes), "pipe"), "", tuple(rows))
 
 
@@ -209,8 +311,9 @@ def _mover(part_id: str, which: str, catalogue: Catalogue) -> Callable[[object],
     def made(value: object) -> Edit:
         def edit(sheet: Sheet) -> Sheet:
             by = float(value) - getattr(sheet.parts[part_id], which)  # type: ignore[arg-type]
-            return edits.move(sheet, [part_id], by if which == "x_m" else 0.0, by if which == "height_m" else 0.0,
-                              catalogue)
+            return edits.move(
+                sheet, [part_id], by if which == "x_m" else 0.0, by if which == "height_m" else 0.0, catalogue
+            )
 
         return edit
 
@@ -230,10 +333,13 @@ def _end(sheet: Sheet, part_id: str, port: str) -> str:
 
 # the sheet itself
 
+
 def _floor_mover(name: str) -> Callable[[object], Edit]:
     def made(value: object) -> Edit:
-        return lambda sheet: edits.set_levels(sheet, [
-            Level(one.name, float(value)) if one.name == name else one for one in sheet.levels])  # type: ignore[arg-type]
+        height_m = float(cast(float, value))
+        return lambda sheet: edits.set_levels(
+            sheet, [Level(one.name, height_m) if one.name == name else one for one in sheet.levels]
+        )
 
     return made
 
@@ -254,17 +360,33 @@ def without_floor(name: str) -> Edit:
 
 def renamed_floor(old: str, new: str) -> Edit:
     """An edit that gives a floor another name."""
-    return lambda sheet: edits.set_levels(sheet, [
-        Level(new.strip(), one.height_m) if one.name == old else one for one in sheet.levels])
+    return lambda sheet: edits.set_levels(
+        sheet, [Level(new.strip(), one.height_m) if one.name == old else one for one in sheet.levels]
+    )
 
 
 def _of_sheet(sheet: Sheet) -> Subject:
-    rows = (Row("title", "Title", lambda v: lambda s: edits.set_title(s, str(v or "")), sheet.title,
-                help="What the drawing is called"),)
+    rows = (
+        Row(
+            "title",
+            "Title",
+            lambda v: lambda s: edits.set_title(s, str(v or "")),
+            sheet.title,
+            help="What the drawing is called",
+        ),
+    )
     floors = tuple(
-        Row(f"level/{level.name}", level.name,
-            _floor_mover(level.name), level.height_m, "number", "m", "Height of the floor above the ground floor",
-            blank=False)
-        for level in sorted(sheet.levels, key=lambda found: -found.height_m))
+        Row(
+            f"level/{level.name}",
+            level.name,
+            _floor_mover(level.name),
+            level.height_m,
+            "number",
+            "m",
+            "Height of the floor above the ground floor",
+            blank=False,
+        )
+        for level in sorted(sheet.levels, key=lambda found: -found.height_m)
+    )
     words = f"{_count(len(sheet.parts), 'part')}, {_count(len(sheet.pipes), 'pipe')}."
     return Subject("sheet", "Sheet", "", rows, words=words, groups=(("Floors", floors),))

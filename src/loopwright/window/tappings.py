@@ -1,150 +1,40 @@
 """The tapping table of a vessel beside its section, the tapping that is chosen in it, and the coils.
 
-Owns the table and what is half typed in it. Refuses to judge a height: the edit does, and its words stand under the table.
+Owns the table and what is half typed in it. Refuses to judge a height: the edit does, and its words stand below.
 """
 
 from __future__ import annotations
 
-from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, Qt, Signal
-from PySide6.QtGui import QBrush, QFont, QKeyEvent
+from itertools import pairwise
+
+from PySide6.QtCore import QModelIndex, Qt
 from PySide6.QtWidgets import (
-    QAbstractItemView, QHBoxLayout, QHeaderView, QLabel, QMenu, QPushButton, QTableView, QVBoxLayout, QWidget,
+    QAbstractItemView,
+    QHBoxLayout,
+    QHeaderView,
+    QLabel,
+    QMenu,
+    QPushButton,
+    QVBoxLayout,
+    QWidget,
 )
 
 from loopwright.catalogue import Catalogue
 from loopwright.errors import LoopwrightError
 from loopwright.sheet import edits
 from loopwright.sheet.ports import size_of
-from loopwright.sheet.values import PURPOSES, Coil, Part, Sheet, Tapping
+from loopwright.sheet.values import PURPOSES, Coil, Part, Point, Sheet, TappingSide
 from loopwright.window.document import Document, Edit
-from loopwright.window.fields import ChoiceField, FlagField, TextField
+from loopwright.window.fields import ChoiceField, Field, FlagField, TextField
 from loopwright.window.panel import clear
 from loopwright.window.quantities import read_number, show_number
 from loopwright.window.section import VesselSection
 from loopwright.window.subjects import PURPOSE_WORDS
+from loopwright.window.tapping_table import HEIGHT, LETTER, NAME, SIZE, TappingsModel, TappingsTable
 from loopwright.window.theme import Theme
 
-Index = QModelIndex | QPersistentModelIndex
-HEADS = ("", "Name", "Height m", "Size")
-LETTER, NAME, HEIGHT, SIZE = range(4)
+_SIDES_TRIED: tuple[TappingSide, ...] = ("right", "left")
 SIDES = (("left", "left"), ("right", "right"), ("top", "top"), ("bottom", "bottom"))
-
-
-class TappingsModel(QAbstractTableModel):
-    """Tappings from the top down. A refused text stays in its cell until it is mended or given up."""
-
-    offered = Signal(str, int, str)
-    """Letter, column, text."""
-
-    def __init__(self, look: Theme, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self.look = look
-        self.taps: list[Tapping] = []
-        self.pending: dict[tuple[str, int], str] = {}
-
-    def show(self, part: Part) -> None:
-        """List a vessel's tappings."""
-        taps = sorted(part.tappings, key=lambda t: (t.side != "top", t.side == "bottom", -t.height_m, t.letter))
-        if [t.letter for t in taps] == [t.letter for t in self.taps]:
-            self.taps = taps
-            if taps:
-                self.dataChanged.emit(self.index(0, 0), self.index(len(taps) - 1, SIZE))
-            return
-        self.beginResetModel()
-        self.taps = taps
-        self.endResetModel()
-
-    def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008
-        return 0 if parent.isValid() else len(self.taps)
-
-    def columnCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008
-        return len(HEADS)
-
-    def headerData(self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole) -> object:
-        if orientation == Qt.Orientation.Horizontal and role == Qt.ItemDataRole.DisplayRole:
-            return HEADS[section]
-        if orientation == Qt.Orientation.Horizontal and role == Qt.ItemDataRole.TextAlignmentRole:
-            return int((Qt.AlignmentFlag.AlignLeft if section < HEIGHT else Qt.AlignmentFlag.AlignRight)
-                       | Qt.AlignmentFlag.AlignVCenter)
-        return None
-
-    def flags(self, index: Index) -> Qt.ItemFlag:
-        flags = super().flags(index)
-        tap = self.taps[index.row()]
-        fixed = index.column() == LETTER or (index.column() == HEIGHT and tap.side in ("top", "bottom"))
-        return flags if fixed else flags | Qt.ItemFlag.ItemIsEditable
-
-    def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> object:
-        tap = self.taps[index.row()]
-        key = (tap.letter, index.column())
-        if role in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.EditRole):
-            if key in self.pending:
-                return self.pending[key]
-            return self._text(tap, index.column(), role == Qt.ItemDataRole.EditRole)
-        if role == Qt.ItemDataRole.TextAlignmentRole:
-            return int((Qt.AlignmentFlag.AlignLeft if index.column() < HEIGHT else Qt.AlignmentFlag.AlignRight)
-                       | Qt.AlignmentFlag.AlignVCenter)
-        if role == Qt.ItemDataRole.ForegroundRole:
-            if key in self.pending:
-                return QBrush(self.look.colour("danger"))
-            if index.column() == NAME and not tap.name:
-                return QBrush(self.look.colour("ink3"))
-        if role == Qt.ItemDataRole.FontRole and index.column() == LETTER:
-            font = QFont(self.parent().font())  # type: ignore[union-attr]
-            font.setWeight(QFont.Weight.DemiBold)
-            return font
-        if role == Qt.ItemDataRole.ToolTipRole and index.column() == NAME:
-            return f"{tap.name or PURPOSE_WORDS.get(tap.purpose, tap.purpose)}, on the {tap.side}"
-        return None
-
-    @staticmethod
-    def _text(tap: Tapping, column: int, edited: bool) -> str:
-        if column == LETTER:
-            return tap.letter
-        if column == NAME:
-            return tap.name or ("" if edited else PURPOSE_WORDS.get(tap.purpose, tap.purpose))
-        if column == HEIGHT:
-            if tap.side in ("top", "bottom"):
-                return tap.side
-            return show_number(tap.height_m) if edited else f"{tap.height_m:.2f}"
-        return tap.size if edited or tap.purpose != "sensor" else "pocket"
-
-    def setData(self, index: Index, value: object, role: int = Qt.ItemDataRole.EditRole) -> bool:
-        if role != Qt.ItemDataRole.EditRole:
-            return False
-        tap = self.taps[index.row()]
-        before = self.pending.get((tap.letter, index.column()), self._text(tap, index.column(), True))
-        if str(value) != before:
-            self.offered.emit(tap.letter, index.column(), str(value))
-        return True
-
-
-class _Table(QTableView):
-    """Tab goes down the column; Delete takes the tapping away; Esc gives up what was refused."""
-
-    remove = Signal()
-    give_up = Signal()
-
-    def keyPressEvent(self, event: QKeyEvent) -> None:
-        if event.key() == Qt.Key.Key_Delete:
-            self.remove.emit()
-        elif event.key() == Qt.Key.Key_Escape and self.model().pending:  # type: ignore[attr-defined]
-            self.give_up.emit()
-        else:
-            super().keyPressEvent(event)
-
-    def moveCursor(self, action: QAbstractItemView.CursorAction, modifiers: Qt.KeyboardModifier) -> QModelIndex:
-        at = self.currentIndex()
-        step = {QAbstractItemView.CursorAction.MoveNext: 1, QAbstractItemView.CursorAction.MovePrevious: -1}.get(action)
-        if step is not None and at.isValid() and self.state() == QAbstractItemView.State.EditingState:
-            row = at.row() + step
-            while 0 <= row < self.model().rowCount():
-                index = self.model().index(row, at.column())
-                if self.model().flags(index) & Qt.ItemFlag.ItemIsEditable:
-                    return index
-                row += step
-            return at
-        return super().moveCursor(action, modifiers)
 
 
 class TappingsEditor(QWidget):
@@ -193,22 +83,28 @@ class TappingsEditor(QWidget):
         self.add.setProperty("link", True)
         self.add.setAccessibleName("Add a tapping, pocket or coil")
         menu = QMenu(self.add)
-        for words, slot in (("Tapping", self._add_tapping), ("Sensor pocket", self._add_pocket),
-                            ("Coil", self._add_coil)):
+        for words, slot in (
+            ("Tapping", self._add_tapping),
+            ("Sensor pocket", self._add_pocket),
+            ("Coil", self._add_coil),
+        ):
             menu.addAction(words).triggered.connect(slot)
         self.add.setMenu(menu)
         head.addWidget(self.add)
         return head
 
-    def _make_table(self) -> _Table:
-        table = _Table(self)
+    def _make_table(self) -> TappingsTable:
+        table = TappingsTable(self)
         table.setAccessibleName("Tappings, from the top down")
         table.setModel(self.model)
         table.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
         table.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
-        table.setEditTriggers(QAbstractItemView.EditTrigger.DoubleClicked | QAbstractItemView.EditTrigger.EditKeyPressed
-                              | QAbstractItemView.EditTrigger.AnyKeyPressed
-                              | QAbstractItemView.EditTrigger.SelectedClicked)
+        table.setEditTriggers(
+            QAbstractItemView.EditTrigger.DoubleClicked
+            | QAbstractItemView.EditTrigger.EditKeyPressed
+            | QAbstractItemView.EditTrigger.AnyKeyPressed
+            | QAbstractItemView.EditTrigger.SelectedClicked
+        )
         table.setShowGrid(False)
         table.setWordWrap(False)
         table.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
@@ -244,12 +140,20 @@ class TappingsEditor(QWidget):
         self.remove_button.clicked.connect(self._remove)
         head.addWidget(self.remove_button)
         column.addLayout(head)
-        self.purpose = ChoiceField("purpose", "Serves", [(p, PURPOSE_WORDS.get(p, p)) for p in PURPOSES],
-                                   help_text="What the tapping is for; a sensor pocket takes no pipe",
-                                   parent=self._details)
+        self.purpose = ChoiceField(
+            "purpose",
+            "Serves",
+            [(p, PURPOSE_WORDS.get(p, p)) for p in PURPOSES],
+            help_text="What the tapping is for; a sensor pocket takes no pipe",
+            parent=self._details,
+        )
         self.side = ChoiceField("side", "Side", SIDES, help_text="Which side of the vessel", parent=self._details)
-        self.layering = FlagField("layering", "Layering inlet", parent=self._details,
-                                  help_text="A baffle or lance lets the water in at its own temperature's height")
+        self.layering = FlagField(
+            "layering",
+            "Layering inlet",
+            parent=self._details,
+            help_text="A baffle or lance lets the water in at its own temperature's height",
+        )
         for field in (self.purpose, self.side, self.layering):
             field.entered.connect(self._detail_entered)
             column.addWidget(field)
@@ -334,10 +238,20 @@ class TappingsEditor(QWidget):
         remove.clicked.connect(self._remove_coil)
         line.addWidget(remove)
         self._coils.addWidget(head)
-        for what, label, unit, blank in (("bottom_m", "Coil bottom", "m", False), ("top_m", "Coil top", "m", False),
-                                         ("area_m2", "Surface", "m²", True)):
-            field = TextField(what, label, _Reader(unit, blank), show_number, unit=unit, parent=self,
-                              help_text="Above the base" if unit == "m" else "Outside surface of the tube")
+        for what, label, unit, blank in (
+            ("bottom_m", "Coil bottom", "m", False),
+            ("top_m", "Coil top", "m", False),
+            ("area_m2", "Surface", "m²", True),
+        ):
+            field = TextField(
+                what,
+                label,
+                _Reader(unit, blank),
+                show_number,
+                unit=unit,
+                parent=self,
+                help_text="Above the base" if unit == "m" else "Outside surface of the tube",
+            )
             field.setProperty("coil", coil.name)
             field.entered.connect(self._coil_entered)
             self._coil_fields[coil.name, what] = field
@@ -393,8 +307,9 @@ class TappingsEditor(QWidget):
 
     def _detail_entered(self, value: object) -> None:
         field = self.sender()
-        name = field.name  # type: ignore[union-attr]
-        sentence = self._set(self._letter, f"Change tapping {self._letter}", **{name: value})
+        if not isinstance(field, Field):
+            return
+        sentence = self._set(self._letter, f"Change tapping {self._letter}", **{field.name: value})
         self._refuse(sentence)
         if sentence:
             self._show_details()
@@ -412,9 +327,21 @@ class TappingsEditor(QWidget):
         side, height = _free_place(part, size_of(part, catalogue[part.kind])[1])
         letter = edits.next_letter(part)
         self._letter = letter
-        self._refuse(self._apply(label, lambda s: edits.add_tapping(
-            s, part.id, height, catalogue, side=side, purpose=purpose, size="28" if purpose != "sensor" else "15",
-            letter=letter)))
+        self._refuse(
+            self._apply(
+                label,
+                lambda s: edits.add_tapping(
+                    s,
+                    part.id,
+                    height,
+                    catalogue,
+                    side=side,
+                    purpose=purpose,
+                    size="28" if purpose != "sensor" else "15",
+                    letter=letter,
+                ),
+            )
+        )
         self.table.setFocus()
 
     def _add_coil(self) -> None:
@@ -426,9 +353,9 @@ class TappingsEditor(QWidget):
         name = next(n for n in ("coil", *(f"coil {i}" for i in range(2, 100))) if n not in taken)
         sentence = ""
         for bottom, top in ((0.1, 0.4), (0.5, 0.9), (0.15, 0.45), (0.12, 0.83)):
-            for side in ("right", "left"):
-                sentence = self._apply("Add a coil", lambda s, b=bottom, t=top, w=side: edits.add_coil(
-                    s, part.id, catalogue, name=name, bottom_m=round(b * tall, 2), top_m=round(t * tall, 2), side=w))
+            for side in _SIDES_TRIED:
+                edit = _coil_edit(part.id, name, (round(bottom * tall, 2), round(top * tall, 2)), side, catalogue)
+                sentence = self._apply("Add a coil", edit)
                 if not sentence:
                     self._refuse("")
                     return
@@ -438,8 +365,9 @@ class TappingsEditor(QWidget):
         if self._part is None or not self._letter:
             return
         part, letter, catalogue = self._part.id, self._letter, self._catalogue
-        self._refuse(self._apply(f"Remove tapping {letter}",
-                                 lambda s: edits.remove_tapping(s, part, letter, catalogue)))
+        self._refuse(
+            self._apply(f"Remove tapping {letter}", lambda s: edits.remove_tapping(s, part, letter, catalogue))
+        )
 
     def _remove_coil(self) -> None:
         assert self._part is not None
@@ -451,8 +379,9 @@ class TappingsEditor(QWidget):
         if not isinstance(field, TextField) or self._part is None:
             return
         part, name, what, catalogue = self._part.id, str(field.property("coil")), field.name, self._catalogue
-        field.refuse(self._apply(f"Change coil {name}",
-                                 lambda s: edits.set_coil(s, part, name, catalogue, **{what: value})))
+        field.refuse(
+            self._apply(f"Change coil {name}", lambda s: edits.set_coil(s, part, name, catalogue, **{what: value}))
+        )
 
 
 class _Reader:
@@ -465,13 +394,19 @@ class _Reader:
         return read_number(text, self._unit, blank=self._blank)
 
 
-def _free_place(part: Part, tall: float) -> tuple[str, float]:
+def _coil_edit(part: str, name: str, reach_m: Point, side: TappingSide, catalogue: Catalogue) -> Edit:
+    return lambda sheet: edits.add_coil(
+        sheet, part, catalogue, name=name, bottom_m=reach_m[0], top_m=reach_m[1], side=side
+    )
+
+
+def _free_place(part: Part, tall: float) -> tuple[TappingSide, float]:
     """Side and height of the widest gap between stubs, in whole centimetres."""
-    best: tuple[float, str, float] = (-1.0, "left", tall / 2)
-    for side in ("left", "right"):
+    best: tuple[float, TappingSide, float] = (-1.0, "left", tall / 2)
+    for side in _SIDES_TRIED:
         at = sorted(t.height_m for t in part.tappings if t.side == side)
         marks = [0.0, *at, tall]
-        for low, high in zip(marks, marks[1:]):
+        for low, high in pairwise(marks):
             if high - low > best[0] + 1e-9:
                 best = (high - low, side, round((low + high) / 2, 2))
     return best[1], best[2]

@@ -14,9 +14,9 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QColor, QFont, QPalette
 from PySide6.QtWidgets import QApplication, QStyleFactory
 
-from loopwright.resources import resource_root
 from loopwright.canvas.fonts import load_fonts
 from loopwright.drawing.look import DARK, LIGHT, WINDOW_FAMILY
+from loopwright.resources import resource_root
 
 Mode = Literal["light", "dark"]
 FAMILY = WINDOW_FAMILY
@@ -58,11 +58,24 @@ def palette(look: Theme) -> QPalette:
     colours = QPalette()
     role = QPalette.ColorRole
     for which, token in (
-        (role.Window, "chrome"), (role.Base, "field"), (role.AlternateBase, "panel"), (role.Button, "panel"),
-        (role.ToolTipBase, "field"), (role.WindowText, "ink"), (role.Text, "ink"), (role.ButtonText, "ink"),
-        (role.ToolTipText, "ink"), (role.PlaceholderText, "ink3"), (role.Highlight, "accent"),
-        (role.HighlightedText, "on_accent"), (role.Link, "accent"), (role.LinkVisited, "accent"),
-        (role.Light, "field"), (role.Midlight, "panel"), (role.Mid, "line"), (role.Dark, "line2"),
+        (role.Window, "chrome"),
+        (role.Base, "field"),
+        (role.AlternateBase, "panel"),
+        (role.Button, "panel"),
+        (role.ToolTipBase, "field"),
+        (role.WindowText, "ink"),
+        (role.Text, "ink"),
+        (role.ButtonText, "ink"),
+        (role.ToolTipText, "ink"),
+        (role.PlaceholderText, "ink3"),
+        (role.Highlight, "accent"),
+        (role.HighlightedText, "on_accent"),
+        (role.Link, "accent"),
+        (role.LinkVisited, "accent"),
+        (role.Light, "field"),
+        (role.Midlight, "panel"),
+        (role.Mid, "line"),
+        (role.Dark, "line2"),
     ):
         colours.setColor(which, look.colour(token))
     for which in (role.WindowText, role.Text, role.ButtonText):
@@ -80,6 +93,9 @@ def style_sheet(look: Theme) -> str:
 def dress(app: QApplication, mode: Mode) -> Theme:
     """Give the whole application a mode."""
     look = theme(mode)
+    if app.property("mode") == mode:  # a style sheet is worked out anew for every widget there is
+        return look
+    app.setProperty("mode", mode)
     load_fonts()
     app.setStyle(QStyleFactory.create("Fusion"))
     app.setFont(base_font())

@@ -5,6 +5,7 @@ Owns the page's layout. Refuses to know rules: it reads the page by slug and the
 
 from __future__ import annotations
 
+import re
 from html import escape
 
 from PySide6.QtCore import Qt, Signal
@@ -17,8 +18,12 @@ from loopwright.window.badges import badge_pixmap
 from loopwright.window.icons import icon
 from loopwright.window.theme import Theme
 
-_TRUST = {"seen": "read in a published page", "recalled": "recalled, to be confirmed",
-          "practice": "common practice, no published source"}
+_STYLE = re.compile(r' style="[^"]*"')
+_TRUST = {
+    "seen": "read in a published page",
+    "recalled": "recalled, to be confirmed",
+    "practice": "common practice, no published source",
+}
 
 
 def _number(value: float) -> str:
@@ -36,7 +41,7 @@ def finding_html(finding: Finding) -> str:
         rows.append(("Limit", _number(finding.limit) + unit))
     if finding.condition:
         rows.append(("Shown in", escape(finding.condition)))
-    if finding.step:
+    if finding.step and not finding.step.isdigit():
         rows.append(("Where it stopped", escape(finding.step)))
     if rows:
         cells = "".join(f"<tr><td>{name}&nbsp;&nbsp;&nbsp;</td><td><b>{value}</b></td></tr>" for name, value in rows)
@@ -52,7 +57,7 @@ def sources_html(keys: tuple[str, ...]) -> str:
     found = [known[key] for key in keys if key in known]
     if not found:
         return ""
-    out = ["<h3>Sources</h3><ul>"]
+    out = ['<p class="head">Sources</p><ul>']
     for fact in found:
         doubt = "; sources differ or are weak" if fact.doubt else ""
         out.append(f"<li>{escape(fact.says)} {escape(fact.source)}; {_TRUST[fact.confidence]}{doubt}.</li>")
@@ -68,7 +73,8 @@ def page_html(slug: str) -> tuple[str, str, str, tuple[str, ...]]:
     reader.setMarkdown(found.text)
     html = reader.toHtml()
     start, end = html.find("<body"), html.rfind("</body>")
-    body = html[html.find(">", start) + 1:end]
+    body = _STYLE.sub("", html[html.find(">", start) + 1 : end])
+    body = body.replace("<h2>", '<p class="head">').replace("</h2>", "</p>")  # headings of their own size, not Qt's
     return found.title, found.severity, body, found.sources
 
 
@@ -106,6 +112,7 @@ class WhyPage(QWidget):
         self.text.setAccessibleName("Why this finding")
         self.text.setOpenLinks(False)
         self.text.document().setDocumentMargin(6)
+        self.text.document().setIndentWidth(16)
         column.addWidget(self.text, 1)
 
     def set_look(self, look: Theme) -> None:
@@ -138,8 +145,10 @@ class WhyPage(QWidget):
         self.title.setText(title)
         self._badge.setPixmap(badge_pixmap(severity, str(finding.number) if finding else "", self._look, 11))
         self.text.document().setDefaultStyleSheet(
-            f"h2 {{ font-size: 14px; font-weight: 600; color: {self._look['ink']}; }}"
-            f"h3 {{ font-size: 13px; font-weight: 600; }} li {{ margin-bottom: 4px; }}")
+            f".head {{ font-weight: 600; color: {self._look['accent']}; margin: 12px 0 2px 0; }}"
+            "b { font-weight: 600; }"
+            "p { margin: 2px 0 4px 0; } li { margin-bottom: 4px; } td { padding-right: 12px; }"
+        )
         extra = "" if "Source:" in body and not (finding and finding.sources) else sources_html(keys)
         self.text.setHtml(body + extra)
 

@@ -32,8 +32,9 @@ class Surveyor(QObject):
     """The check raised what it should never raise: a defect of the program."""
     _finished = Signal(int, object, object)
 
-    def __init__(self, check: Check, *, rest_ms: int = REST_MS, inline: bool = False,
-                 parent: QObject | None = None) -> None:
+    def __init__(
+        self, check: Check, *, rest_ms: int = REST_MS, inline: bool = False, parent: QObject | None = None
+    ) -> None:
         super().__init__(parent)
         self._check = check
         self._executor: Executor | None = None if inline else ThreadPoolExecutor(1, "survey")
