@@ -181,7 +181,7 @@ def oil_boiler(h: House, tank: Any) -> None:
     fill_tee = h.tee("FT", 10.1, 0.3, "down")
     loop = b.add("filling_loop", "FL1", x_m=10.1, height_m=-0.1, turn=3, hose_fitted=False, name="Filling loop")
     fill_main = h.end("mains_supply", "fill_main", 10.1, -0.6, "up", pressure_bar=3.0)
-    h.pipe(pump_out, boiler["return"], "22", id="boiler_return_1")
+    h.pipe(pump_out, boiler["return"], "22", via=[(11.4, 0.3), (11.4, 0.2125)], id="boiler_return_1")
     h.pipe(vessel_tee["right"], pump_in, "22", id="boiler_return_2")
     h.pipe(fill_tee["right"], vessel_tee["left"], "22", id="boiler_return_3")
     h.pipe(vessel_tee["down"], vessel, "15", id="vessel_branch")
