@@ -87,7 +87,7 @@ def stove_and_radiator(*between: tuple[str, str, dict], pumps: int = 0) -> draw.
 
 
 def ladder(rungs: int, *, valve: str = "") -> draw.Drawing:
-    """A stove with a two-pipe ladder of radiators, each teed on both pipes but the last; `valve` a kind in each rung."""
+    """A stove with a two-pipe ladder of radiators, all but the last teed on both pipes; `valve` a kind in each."""
     d = draw.sheet("Ladder")
     stove = d.add("boiler_stove", "stove", x_m=1.0, height_m=0.0)
     flow, back = stove["flow"], stove["return"]

@@ -104,7 +104,7 @@ def walk(web, start, steps):
 
 @pytest.mark.parametrize("seed", range(240, 360))
 def test_a_sink_between_two_ends_has_legs_if_and_only_if_it_shares_a_block_with_the_source(seed):
-    # two vertices of a block with more than two vertices lie on a common cycle (Menger); networkx biconnected_components
+    # two vertices of a block of more than two lie on a common cycle (Menger); networkx biconnected_components
     web, flags, cost, ends, walls, drop = random_web(seed)
     if len(ends) != 2:
         ends = tuple(p for p in web.links if p not in (HOT, COLD))[:2]
@@ -147,7 +147,8 @@ def test_the_work_on_a_ladder_grows_with_its_length_and_not_with_its_cycles(rung
     top, bottom = [HOT, *[("t", str(i)) for i in range(rungs)]], [COLD, *[("b", str(i)) for i in range(rungs)]]
     edges = [*pairwise(top), *pairwise(bottom), *zip(top[1:-1], bottom[1:-1])]
     web = Counted(edges)
-    found = pair_of_legs(web, [3] * len(edges), [1] * len(edges), HOT, COLD, (top[-1], bottom[-1]), drop=set(), walls=set())
+    flags, cost = [3] * len(edges), [1] * len(edges)
+    found = pair_of_legs(web, flags, cost, HOT, COLD, (top[-1], bottom[-1]), drop=set(), walls=set())
     assert found is not None and found[0] == 2 * rungs
     assert web.looks <= 2 * 2 * 2 * (rungs + 1)  # each place twice (arriving, leaving) for each of two legs
 
