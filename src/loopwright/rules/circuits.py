@@ -240,7 +240,7 @@ def legs_round(
     """hot -> one end, other end -> cold, in `open`, sources left out, vessels and cisterns not crossed."""
     ways = case.ways
     skeleton = ways.skeleton
-    flags, costs = _open_chains(case)
+    flags, costs = open_chains(case)
     found = pair_of_legs(
         skeleton,
         flags,
@@ -254,7 +254,8 @@ def legs_round(
     return (found[1], found[2]) if found else None
 
 
-def _open_chains(case: Case) -> tuple[list[int], list[float]]:
+def open_chains(case: Case) -> tuple[list[int], list[float]]:
+    """What each chain of the skeleton passes in `open`, and its cost in a search for two legs. Cached."""
     ways = case.ways
     if "open chains" not in ways.cache:
         flags = ways.skeleton.passes(passing(ways, Ask.OPEN))
@@ -263,6 +264,7 @@ def _open_chains(case: Case) -> tuple[list[int], list[float]]:
 
 
 def same_water(ways: Waterways, one: Place, two: Place) -> bool:
+    """Whether two places lie in one water."""
     water = water_of(ways, one)
     return water is not None and two in water.places
 

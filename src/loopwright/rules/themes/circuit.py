@@ -8,7 +8,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from loopwright.catalogue import Behaviour
-from loopwright.rules.circuits import culprit, header_circuit, inlet_outlet, legs_between, load_circuits
+from loopwright.rules.circuits import (
+    culprit,
+    header_circuit,
+    inlet_outlet,
+    legs_between,
+    load_circuits,
+    open_chains,
+    same_water,
+)
 from loopwright.rules.findings import Finding, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
 from loopwright.sheet.values import End
@@ -119,6 +127,8 @@ def _on_a_circuit(case: Case, sink: Sink) -> bool:
     ways = case.ways
     if any(loop_to(ways, source, sink, Ask.OPEN) for source in ways.sources):
         return True
+    if any(sink.key in loop.keys for source in ways.sources for loop in loops(ways, source, Ask.OPEN)):
+        return True  # in series with another sink
     bodies = [b for b in ways.bodies("store", "cylinder", "header", "drain_vessel") if b[1] != sink.part]
     if any(legs_between(case, sink, (body,)) for body in bodies):
         return True
@@ -269,7 +279,11 @@ def pumps(case: Case) -> list[Element]:
 def _faces(case: Case, pump: Element) -> bool | None:
     """True the way the circuit runs, False against it, None on no circuit. Sources decide, else loads by majority."""
     ways = case.ways
-    votes = [sense(case, pump, s.hot, s.cold, s.key) for s in ways.sources if has_circuit(case, s)]
+    votes = [
+        sense(case, pump, s.hot, s.cold, s.key)
+        for s in ways.sources
+        if same_water(ways, pump.a, s.hot) and has_circuit(case, s)
+    ]
     votes = [v for v in votes if v]
     if not votes:
         loads = [c.sink for c in load_circuits(case) if c.sink is not None]
@@ -277,6 +291,8 @@ def _faces(case: Case, pump: Element) -> bool | None:
             s for s in ways.sinks if s.sort in ("emitter", "plate") and s not in loads and not _is_tap_water(case, s)
         ]
         for sink in loads:
+            if not same_water(ways, pump.a, sink.ends[0]):
+                continue
             inlet, outlet = inlet_outlet(sink)
             vote = sense(case, pump, outlet, inlet, sink.key)
             if vote:
@@ -308,8 +324,7 @@ def sense(case: Case, pump: Element, leaving: Place, arriving: Place, inside: Ke
             keys = {k for i in drop for k, _ in skeleton.chains[i].steps}
             hit = goal in reach(ways, passing(ways, Ask.OPEN), [start], drop=keys, walls=walls | {leaving, arriving})
             return sign if hit else 0
-    flags = skeleton.passes(passing(ways, Ask.OPEN))
-    costs = [1.0 + 1e-3 * len(c.steps) for c in skeleton.chains]
+    flags, costs = open_chains(case)
     found = pair_of_legs(skeleton, flags, costs, leaving, arriving, (first, last), drop=drop, walls=walls)
     if found is None:
         return 0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import cast
 
 from loopwright.catalogue import Behaviour
 from loopwright.rules.circuits import (
@@ -22,7 +23,7 @@ from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
 from loopwright.rules.themes.tapping import direct, ends, metres, up
 from loopwright.rules.themes.tapping_solar import solar_at, switched_at
-from loopwright.waterways.graph import Place
+from loopwright.waterways.graph import Key, Place
 from loopwright.waterways.paths import reach
 from loopwright.waterways.services import feed_runs
 from loopwright.waterways.views import Ask, passing
@@ -228,11 +229,10 @@ def _lets_air_out(case: Case, store: str, letter: str) -> str:
     """ "vent" or "air" if an open vent or an air vent is reached from a tapping without crossing the body."""
     ways = case.ways
     body: Place = ("body", store)
-    sinks = {
-        e.key
-        for e in ways.elements.values()
-        if e.does in (Behaviour.EMITTER, Behaviour.SOURCE, Behaviour.PUMP, Behaviour.ONE_WAY)
-    }
+    if "air stops" not in ways.cache:
+        stops = (Behaviour.EMITTER, Behaviour.SOURCE, Behaviour.PUMP, Behaviour.ONE_WAY)
+        ways.cache["air stops"] = {e.key for e in ways.elements.values() if e.does in stops}
+    sinks = cast(set[Key], ways.cache["air stops"])
     got = reach(ways, passing(ways, Ask.FIXED), [("port", store, letter)], drop=sinks, walls={body, *ways.bodies()})
     got.discard(body)
     for place in got:
