@@ -24,6 +24,7 @@ from loopwright.survey import survey
 
 CATALOGUE = standard_catalogue()
 NAMES = ("sound", "valve-on-heat-leak", "dip-in-stove-flow", "coil-upside-down", "no-bypass")
+PIPES = ("riser", "store_flow", "leak_return", "return_3", "stove_vent", "feed", "boiler_flow_3", "hot_1", "rad_return")
 SIDES = {"left": "right", "right": "left"}
 FLIPPED = {0: 0, 1: 3, 2: 2, 3: 1}
 Ids = Callable[[str], str]
@@ -154,9 +155,7 @@ def test_order_of_the_records_means_nothing(name):
 
 
 @pytest.mark.parametrize("name", NAMES)
-@pytest.mark.parametrize(
-    "pipe", ["riser", "store_flow", "leak_return", "return_3", "stove_vent", "feed", "boiler_flow_3", "hot_1", "rad_return"]
-)
+@pytest.mark.parametrize("pipe", PIPES)
 def test_a_union_means_nothing(name, pipe):
     sheet = sheet_of(name)
     other, half = with_union(sheet, pipe)
