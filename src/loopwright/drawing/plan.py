@@ -331,5 +331,6 @@ def _detail(part: Part, kind: Kind) -> str:
     ):
         found = number(part, kind, name)
         if found is not None and (kind.large or name == "volume_l"):
-            return f"{float(format(found * factor, ".3g")):g} {unit}"  # three figures, and never as a power of ten
+            figure = float(format(found * factor, ".3g"))
+            return f"{figure:g} {unit}"  # three figures, and never as a power of ten
     return ""
