@@ -32,6 +32,7 @@ LOOSE_IS_HARMLESS = ("cap", "air_vent", "drain", "gauge")
 
 @rule("circuit/open-end", about="one part", yields_to=("vent-and-feed/no-discharge-over-cistern",))
 def open_end(case: Case) -> Iterator[Said]:
+    """Pipe or tapping left open."""
     ways = case.ways
     taken = ways.sheet.taken
     for part in ways.sheet.parts.values():
@@ -45,8 +46,8 @@ def open_end(case: Case) -> Iterator[Said]:
                 subject=part.id,
                 culprits=tuple(dict.fromkeys((part.id, culprit(case, part.id, "a")))),
                 path=(part.id,),
-                message="A pipe ends open and is joined to nothing",
-                todo="Cap it, or finish the pipe",
+                message="A pipe ends open and is joined to nothing.",
+                todo="Cap it, or finish the pipe.",
             )
             continue
         free = [
@@ -58,10 +59,10 @@ def open_end(case: Case) -> Iterator[Said]:
         fire = part.id in ways.source_of and ways.source_of[part.id].stops == "fire"
         words = ", ".join(p.label for p in free[:4]) + (" and more" if len(free) > 4 else "")
         if len(free) == len(ports):
-            message = f"{case.name(part.id)} is joined to nothing"
+            message = f"{case.name(part.id)} is joined to nothing."
         else:
             message = (
-                f"{case.name(part.id)} has {'an open port' if len(free) == 1 else f'{len(free)} open ports'}: {words}"
+                f"{case.name(part.id)} has {'an open port' if len(free) == 1 else f'{len(free)} open ports'}: {words}."
             )
         yield Finding(
             severity=Severity.DANGER if fire else Severity.FAULT,
@@ -73,7 +74,7 @@ def open_end(case: Case) -> Iterator[Said]:
             limit=0.0,
             sources=("warn.backboiler",) if fire else (),
             message=message,
-            todo="Cap it, or finish the pipe",
+            todo="Cap it, or finish the pipe.",
         )
 
 
@@ -82,6 +83,7 @@ def open_end(case: Case) -> Iterator[Said]:
 
 @rule("circuit/no-return", about="one source, emitter or coil", yields_to=("circuit/open-end", "circuit/crossed"))
 def no_return(case: Case) -> Iterator[Said]:
+    """Circuit without a way back."""
     ways = case.ways
     taken = ways.sheet.taken
     for source in ways.sources:
@@ -96,8 +98,8 @@ def no_return(case: Case) -> Iterator[Said]:
             subject=source.part,
             path=(source.part,),
             culprits=tuple(dict.fromkeys(culprit(case, p[1], p[2]) for p in ports)),
-            message=f"Flow of {case.name(source.part)} does not come back to its return through a load or store",
-            todo="Complete the circuit back to its return",
+            message=f"Flow of {case.name(source.part)} does not come back to its return through a load or store.",
+            todo="Complete the circuit back to its return.",
         )
     for sink in ways.sinks:
         if sink.sort == "body" or not any(End(p[1], p[2]) in taken for p in sink.ends) or _is_tap_water(case, sink):
@@ -111,8 +113,8 @@ def no_return(case: Case) -> Iterator[Said]:
             subject=sink.part,
             path=(sink.part,),
             culprits=tuple(dict.fromkeys(culprit(case, p[1], p[2]) for p in sink.ends)),
-            message=f"{what} has pipes on it but lies on no circuit",
-            todo="Join one end to a flow and the other to its return",
+            message=f"{what} has pipes on it but lies on no circuit.",
+            todo="Join one end to a flow and the other to its return.",
         )
 
 
@@ -147,6 +149,7 @@ def _is_tap_water(case: Case, sink: Sink) -> bool:
 
 @rule("circuit/crossed", about="one source or load")
 def crossed(case: Case) -> Iterator[Said]:
+    """Flow joined straight to return."""
     ways = case.ways
     plain = plain_view(case)
     bodies = set(ways.bodies())
@@ -169,8 +172,8 @@ def crossed(case: Case) -> Iterator[Said]:
             subject=subject,
             culprits=tuple(_middle(case, one, way) or pipes[:1]),
             path=(subject, *pipes),
-            message=f"A plain pipe joins the {word} of {case.name(subject)} straight to its return",
-            todo="Part the two pipes, or put the load between them",
+            message=f"A plain pipe joins the {word} of {case.name(subject)} straight to its return.",
+            todo="Part the two pipes, or put the load between them.",
         )
 
 
@@ -242,6 +245,7 @@ def _middle(case: Case, start: Place, way: Iterable[tuple[Key, bool]]) -> list[s
     yields_to=("order/loading-unit-sides", "tapping/swapped", "tapping/flow-below-return"),
 )
 def pump_backwards(case: Case) -> Iterator[Said]:
+    """Pump or check valve facing the wrong way."""
     for pump in pumps(case):
         name = case.name(pump.part)
         faced = _faces(case, pump)
@@ -253,8 +257,8 @@ def pump_backwards(case: Case) -> Iterator[Said]:
                 subject=pump.part,
                 culprits=(pump.part,),
                 path=(pump.part,),
-                message=f"{name} pushes against its circuit",
-                todo="Turn the pump round",
+                message=f"{name} pushes against its circuit.",
+                todo="Turn the pump round.",
             )
             continue
         wrong = _check_against(case, pump)
@@ -264,8 +268,8 @@ def pump_backwards(case: Case) -> Iterator[Said]:
                 subject=pump.part,
                 culprits=wrong,
                 path=(pump.part, *wrong),
-                message=f"{name} pushes against {' and '.join(case.name(w) for w in wrong)}, which faces the other way",
-                todo=f"Turn {case.name(wrong[0])} round",
+                message=f"{name} pushes against {' and '.join(case.name(w) for w in wrong)}, which faces back.",
+                todo=f"Turn {case.name(wrong[0])} round.",
             )
         else:
             yield Sound(pump.part, "It pushes the way its circuit runs")

@@ -47,6 +47,7 @@ class Pocket(msgspec.Struct, frozen=True):
     yields_to=("gravity-loop/dips", "vent-and-feed/vent-dips", "tapping/vent-not-top"),
 )
 def air_trap(case: Case) -> Iterator[Said]:
+    """High point where air collects."""
     ways = case.ways
     by_gravity = _gravity_keys(case)
     for water in waters(ways):
@@ -67,8 +68,8 @@ def air_trap(case: Case) -> Iterator[Said]:
                 limit=NOISE_M,
                 unit="m",
                 sources=("air.store",) if pocket.vessel else ("air.high", "vel.min"),
-                message=f"{name} holds air at {pocket.at[1]:.2f} m: {pocket.depth_m:.2f} m high and no way out",
-                todo="Put an air vent at the top",
+                message=f"{name} holds air at {pocket.at[1]:.2f} m: {pocket.depth_m:.2f} m high and no way out.",
+                todo="Put an air vent at the top.",
             )
         if not pockets:
             yield Sound(subject, "Air finds a way out of every high point")
@@ -241,6 +242,7 @@ def _ways_out(case: Case, water: Water, height: dict[Spot, float]) -> set[Spot]:
 
 @rule("circuit/no-drain", about="one heating water")
 def no_drain(case: Case) -> Iterator[Said]:
+    """Lowest point without a drain cock."""
     ways = case.ways
     for water in waters(ways):
         if water.fluid != "heating" or water.regime == "drain-down" or not water.sources:
@@ -263,8 +265,8 @@ def no_drain(case: Case) -> Iterator[Said]:
                 limit=back,
                 unit="m",
                 sources=("sf.drain",),
-                message=f"{case.name(source.part)} has {where}; its return is at {back:.2f} m",
-                todo="Put a drain cock on its return, at the lowest point",
+                message=f"{case.name(source.part)} has {where}; its return is at {back:.2f} m.",
+                todo="Put a drain cock on its return, at the lowest point.",
             )
         if fires:
             continue
@@ -276,8 +278,8 @@ def no_drain(case: Case) -> Iterator[Said]:
                 culprits=(source.part,),
                 path=(source.part,),
                 sources=("drain.low",),
-                message=f"The water of {case.name(source.part)} has no drain cock",
-                todo="Put a drain cock at the lowest point",
+                message=f"The water of {case.name(source.part)} has no drain cock.",
+                todo="Put a drain cock at the lowest point.",
             )
         else:
             yield Sound(source.part, "It has a drain cock")

@@ -31,6 +31,7 @@ def comes_round(case: Case, view: Passing, start: Place, goal: Place, drop: set[
 
 @rule("circuit/pumps-in-series", about="two pumps", yields_to=("circuit/pump-backwards",))
 def pumps_in_series(case: Case) -> Iterator[Said]:
+    """Two pumps in one line."""
     ways = case.ways
     view = running(case)
     all_pumps = [p for p in pumps(case) if comes_round(case, view, p.b, p.a, {p.key})]
@@ -47,8 +48,8 @@ def pumps_in_series(case: Case) -> Iterator[Said]:
             subject=p.part,
             culprits=(p.part, q.part),
             path=(p.part, q.part),
-            message=f"{case.name(p.part)} and {case.name(q.part)} push along one line, each only through the other",
-            todo="Take one out, or put a header between them",
+            message=f"{case.name(p.part)} and {case.name(q.part)} push along one line, each only through the other.",
+            todo="Take one out, or put a header between them.",
         )
     for p in all_pumps:
         if p.part not in found and len(all_pumps) > 1:
@@ -61,6 +62,7 @@ def _standby(case: Case, p: Element, q: Element) -> bool:
 
 @rule("circuit/dead-headed-pump", about="one pump, or one source that runs on", yields_to=("circuit/pump-backwards",))
 def dead_headed_pump(case: Case) -> Iterator[Said]:
+    """Pump left with no way to push."""
     ways = case.ways
     before = running(case)
     for pump in pumps(case):
@@ -84,8 +86,8 @@ def dead_headed_pump(case: Case) -> Iterator[Said]:
             culprits=(pump.part, *stops),
             path=(pump.part, *stops),
             sources=("ctl.bypass",),
-            message=f"With every thermostatic and motorised valve shut, {case.name(pump.part)} has no way to push",
-            todo="Fit an automatic bypass, or leave one radiator without such a valve",
+            message=f"With every thermostatic and motorised valve shut, {case.name(pump.part)} has no way to push.",
+            todo="Fit an automatic bypass, or leave one radiator without such a valve.",
         )
     for source in ways.sources:
         overrun = ways.number(source.part, "overrun_min")
@@ -106,8 +108,8 @@ def dead_headed_pump(case: Case) -> Iterator[Said]:
                 sources=("ctl.overrun",),
                 measured=overrun,
                 unit="min" if overrun else "",
-                message=f"{case.name(source.part)} runs on {ran}after it stops, and no way stays open for it",
-                todo="Fit an automatic bypass, or leave one way open",
+                message=f"{case.name(source.part)} runs on {ran}after it stops, and no way stays open for it.",
+                todo="Fit an automatic bypass, or leave one way open.",
             )
 
 
@@ -193,8 +195,8 @@ def _collector(case: Case, idle: Passing, circuit: Circuit) -> Said:
         limit=0.0,
         unit="m",
         message=f"{case.name(circuit.subject)} lies {above:.1f} m above the hot water in "
-        f"{case.name(circuit.store)}, and no check valve keeps it from rising there at night",
-        todo="Put a check valve beside the pump, facing the way it pushes",
+        f"{case.name(circuit.store)}, and no check valve keeps it from rising there at night.",
+        todo="Put a check valve beside the pump, facing the way it pushes.",
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import cast
+from typing import Any, cast
 
 import msgspec
 
@@ -21,6 +21,7 @@ from loopwright.waterways.waters import Water, water_of, waters
 
 @rule("domestic/primary-at-outlet", about="one tap or drinking cistern")
 def primary_at_outlet(case: Case) -> Iterator[Said]:
+    """Heating water at a tap."""
     ways = case.ways
     for water in waters(ways):
         drinkers = [p for p in sorted(water.parts) if ways.has_tag(p, "outlet")]
@@ -41,8 +42,8 @@ def primary_at_outlet(case: Case) -> Iterator[Said]:
             culprits=(*drinkers, part),
             path=path,
             sources=("wr.sep.primary", "wr.cross"),
-            message=f"{case.name(drinkers[0])} gives water from {case.name(part)}: {words} and tap water are one water",
-            todo="Put a coil or a plate exchanger between the two waters",
+            message=f"{case.name(drinkers[0])} draws from {case.name(part)}: {words} and tap water are one water.",
+            todo="Put a coil or a plate exchanger between the two waters.",
         )
 
 
@@ -154,6 +155,7 @@ def limits_of(case: Case) -> tuple[float, float]:
 
 @rule("domestic/scald-risk", about="one tap", yields_to=("domestic/primary-at-outlet", "order/mixing-valve-inlets"))
 def scald_risk(case: Case) -> Iterator[Said]:
+    """Hot water that can scald."""
     held, most = limits_of(case)
     mixed = mixed_places(case)
     alike: dict[tuple[Severity, float | None, tuple[str, ...]], list[Finding]] = {}
@@ -193,12 +195,12 @@ def _unmixed(case: Case, outlet: Part, vessels: list[str], held: float, most: fl
     reached = {v: can_exceed(case, v, held) for v in vessels}
     vessel = next((v for v, r in reached.items() if r.yes), vessels[0])
     answer: Reach = reached[vessel]
-    said = {
+    said: dict[str, Any] = {
         "subject": outlet.id,
         "culprits": (outlet.id,),
         "path": _way(case, vessel, outlet.id),
         "unit": "°C",
-        "todo": "Put a thermostatic mixing valve before the first tap",
+        "todo": "Put a thermostatic mixing valve before the first tap.",
     }
     if answer.yes:
         severity = Severity.FAULT if sort == "sink" or not answer.sure else Severity.DANGER
@@ -209,7 +211,7 @@ def _unmixed(case: Case, outlet: Part, vessels: list[str], held: float, most: fl
             limit=held,
             sources=("warn.scald", "g3.thermostat"),
             message=f"{name} gets water from {case.name(vessel)}{heat} past no mixing valve; it can be hotter than "
-            f"{held:g} °C",
+            f"{held:g} °C.",
         )
     if sort == "bath":
         hotter = can_exceed(case, vessel, most)
@@ -220,7 +222,7 @@ def _unmixed(case: Case, outlet: Part, vessels: list[str], held: float, most: fl
                 limit=most,
                 sources=("g3.bath",),
                 message=f"{name} gets water from {case.name(vessel)} past no mixing valve; a bath wants at most "
-                f"{most:g} °C",
+                f"{most:g} °C.",
             )
     return Sound(outlet.id, f"What heats its water stops at {held:g} °C or less")
 
@@ -253,8 +255,8 @@ def _settings(case: Case, outlet: Part, most: float) -> Iterator[Said]:
             limit=limit,
             unit="°C",
             sources=("g3.bath",) if setting > most else (key,),
-            message=f"{case.name(valve.id)} is set to {setting:g} °C; {case.name(outlet.id)} wants {limit:g} °C",
-            todo=f"Set it to {own:g} °C",
+            message=f"{case.name(valve.id)} is set to {setting:g} °C; {case.name(outlet.id)} wants {limit:g} °C.",
+            todo=f"Set it to {own:g} °C.",
         )
 
 
@@ -273,8 +275,8 @@ def _supply(case: Case, outlet: Part, valve: Part) -> Iterator[Said]:
                 limit=most,
                 unit="°C",
                 sources=("tmv.supply",),
-                message=f"{case.name(valve.id)} gets water at {design:g} °C; it is made for at most {most:g} °C",
-                todo="Hold the store cooler, or fit a valve made for it",
+                message=f"{case.name(valve.id)} gets water at {design:g} °C; it is made for at most {most:g} °C.",
+                todo="Hold the store cooler, or fit a valve made for it.",
             )
             return
     yield Sound(outlet.id, "A mixing valve serves it")
@@ -294,6 +296,7 @@ def _way(case: Case, vessel: str, outlet: str) -> tuple[str, ...]:
 
 @rule("domestic/mixing-bypassed", about="one tap or mixing valve")
 def mixing_bypassed(case: Case) -> Iterator[Said]:
+    """Way round the mixing valve."""
     ways = case.ways
     held, _most = limits_of(case)
     mixed = mixed_places(case)
@@ -318,8 +321,8 @@ def mixing_bypassed(case: Case) -> Iterator[Said]:
             limit=held,
             unit="°C",
             message=f"{case.name(outlet.id)} is reached both through a mixing valve and round it from "
-            f"{case.name(vessel)}, which can be hotter than {held:g} °C",
-            todo="Move the tee to the mixed side of the valve",
+            f"{case.name(vessel)}, which can be hotter than {held:g} °C.",
+            todo="Move the tee to the mixed side of the valve.",
         )
     for valve in ways.tagged("mixing_valve"):
         water = water_of(ways, ("port", valve.id, "mixed"))
@@ -337,6 +340,6 @@ def mixing_bypassed(case: Case) -> Iterator[Said]:
                     limit=held,
                     unit="°C",
                     sources=("g3.bath", "warn.scald"),
-                    message=f"A pipe joins the hot inlet of {case.name(valve.id)} to its mixed side",
-                    todo="Take that pipe out",
+                    message=f"A pipe joins the hot inlet of {case.name(valve.id)} to its mixed side.",
+                    todo="Take that pipe out.",
                 )

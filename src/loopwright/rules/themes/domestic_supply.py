@@ -90,6 +90,7 @@ def _has_mains(case: Case, places: set[Place]) -> bool:
     yields_to=("domestic/unvented-no-relief",),
 )
 def expansion_unprovided(case: Case) -> Iterator[Said]:
+    """No room for heated mains water to swell."""
     ways = case.ways
     view = pushed_back(case, through_reducing=False)
     for heater in mains_heaters(case):
@@ -124,8 +125,8 @@ def expansion_unprovided(case: Case) -> Iterator[Said]:
             path=(heater.part, *met),
             sources=("store.vented.coil", "exp.60"),
             message=f"{heater.words} has no room for its water to swell: "
-            f"{case.name(met[0]) if met else 'the supply'} shuts it off from the main and no vessel comes before it",
-            todo="Put a vessel for drinking water between the check valve and the heater",
+            f"{case.name(met[0]) if met else 'the supply'} shuts it off from the main and no vessel comes before it.",
+            todo="Put a vessel for drinking water between the check valve and the heater.",
         )
 
 
@@ -135,6 +136,7 @@ def expansion_unprovided(case: Case) -> Iterator[Said]:
     yields_to=("sealed/filling-unprotected",),
 )
 def backflow_unprotected(case: Case) -> Iterator[Said]:
+    """Heated water free to run back to the main."""
     view = pushed_back(case, through_reducing=True)
     for heater in mains_heaters(case):
         if not _has_mains(case, _cold_side(case, heater, view)):
@@ -147,6 +149,6 @@ def backflow_unprotected(case: Case) -> Iterator[Said]:
             culprits=(pipe,),
             path=(heater.part, pipe),
             sources=("fc.2", "wr.feed.check"),
-            message=f"{heater.words} can send heated water back into the main: no check valve stands between them",
-            todo="Put a check valve in the cold inlet, and a vessel for drinking water after it",
+            message=f"{heater.words} can send heated water back into the main: no check valve stands between them.",
+            todo="Put a check valve in the cold inlet, and a vessel for drinking water after it.",
         )

@@ -6,6 +6,7 @@ The order of vent, feed and pump, and of a mains inlet, is judged in `order_line
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Any
 
 from loopwright.catalogue import Behaviour
 from loopwright.rules.circuits import culprit, share_of
@@ -31,6 +32,7 @@ def outwards(case: Case, part: str, port: str) -> set[Place]:
 
 @rule("order/mixing-valve-inlets", about="one mixing or return valve")
 def mixing_valve_inlets(case: Case) -> Iterator[Said]:
+    """Mixing valve with hot and cold exchanged."""
     ways = case.ways
     for part in ways.tagged("mixing_valve", "return_valve"):
         met = {name: outwards(case, part.id, name) for name in ("hot", "cold", "mixed")}
@@ -42,7 +44,7 @@ def mixing_valve_inlets(case: Case) -> Iterator[Said]:
         kind = _tap_heat if taps else _return_heat if ways.has_tag(part.id, "return_valve") else _load_heat
         hot, cold = kind(case, met["hot"]), kind(case, met["cold"])
         serves = any(ways.has_tag(p[1], "outlet") for p in met["mixed"])
-        said = {
+        said: dict[str, Any] = {
             "severity": Severity.DANGER if serves else Severity.FAULT,
             "subject": part.id,
             "sources": ("warn.scald",) if serves else (),
@@ -53,16 +55,16 @@ def mixing_valve_inlets(case: Case) -> Iterator[Said]:
                 **said,
                 culprits=(part.id,),
                 path=(part.id, hot_pipe, cold_pipe),
-                message=f"{case.name(part.id)} gets hot water on its cold inlet and cold water on its hot inlet",
-                todo="Exchange the two inlets",
+                message=f"{case.name(part.id)} gets hot water on its cold inlet and cold water on its hot inlet.",
+                todo="Exchange the two inlets.",
             )
         elif taps and met["mixed"] & _supplies(case):
             yield Finding(
                 **said,
                 culprits=(part.id, culprit(case, part.id, "mixed")),
                 path=(part.id, culprit(case, part.id, "mixed")),
-                message=f"The mixed side of {case.name(part.id)} is joined to a cold supply",
-                todo="Join the supply to the cold inlet, and the taps to the mixed side",
+                message=f"The mixed side of {case.name(part.id)} is joined to a cold supply.",
+                todo="Join the supply to the cold inlet, and the taps to the mixed side.",
             )
         elif hot is None or cold is None:
             yield Missing(
@@ -111,6 +113,7 @@ def _return_heat(case: Case, met: set[Place]) -> bool | None:
 
 @rule("order/loading-unit-sides", about="one loading unit", yields_to=("circuit/open-end",))
 def loading_unit_sides(case: Case) -> Iterator[Said]:
+    """Loading unit with its sides exchanged."""
     ways = case.ways
     wanted = {
         "boiler_flow": "the boiler's flow",
@@ -136,8 +139,8 @@ def loading_unit_sides(case: Case) -> Iterator[Said]:
                 path=(part.id,),
                 culprits=tuple(dict.fromkeys(culprit(case, part.id, name) for name in wrong)),
                 message=f"{case.name(part.id)}: its side “{ways.ports[part.id][wrong[0]].label}” does not meet "
-                f"{wanted[wrong[0]]}",
-                todo="Swap the pipes of the sides that are exchanged",
+                f"{wanted[wrong[0]]}.",
+                todo="Swap the pipes of the sides that are exchanged.",
             )
         else:
             yield Sound(part.id, "Each side meets its own")

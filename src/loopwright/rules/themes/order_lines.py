@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import pairwise
+from typing import Any
 
 from loopwright.catalogue import Behaviour
 from loopwright.rules.findings import Finding, Severity, Sound
@@ -46,6 +47,7 @@ def _joint(case: Case, run: tuple[Key, ...], cistern: str, *, first: bool) -> Pl
 
 @rule("order/vent-feed-pump", about="one pumped boiler in vented water", yields_to=CAN_CLOSE)
 def vent_feed_pump(case: Case) -> Iterator[Said]:
+    """Vent, feed and pump out of order."""
     ways = case.ways
     vents = [(_joint(case, run, end[1], first=True), run) for end, run in vent_runs(ways).items()]
     feeds = [(_joint(case, run, end[1], first=False), run) for end, run in feed_runs(ways).items()]
@@ -72,15 +74,15 @@ def _vent_feed_pump(case: Case, source: Source, vent: Place, feed: Place) -> Sai
     apart, way = found
     path = tuple(dict.fromkeys(k[1] for k, _ in way))
     pump = next((k for k, _ in way if ways.elements[k].does is Behaviour.PUMP), None)
-    said = {"subject": source.part, "path": (source.part, *path)}
+    said: dict[str, Any] = {"subject": source.part, "path": (source.part, *path)}
     if pump is not None:
         return Finding(
             **said,
             severity=Severity.FAULT,
             culprits=(pump[1],),
             sources=("vent.pump_between",),
-            message=f"{case.name(pump[1])} stands between the vent and the feed of {case.name(source.part)}",
-            todo="Move the pump beyond both, along the flow",
+            message=f"{case.name(pump[1])} stands between the vent and the feed of {case.name(source.part)}.",
+            todo="Move the pump beyond both, along the flow.",
         )
     flow = _from_flow(case, source, loads, walls)
     if vent not in flow or feed not in flow:
@@ -96,8 +98,8 @@ def _vent_feed_pump(case: Case, source: Source, vent: Place, feed: Place) -> Sai
             unit="mm",
             sources=("vent.feed.gap.max",),
             message=f"Vent and feed of {case.name(source.part)} join its flow {apart * 1000:.0f} mm apart; "
-            f"at most {limit * 1000:.0f} mm is right",
-            todo="Move the two joints close together",
+            f"at most {limit * 1000:.0f} mm is right.",
+            todo="Move the two joints close together.",
         )
     at = {name: _along(case, source, goal, loads, walls) for name, goal in (("vent", vent), ("feed", feed))}
     pumps = [e for e in ways.elements.values() if e.does is Behaviour.PUMP and e.a in flow]
@@ -109,8 +111,8 @@ def _vent_feed_pump(case: Case, source: Source, vent: Place, feed: Place) -> Sai
         severity=Severity.ADVICE,
         culprits=(vent[1], feed[1]),
         sources=("vent.order",),
-        message=f"Along the flow of {case.name(source.part)} vent, feed and pump do not follow in that order",
-        todo="Put the vent first, then the feed, then the pump",
+        message=f"Along the flow of {case.name(source.part)} vent, feed and pump do not follow in that order.",
+        todo="Put the vent first, then the feed, then the pump.",
     )
 
 
@@ -139,6 +141,7 @@ ORDER = ("stop valve", "strainer", "reducing valve", "check valve", "vessel or r
 
 @rule("order/mains-inlet", about="one coil or vessel of heated mains water", yields_to=("domestic/unvented-no-relief",))
 def mains_inlet(case: Case) -> Iterator[Said]:
+    """Fittings of a mains inlet out of order."""
     ways = case.ways
     for heater in mains_heaters(case):
         drop = set(mixing_ways(case)) | ({heater.key} if heater.key else set())
@@ -152,7 +155,7 @@ def mains_inlet(case: Case) -> Iterator[Said]:
             continue
         pair = _out_of_order(placed)
         shut = _shut_off(case, placed, way)
-        said = {
+        said: dict[str, Any] = {
             "severity": Severity.FAULT,
             "subject": heater.part,
             "path": (heater.part, *dict.fromkeys(k[1] for k, _ in way)),
@@ -164,8 +167,8 @@ def mains_inlet(case: Case) -> Iterator[Said]:
                 culprits=(before[2], after[2]),
                 sources=("wr.feed.check", "g3.prv"),
                 message=f"{case.name(before[2])} comes before {case.name(after[2])} on the way into "
-                f"{heater.words[0].lower() + heater.words[1:]}; the {ORDER[after[0]]} comes first",
-                todo="Exchange the two",
+                f"{heater.words[0].lower() + heater.words[1:]}; the {ORDER[after[0]]} comes first.",
+                todo="Exchange the two.",
             )
         elif shut is not None:
             valve, guarded = shut
@@ -174,8 +177,8 @@ def mains_inlet(case: Case) -> Iterator[Said]:
                 culprits=(valve,),
                 sources=("sv.isolation",),
                 message=f"{case.name(valve)} can shut {heater.words[0].lower() + heater.words[1:]} off from "
-                f"{case.name(guarded)}",
-                todo="Take the valve out, or move it before the check valve",
+                f"{case.name(guarded)}.",
+                todo="Take the valve out, or move it before the check valve.",
             )
         else:
             yield Sound(heater.part, "The fittings of its inlet stand in order")

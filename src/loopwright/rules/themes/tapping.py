@@ -7,6 +7,7 @@ Heights compared are shares of the body's height.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Any
 
 from loopwright.catalogue import Behaviour
 from loopwright.rules.circuits import (
@@ -71,6 +72,7 @@ def metres(case: Case, store: str, share: float) -> float:
 
 @rule("tapping/flow-below-return", about="one source at one store")
 def flow_below_return(case: Case) -> Iterator[Said]:
+    """Flow entering the store below its return."""
     for circuit in direct(case):
         tap = case.ways.sheet.parts[circuit.store].tapping(circuit.enter)
         if drain_down(case, circuit) or (tap is not None and tap.layering):
@@ -90,8 +92,8 @@ def flow_below_return(case: Case) -> Iterator[Said]:
             limit=height_of(case, circuit.store, circuit.leave),
             unit="m",
             message=f"Flow of {case.name(circuit.subject)} enters {case.name(circuit.store)} at {flow}; "
-            f"its return leaves at {back}, and the flow must enter higher",
-            todo="Swap the two pipes or the two tappings",
+            f"its return leaves at {back}, and the flow must enter higher.",
+            todo="Swap the two pipes or the two tappings.",
         )
 
 
@@ -100,6 +102,7 @@ INLETS, OUTLETS = ("source_flow", "load_return"), ("source_return", "load_flow")
 
 @rule("tapping/swapped", about="one circuit at one store", yields_to=("tapping/flow-below-return",))
 def swapped(case: Case) -> Iterator[Said]:
+    """Flow and return on each other's tappings."""
     for circuit in (*direct(case), *load_circuits(case)):
         part = case.ways.sheet.parts[circuit.store]
         into, out = part.tapping(circuit.enter), part.tapping(circuit.leave)
@@ -114,7 +117,7 @@ def swapped(case: Case) -> Iterator[Said]:
             )
             continue
         own_in, own_out = (INLETS[0], OUTLETS[0]) if circuit.source else (INLETS[1], OUTLETS[1])
-        said = {"subject": circuit.subject, "culprits": ends(case, circuit), "path": lit(circuit)}
+        said: dict[str, Any] = {"subject": circuit.subject, "culprits": ends(case, circuit), "path": lit(circuit)}
         said["sources"] = ("pos.hot_in",)
         name = case.name(circuit.subject)
         if into.purpose == own_out and out.purpose == own_in:
@@ -122,8 +125,8 @@ def swapped(case: Case) -> Iterator[Said]:
                 severity=Severity.FAULT,
                 **said,
                 message=f"{name} is joined the wrong way round to {case.name(circuit.store)}: it enters by "
-                f"{tapping_name(case, circuit.store, circuit.enter)}, which is meant for going out",
-                todo="Exchange the two pipes, or change what the tappings are for",
+                f"{tapping_name(case, circuit.store, circuit.enter)}, which is meant for going out.",
+                todo="Exchange the two pipes, or change what the tappings are for.",
             )
         elif _foreign(into.purpose, own_in) or _foreign(out.purpose, own_out):
             wrong = circuit.enter if _foreign(into.purpose, own_in) else circuit.leave
@@ -131,8 +134,8 @@ def swapped(case: Case) -> Iterator[Said]:
                 severity=Severity.ADVICE,
                 **{**said, "culprits": (culprit(case, circuit.store, wrong),)},
                 message=f"{name} uses tapping {tapping_name(case, circuit.store, wrong)} of "
-                f"{case.name(circuit.store)}, which is meant for something else",
-                todo="Use the tapping made for it, or change what the tapping is for",
+                f"{case.name(circuit.store)}, which is meant for something else.",
+                todo="Use the tapping made for it, or change what the tapping is for.",
             )
         else:
             yield Sound(circuit.subject, "Each pipe is on a tapping made for it")
@@ -148,6 +151,7 @@ def _foreign(purpose: str, own: str) -> bool:
     yields_to=("tapping/flow-below-return", "tapping/swapped"),
 )
 def hotter_below_cooler(case: Case) -> Iterator[Said]:
+    """Hotter source entering below a cooler one."""
     entries = [c for c in direct(case) if c.source and c.source.stops != "sun" and not _layers(case, c)]
     for one in entries:
         rivals = [
@@ -182,8 +186,8 @@ def hotter_below_cooler(case: Case) -> Iterator[Said]:
                     unit="m",
                     message=f"{case.name(one.subject)} at {mine:g} °C enters {case.name(one.store)} at "
                     f"{up(case, one.store, one.enter)}, below {case.name(other.subject)} at {theirs:g} °C, which "
-                    f"enters at {up(case, other.store, other.enter)}",
-                    todo="Exchange the two heights: the hotter water enters higher",
+                    f"enters at {up(case, other.store, other.enter)}.",
+                    todo="Exchange the two heights: the hotter water enters higher.",
                 )
             else:
                 yield Sound(one.subject, f"No hotter by {HOTTER_K:g} K than what enters above it")
@@ -200,6 +204,7 @@ def _layers(case: Case, circuit: Circuit) -> bool:
     yields_to=("tapping/flow-below-return", "tapping/swapped"),
 )
 def fire_return_too_high(case: Case) -> Iterator[Said]:
+    """Stove return too high in the store."""
     for circuit in direct(case):
         if circuit.source is None or circuit.source.stops != "fire":
             continue
@@ -231,13 +236,14 @@ def fire_return_too_high(case: Case) -> Iterator[Said]:
             limit=low,
             unit="m",
             message=f"Return of {case.name(circuit.subject)} leaves {case.name(store)} at {at:.2f} m: "
-            f"{litres * (1 - circuit.leave_f):.0f} l take charge, {litres * circuit.leave_f:.0f} l stay cold",
-            todo=f"Lower the return to {low:.2f} m or less",
+            f"{litres * (1 - circuit.leave_f):.0f} l take charge, {litres * circuit.leave_f:.0f} l stay cold.",
+            todo=f"Lower the return to {low:.2f} m or less.",
         )
 
 
 @rule("tapping/coil-upside-down", about="one coil")
 def coil_upside_down(case: Case) -> Iterator[Said]:
+    """Coil joined upside down."""
     for circuit in source_circuits(case):
         if circuit.coil is None or drain_down(case, circuit):
             continue
@@ -259,8 +265,8 @@ def coil_upside_down(case: Case) -> Iterator[Said]:
                 unit="m",
                 message=f"Coil “{circuit.coil.name}” of {case.name(circuit.store)} takes the flow of "
                 f"{case.name(circuit.subject)} at {up(case, circuit.store, circuit.enter)} and lets it out at "
-                f"{up(case, circuit.store, circuit.leave)}",
-                todo="Exchange the ends of the coil, so that the flow enters above",
+                f"{up(case, circuit.store, circuit.leave)}.",
+                todo="Exchange the ends of the coil, so that the flow enters above.",
             )
     for element, cold, hot in tap_coils(case):
         store = element.part
@@ -282,8 +288,8 @@ def coil_upside_down(case: Case) -> Iterator[Said]:
                 measured=height_of(case, store, cold[2]),
                 limit=height_of(case, store, hot[2]),
                 message=f"Cold water enters coil “{name}” of {case.name(store)} at {up(case, store, cold[2])}, above "
-                f"its hot end at {up(case, store, hot[2])}",
-                todo="Exchange the ends of the coil, so that the cold water enters below",
+                f"its hot end at {up(case, store, hot[2])}.",
+                todo="Exchange the ends of the coil, so that the cold water enters below.",
             )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import cast
+from typing import Any, cast
 
 from loopwright.catalogue import Behaviour
 from loopwright.rules.circuits import (
@@ -39,9 +39,10 @@ FIRE_DRAW_F = 0.3
     yields_to=("tapping/flow-below-return", "tapping/swapped"),
 )
 def return_mixes_hot(case: Case) -> Iterator[Said]:
+    """Load return stirring the hot part."""
     for load, name in _once(case):
         need = need_c(case, load.subject)
-        said = {
+        said: dict[str, Any] = {
             "subject": load.subject,
             "culprits": ends(case, load),
             "path": lit(load),
@@ -56,8 +57,8 @@ def return_mixes_hot(case: Case) -> Iterator[Said]:
                 severity=Severity.FAULT,
                 limit=height_of(case, load.store, load.leave),
                 message=f"Return of {name} comes back into {case.name(load.store)} at {back}, not below its own "
-                f"supply at {up(case, load.store, load.leave)}",
-                todo="Bring the return in below the supply",
+                f"supply at {up(case, load.store, load.leave)}.",
+                todo="Bring the return in below the supply.",
             )
             continue
         hotter = next(
@@ -77,8 +78,8 @@ def return_mixes_hot(case: Case) -> Iterator[Said]:
                 severity=Severity.FAULT,
                 limit=height_of(case, load.store, hotter.leave),
                 message=f"Return of {name} comes back into {case.name(load.store)} at {back}, above the supply of "
-                f"{case.name(hotter.subject)} at {up(case, load.store, hotter.leave)}",
-                todo=f"Bring the return in below {up(case, load.store, hotter.leave)}",
+                f"{case.name(hotter.subject)} at {up(case, load.store, hotter.leave)}.",
+                todo=f"Bring the return in below {up(case, load.store, hotter.leave)}.",
             )
         else:
             yield Sound(load.subject, f"It comes back at {back}, below its supply")
@@ -122,8 +123,8 @@ def _heat_pumps(case: Case) -> Iterator[Said]:
                     limit=most,
                     unit="°C",
                     message=f"{case.name(pump.subject)} draws at {up(case, pump.store, pump.leave)}, where "
-                    f"{case.name(other.subject)} brings in {hot:g} °C; it takes at most {most:g} °C",
-                    todo=f"Lower its return below {up(case, other.store, other.enter)}",
+                    f"{case.name(other.subject)} brings in {hot:g} °C; it takes at most {most:g} °C.",
+                    todo=f"Lower its return below {up(case, other.store, other.enter)}.",
                 )
 
 
@@ -131,12 +132,13 @@ def _heat_pumps(case: Case) -> Iterator[Said]:
     "tapping/load-draws-cold", about="one load at one store", yields_to=("tapping/swapped", "tapping/return-mixes-hot")
 )
 def load_draws_cold(case: Case) -> Iterator[Said]:
+    """Load drawing below the heated part."""
     loads = load_circuits(case)
     for load, name in _once(case):
         need, switched = need_c(case, load.subject), switched_at(case, load.store)
         at = height_of(case, load.store, load.leave)
         key = "pos.ufh.flow" if case.ways.has_tag(load.subject, "underfloor") else "pos.rad.flow"
-        said = {
+        said: dict[str, Any] = {
             "subject": load.subject,
             "culprits": (culprit(case, load.store, load.leave),),
             "path": lit(load),
@@ -166,8 +168,8 @@ def load_draws_cold(case: Case) -> Iterator[Said]:
                 severity=Severity.FAULT,
                 limit=low,
                 message=f"{name} draws from {case.name(load.store)} at {at:.2f} m; what can heat it "
-                f"({', '.join(case.name(c.subject) for c in able)}) heats only from {low:.2f} m up",
-                todo=f"Raise its supply above {low:.2f} m",
+                f"({', '.join(case.name(c.subject) for c in able)}) heats only from {low:.2f} m up.",
+                todo=f"Raise its supply above {low:.2f} m.",
             )
             continue
         warmed = any(c.store == load.store for c in source_circuits(case))
@@ -178,8 +180,8 @@ def load_draws_cold(case: Case) -> Iterator[Said]:
                 severity=Severity.ADVICE,
                 limit=low,
                 message=f"{name} draws from {case.name(load.store)} at {at:.2f} m, in the lowest third, which fire "
-                "and sun warm last",
-                todo=f"Raise its supply above {low:.2f} m",
+                "and sun warm last.",
+                todo=f"Raise its supply above {low:.2f} m.",
             )
             continue
         cooler = next(
@@ -200,8 +202,8 @@ def load_draws_cold(case: Case) -> Iterator[Said]:
                 severity=Severity.ADVICE,
                 limit=high,
                 message=f"{name} needs {need:g} °C and draws at {at:.2f} m, below {case.name(cooler.subject)}, which "
-                f"needs less and draws at {high:.2f} m",
-                todo="Exchange the two supplies",
+                f"needs less and draws at {high:.2f} m.",
+                todo="Exchange the two supplies.",
             )
         else:
             yield Sound(load.subject, f"It draws at {at:.2f} m, in the heated part")
@@ -209,6 +211,7 @@ def load_draws_cold(case: Case) -> Iterator[Said]:
 
 @rule("tapping/vent-not-top", about="one store with a vent or air vent", yields_to=("vent-and-feed/vent-dips",))
 def vent_not_top(case: Case) -> Iterator[Said]:
+    """Store vent not at the top."""
     ways = case.ways
     for body in ways.bodies("store", "cylinder"):
         store = body[1]
@@ -265,8 +268,8 @@ def _pocket(case: Case, store: str, wet: dict[str, float], vents: dict[str, str]
         limit=metres(case, store, highest),
         unit="m",
         message=f"{case.name(store)} lets its air out at {metres(case, store, wet[best]):.2f} m; its highest wet point "
-        f"is at {metres(case, store, highest):.2f} m",
-        todo="Take the vent from the top boss",
+        f"is at {metres(case, store, highest):.2f} m.",
+        todo="Take the vent from the top boss.",
     )
 
 
@@ -299,8 +302,8 @@ def _high_feed(case: Case, store: str) -> Iterator[Said]:
                         limit=metres(case, store, 0.5),
                         unit="m",
                         message=f"Cold feed enters {case.name(store)} at {metres(case, store, at):.2f} m, above "
-                        "half its height",
-                        todo="Bring the feed in at the bottom",
+                        "half its height.",
+                        todo="Bring the feed in at the bottom.",
                     )
 
 
@@ -320,6 +323,7 @@ def _high_feed(case: Case, store: str) -> Iterator[Said]:
     ),
 )
 def sensor_in_wrong_zone(case: Case) -> Iterator[Said]:
+    """Sensor in the wrong part of the store."""
     sheet = case.ways.sheet
     by_target: dict[str, list[tuple[str, str]]] = {}
     for link in sheet.links.values():
@@ -379,6 +383,6 @@ def _sensor(case: Case, circuit: Circuit, letters: list[str]) -> Said:
         limit=nearest,
         unit="m",
         message=f"Sensor of {case.name(circuit.subject)} is at {at:.2f} m in {case.name(store)}; its circuit works "
-        f"from {bottom:.2f} m to {top:.2f} m",
-        todo=f"Move the pocket to between {bottom:.2f} m and {top:.2f} m",
+        f"from {bottom:.2f} m to {top:.2f} m.",
+        todo=f"Move the pocket to between {bottom:.2f} m and {top:.2f} m.",
     )

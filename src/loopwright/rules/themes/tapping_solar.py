@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Any
 
 from loopwright.rules.circuits import (
     APART_F,
@@ -33,6 +34,7 @@ def switched_at(case: Case, store: str) -> list[Circuit]:
 
 @rule("tapping/solar-not-lowest", about="the lowest solar circuit of a store")
 def solar_not_lowest(case: Case) -> Iterator[Said]:
+    """Solar coil not the lowest."""
     for store in (b[1] for b in case.ways.bodies("store", "cylinder")):
         solar = solar_at(case, store)
         if solar is None:
@@ -54,8 +56,8 @@ def solar_not_lowest(case: Case) -> Iterator[Said]:
                 limit=metres(case, store, below.leave_f),
                 unit="m",
                 message=f"The solar circuit of {case.name(solar.subject)} begins at {low:.2f} m in {case.name(store)}, "
-                f"above {case.name(below.subject)}, which heats from {metres(case, store, below.leave_f):.2f} m up",
-                todo="Exchange the coils, or bring the solar circuit in lowest",
+                f"above {case.name(below.subject)}, which heats from {metres(case, store, below.leave_f):.2f} m up.",
+                todo="Exchange the coils, or bring the solar circuit in lowest.",
             )
         elif solar.coil is not None and solar.enter_f > case.limit("pos.solar.coil", last=True) + 1e-6:
             top = metres(case, store, solar.enter_f)
@@ -70,8 +72,8 @@ def solar_not_lowest(case: Case) -> Iterator[Said]:
                 limit=limit,
                 unit="m",
                 message=f"The solar coil in {case.name(store)} ends at {top:.2f} m; the sun works best below "
-                f"{limit:.2f} m",
-                todo="Use a coil that lies lower",
+                f"{limit:.2f} m.",
+                todo="Use a coil that lies lower.",
             )
         else:
             yield Sound(solar.subject, "Nothing that can be switched heats below the solar circuit")
@@ -83,6 +85,7 @@ def solar_not_lowest(case: Case) -> Iterator[Said]:
     yields_to=("tapping/solar-not-lowest",),
 )
 def steals_from_solar(case: Case) -> Iterator[Said]:
+    """Boiler heating the part the sun needs."""
     for store in (b[1] for b in case.ways.bodies("store", "cylinder")):
         solar = solar_at(case, store)
         zone = solar.enter_f if solar is not None else None
@@ -102,8 +105,8 @@ def steals_from_solar(case: Case) -> Iterator[Said]:
                 limit=top,
                 unit="m",
                 message=f"{case.name(circuit.subject)} heats {case.name(store)} from {low:.2f} m up, and the sun needs "
-                f"what lies below {top:.2f} m",
-                todo=f"Bring its return in above {top:.2f} m",
+                f"what lies below {top:.2f} m.",
+                todo=f"Bring its return in above {top:.2f} m.",
             )
         yield from _immersions(case, store, zone)
 
@@ -133,7 +136,7 @@ def _immersions(case: Case, store: str, zone: float | None) -> Iterator[Said]:
             continue
         boost = case.ways.value(heater.part, "immersion_use") == "boost_only"
         at = metres(case, store, heater.at_f)
-        said = {
+        said: dict[str, Any] = {
             "severity": Severity.ADVICE,
             "subject": heater.part,
             "culprits": (heater.part,),
@@ -148,8 +151,8 @@ def _immersions(case: Case, store: str, zone: float | None) -> Iterator[Said]:
                 **said,
                 limit=top,
                 message=f"{case.name(heater.part)} at {at:.2f} m heats the part of "
-                f"{case.name(store)} below {top:.2f} m that the sun needs",
-                todo=f"Put it above {top:.2f} m",
+                f"{case.name(store)} below {top:.2f} m that the sun needs.",
+                todo=f"Put it above {top:.2f} m.",
             )
         elif boost and draws and heater.at_f < min(draws) - APART_F:
             low = metres(case, store, min(draws))
@@ -157,8 +160,8 @@ def _immersions(case: Case, store: str, zone: float | None) -> Iterator[Said]:
                 **said,
                 limit=low,
                 message=f"{case.name(heater.part)} is for boost only and stands at {at:.2f} m, "
-                f"below all that draws from {case.name(store)} ({low:.2f} m)",
-                todo=f"Put it at {low:.2f} m or say that it heats the whole store",
+                f"below all that draws from {case.name(store)} ({low:.2f} m).",
+                todo=f"Put it at {low:.2f} m or say that it heats the whole store.",
             )
         else:
             yield Sound(heater.part, "It heats what it is meant to")
