@@ -207,7 +207,7 @@ def test_a_real_drag_moves_a_part_and_undo_brings_it_back(window, barn, qapp):
 
 def test_nothing_is_left_behind_on_screen(window, barn, qapp):
     """What was painted piece by piece during edits, pans and zooms is what a fresh painting gives."""
-    view, document = window
+    view, _ = window
     rng = random.Random(11)
     sheet = barn[0]
     for step in range(30):

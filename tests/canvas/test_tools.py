@@ -197,13 +197,45 @@ def test_backspace_takes_back_a_corner_then_the_pipe(room):
     assert room.commits == [] and not room.sheet.pipes
 
 
-def test_enter_ends_open(room):
+def test_enter_twice_ends_open(room):
     tool = PipeTool(room)
     click(tool, at_port(room, "stove", "flow"))
     tool.feed(event(room, "move", (2.5, 1.2)))
     key(tool, "enter")
+    assert tool.corners
+    key(tool, "enter")
     (pipe,) = room.sheet.pipes.values()
     assert room.sheet.parts[pipe.b.part].kind == "open_end"
+
+
+def test_a_pipe_by_keys_alone(room):
+    """WCAG 2.1 success criterion 2.1.1: all that a pointer does can be done by keys."""
+    tool = PipeTool(room)
+    key(tool, "tab")  # ports by x, then height: the stove's return at 0.20 m comes first
+    assert "Return of Boiler stove" in room.said[-1]
+    key(tool, "enter")
+    assert tool.start is not None and tool.start.end == End("stove", "return")
+    for _ in range(2):
+        key(tool, "right", ("shift",))
+    key(tool, "enter")
+    assert tool.corners
+    key(tool, "up", ("shift",))
+    while not (tool._hit and tool._hit.id == "R1" and tool._hit.port == "return"):
+        key(tool, "tab")
+    key(tool, "enter")
+    (pipe,) = room.sheet.pipes.values()
+    assert {pipe.a, pipe.b} == {End("stove", "return"), End("R1", "return")}
+
+
+def test_tab_walks_the_parts_and_then_lets_go(room):
+    tool = SelectTool(room)
+    seen = []
+    while tool.wants("tab"):
+        key(tool, "tab")
+        seen.append(next(iter(room.chosen)))
+    assert seen == ["stove", "R1"]  # WCAG 2.1 success criterion 2.1.2: no trap
+    key(tool, "backtab")
+    assert room.chosen == {"stove"}
 
 
 def test_a_taken_port_is_refused_in_words(room):

@@ -14,6 +14,7 @@ from PySide6.QtGui import QImage, QPageSize, QPainter, QPdfWriter
 
 from loopwright.canvas.painter import QtPlotter
 from loopwright.catalogue import Catalogue
+from loopwright.drawing.frame import STRIP_MM, draw_frame, drawing_room_mm
 from loopwright.drawing.look import PX_A_MM, Look, Palette
 from loopwright.drawing.plan import Flag, SheetPlan, plan_sheet
 from loopwright.drawing.scene import draw_sheet, frame_of
@@ -22,26 +23,23 @@ from loopwright.sheet.values import Sheet
 
 PDF_DPI = 600
 LARGEST_SIDE_PX = 16000
-SCALES = (20.0, 25.0, 50.0, 100.0)
+SCALES = (20.0, 25.0, 50.0, 100.0, 200.0, 500.0)
 PAGES_MM: dict[str, tuple[float, float]] = {
     "A4": (297.0, 210.0),
     "A3": (420.0, 297.0),
     "A2": (594.0, 420.0),
     "A1": (841.0, 594.0),
 }
-MARGIN_MM = 10.0
 
 
 def fitting_scale(plan: SheetPlan, page_mm: tuple[float, float]) -> float:
-    """The largest usual scale at which a sheet fits a page (width, height in mm); 1 : 100 and beyond when
-    none does."""
-    for scale in (*SCALES, 200.0, 500.0):
+    """The largest usual scale at which a sheet fits a page (width, height in mm), at 1 : 500 at least."""
+    wide, high = drawing_room_mm(page_mm)
+    for scale in SCALES:
         x0, y0, x1, y1 = frame_of(plan, Look.on_paper(scale))
-        if (x1 - x0) * 10.0 / scale <= page_mm[0] - 2 * MARGIN_MM and (y1 - y0) * 10.0 / scale <= page_mm[
-            1
-        ] - 2 * MARGIN_MM:
+        if (x1 - x0) * 10.0 / scale <= wide and (y1 - y0) * 10.0 / scale <= high:
             return scale
-    return 500.0
+    return SCALES[-1]
 
 
 def to_pdf(
@@ -70,15 +68,16 @@ def to_pdf(
     if not painter.begin(writer):
         raise FileError("The PDF cannot be written", where=str(path), do="Choose another folder or name")
     try:
-        dots_a_mm = PDF_DPI / 25.4
         x0, y0, x1, y1 = frame_of(plan, look)
-        units_a_mm = used / 10.0
-        painter.scale(dots_a_mm, dots_a_mm)
-        painter.translate((size[0] - (x1 - x0) / units_a_mm) / 2, (size[1] - (y1 - y0) / units_a_mm) / 2)
-        painter.scale(1 / units_a_mm, 1 / units_a_mm)
-        painter.translate(-x0, -y0)
+        wide, high = size[0] * look.mm, size[1] * look.mm
+        left = (x0 + x1 - wide) / 2
+        top = (y0 + y1 - high + STRIP_MM * look.mm) / 2  # the strip at the foot is not part of the room
+        dots_a_unit = PDF_DPI / 25.4 / look.mm
+        painter.scale(dots_a_unit, dots_a_unit)
+        painter.translate(-left, -top)
         plot = QtPlotter(look)
         draw_sheet(plot, look, plan, flags)
+        draw_frame(plot, look, plan, (left, top, left + wide, top + high), used, page)
         plot.paint(painter)
     finally:
         painter.end()

@@ -66,6 +66,7 @@ class SheetScene(QGraphicsScene):
         """Pipes whose hops were left out while a drag was under way."""
         self._turned: Mapping[str, int] = {}
         self._idle: frozenset[str] = frozenset()
+        self._moving_halo = True
         self._lit: tuple[frozenset[str], str] = (frozenset(), "")
         self._layers_c: dict[str, Sequence[float]] = {}
         self._hits: Hits | None = None
@@ -305,13 +306,16 @@ class SheetScene(QGraphicsScene):
             item.setOpacity(0.6 if ids and key not in self._lit[0] else 1.0)
         self._mark()
 
-    def show_condition(self, moving: Mapping[str, int] | None, idle: Collection[str] = ()) -> None:
+    def show_condition(
+        self, moving: Mapping[str, int] | None, idle: Collection[str] = (), halo: bool = True
+    ) -> None:
         """What moves and what stands in a condition.
 
         `moving`: pipe id to +1 (from end a to end b) or -1; None or empty together with no idle: nothing in
-        particular.
+        particular. Without `halo` only the arrows turn the way the water goes: normal running.
         """
         before = self._turned
+        self._moving_halo = halo
         self._turned = dict(moving or {})
         self._idle = frozenset(idle)
         for key, item in self.items_by_id.items():
@@ -345,7 +349,7 @@ class SheetScene(QGraphicsScene):
         boxes: list[tuple[float, float, float, float]] = []
         handles: list[Point] = []
         lit, token = self._lit
-        for key in self._turned:
+        for key in self._turned if self._moving_halo else ():
             item = self.items_by_id.get(key)
             if item is not None and key not in lit:
                 lines.append((item.plan.points, "accent", 0.10))

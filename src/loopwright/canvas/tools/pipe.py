@@ -5,19 +5,22 @@ Owns the states of drawing a pipe and the live preview of its way. Knows no Qt.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from loopwright.canvas.tools.base import Edit, Event, Hit, Line, Overlay, Ring, Tool, end_of
+from loopwright.catalogue import Catalogue
 from loopwright.errors import LoopwrightError, SheetError
 from loopwright.sheet import edits
 from loopwright.sheet.change import ids_in_use, numbered
-from loopwright.sheet.geometry import drawn_length_m
+from loopwright.sheet.geometry import drawn_length_m, nearest_on, polyline
 from loopwright.sheet.plane import Dir, cleaned, same
 from loopwright.sheet.ports import Port, ports_of
 from loopwright.sheet.values import End, Part, Point, Sheet
 
 RING_REACH_M = 1.5
-FALL_M = 0.005
+STEP_M, LONG_STEP_M = 0.05, 0.5
+_ARROWS = {"left": (-1, 0), "right": (1, 0), "up": (0, 1), "down": (0, -1)}
 
 
 @dataclass(frozen=True)
@@ -36,12 +39,13 @@ class PipeTool(Tool):
 
     name: str = "pipe"
     cursor: str = "cross"
-    keys: frozenset[str] = frozenset({"backspace", "enter", "tab"})
+    keys: frozenset[str] = frozenset({"backspace", "enter", "tab", "backtab", "left", "right", "up", "down"})
     size: str | None = None
     material: str | None = None
     start: Start | None = field(default=None, init=False)
     corners: list[Point] = field(default_factory=list, init=False)
     _at: Point = field(default=(0.0, 0.0), init=False)
+    _hit: Hit | None = field(default=None, init=False)
 
     def abandon(self) -> None:
         """Put the pipe under way back."""
@@ -50,7 +54,7 @@ class PipeTool(Tool):
 
     def on_move(self, event: Event) -> None:
         """Show ports, or the way the pipe would take."""
-        self._at = event.at
+        self._at, self._hit = event.at, event.hit
         if self.start is None:
             self._idle(event)
             return
@@ -149,16 +153,66 @@ class PipeTool(Tool):
             self._finish(event, None, "", open_end=True)
 
     def on_key(self, event: Event) -> None:
-        """Backspace takes back a corner, Enter ends open."""
-        if event.key == "backspace" and self.start is not None:
-            if self.corners:
-                self.corners = self._without_last()
-            else:
+        """Tab goes from port to port, arrows move the end, Enter starts, sets a corner or ends, Backspace
+        takes back."""
+        if event.key in ("tab", "backtab"):
+            self._next_port(-1 if event.key == "backtab" else 1)
+        elif event.key in _ARROWS and self.start is not None:
+            step = LONG_STEP_M if event.shift else STEP_M
+            dx, dz = _ARROWS[event.key]
+            x, z = self._at if self._hit is None else self._hit.at
+            at = (round(x + dx * step, 3), round(z + dz * step, 3))
+            self.on_move(Event("move", at, None, self.host.hit(at)))
+        elif event.key == "backspace" and self.start is not None:
+            if not self.corners:
                 self.abandon()
                 return
-            self.on_move(Event("move", self._at, event.px))
-        elif event.key == "enter" and self.start is not None:
-            self._finish(Event("press", self._at), None, "", open_end=True)
+            self.corners = self._without_last()
+            self.on_move(Event("move", self._at))
+        elif event.key == "enter":
+            again = Event("press", self._at, None, self._hit, event.modifiers, "left")
+            if self.start is not None and self._hit is None:
+                self._corner_or_end(again)
+            else:
+                self.on_press(again)
+            if self.start is not None and not self.corners:
+                self._at = self.start.at
+
+    def _corner_or_end(self, event: Event) -> None:
+        """Enter in the air sets a corner; Enter again at that corner ends the pipe open."""
+        if self.corners and self.corners[-1] == self.host.snap(event.at, event.free):
+            self._finish(event, None, "", open_end=True)
+        else:
+            self.on_press(event)
+
+    def _next_port(self, way: int) -> None:
+        """Go to the next free port by x and then by height."""
+        sheet, taken = self.host.sheet, self.host.sheet.taken
+        ports = [
+            p
+            for part in sheet.parts.values()
+            for p in ports_of(part, self.host.catalogue).values()
+            if End(part.id, p.name) not in taken
+            and (self.start is None or self.start.end != End(part.id, p.name))
+        ]
+        if not ports:
+            self.host.say("There is no free port. Place another part, or click a pipe to start with a tee.")
+            return
+        ports.sort(key=lambda p: (p.at, p.part, p.name))
+        here = next(
+            (
+                k
+                for k, p in enumerate(ports)
+                if self._hit is not None and (p.part, p.name) == (self._hit.id, self._hit.port)
+            ),
+            None,
+        )
+        port = ports[(here + way) % len(ports) if here is not None else (0 if way > 0 else -1)]
+        self.on_move(Event("move", port.at, None, Hit("port", port.part, port.name, at=port.at)))
+        part = sheet.parts[port.part]
+        what = "ends the pipe here" if self.start is not None else "starts a pipe here"
+        name = part.name or self.host.catalogue[part.kind].name
+        self.host.say(f"{port.label.capitalize()} of {name}, height {port.at[1]:.2f} m. Enter {what}.")
 
     def _without_last(self) -> list[Point]:
         return self.corners[:-1]
@@ -288,14 +342,12 @@ def _fitted(
     return tuple(out)
 
 
-def _aligned(sheet: Sheet, first: End, last: End, catalogue) -> bool:
+def _aligned(sheet: Sheet, first: End, last: End, catalogue: Catalogue) -> bool:
     a, b = (ports_of(sheet.parts[e.part], catalogue)[e.port].at for e in (first, last))
     return same(a[0], b[0]) or same(a[1], b[1])
 
 
-def _nearest_pipe(sheet: Sheet, ids, at: Point, catalogue) -> str:
-    from loopwright.sheet.geometry import nearest_on, polyline
-
+def _nearest_pipe(sheet: Sheet, ids: Iterable[str], at: Point, catalogue: Catalogue) -> str:
     return min(ids, key=lambda k: nearest_on(polyline(sheet, sheet.pipes[k], catalogue), at)[2])
 
 

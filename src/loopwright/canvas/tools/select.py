@@ -244,9 +244,33 @@ class SelectTool(Tool):
 
     # ---- keys
 
+    def wants(self, key: str) -> bool:
+        """Tab is wanted while there is a next part; past the last one it goes on to the next field of the
+        window."""
+        if key in ("tab", "backtab"):
+            return not self.busy and self._beside(key) is not None
+        return super().wants(key)
+
+    def _beside(self, key: str) -> str | None:
+        """The part after (or before) the chosen one, by x and then by height."""
+        order = sorted(self.host.sheet.parts.values(), key=lambda p: (p.x_m, p.height_m, p.id))
+        ids = [part.id for part in order]
+        here = next((k for k, part in enumerate(ids) if part in self.host.chosen), None)
+        if here is None:
+            return (ids[0] if key == "tab" else ids[-1]) if ids else None
+        there = here + (1 if key == "tab" else -1)
+        return ids[there] if 0 <= there < len(ids) else None
+
     def on_key(self, event: Event) -> None:
         """Arrows move by the snap, Shift by half a metre; Delete removes; Enter opens."""
         chosen, catalogue = self.host.chosen, self.host.catalogue
+        if event.key in ("tab", "backtab"):
+            beside = self._beside(event.key)
+            if beside is not None:
+                self.host.choose({beside})
+                part = self.host.sheet.parts[beside]
+                self.host.say(f"{part.name or catalogue[part.kind].name}, height {part.height_m:.2f} m.")
+            return
         if not chosen:
             return
         if event.key in _ARROWS:
