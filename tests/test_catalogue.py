@@ -248,3 +248,15 @@ def test_bytes_and_bulk_are_refused(tmp_path: Path) -> None:
 def test_unknown_kind_is_named() -> None:
     with pytest.raises(KindError, match="“pumpe”"):
         _ = standard_catalogue()["pumpe"]
+
+
+def test_an_empty_table_clears_what_the_other_kind_filled_in(tmp_path: Path) -> None:
+    """Nobody can guess whether a packaged boiler carries its own relief valve; one without a pump has none."""
+    packaged = standard_catalogue()["boiler_built_in_pump"].prop("relief_built_in")
+    assert packaged is not None and packaged.default is None and packaged.label == "Relief valve built in"
+    plain = standard_catalogue()["boiler_oil"].prop("relief_built_in")
+    assert plain is not None and plain.default is False
+    (tmp_path / "odd.toml").write_text("[odd]\nlike = 'boiler_oil'\nname = 'Odd'\n[odd.props]\ncontent_l = {}\n",
+                                       encoding="utf-8")
+    content = user_catalogue(tmp_path)["odd"].prop("content_l")
+    assert content is not None and content.default is None and content.unit == "l"

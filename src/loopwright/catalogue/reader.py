@@ -107,6 +107,8 @@ def _resolve_props(kind_id: str, props: Any, shared: Mapping[str, Any], where: s
                 raise KindError(f"Property “{name}” of “{kind_id}” has no description", where=where,
                                 do="Give it label, help and unit as a table")
             entry = {"default": entry}
+        elif not entry:  # nobody can guess it: what the other kind filled in does not count here
+            common = {k: v for k, v in common.items() if k != "default"}
         out[name] = {**common, **entry, "name": name}
     return out
 
