@@ -11,10 +11,10 @@ import msgspec
 
 from loopwright.catalogue import Behaviour
 from loopwright.rules.registry import Case
-from loopwright.waterways.graph import Element, Key, Source
+from loopwright.waterways.graph import Element, Key, Place, Source
 from loopwright.waterways.loops import Loop, blocker_cost, blockers, loops
 from loopwright.waterways.paths import reach
-from loopwright.waterways.views import Ask, gravity_ok, passing
+from loopwright.waterways.views import FORWARD, SHUT, Ask, Passing, gravity_ok, passing
 
 LOG_STORE_C = 95.0  # a store charged by logs may reach this: store.t.log
 HEAT_KWH_PER_L_K = 1.16e-3  # store.heat, arithmetic; the drawn store's real density is used by the figures
@@ -111,22 +111,43 @@ def sound_cooling(case: Case, source: Source) -> bool:
 def cooling_lacks(case: Case, source: Source) -> str | None:
     """What a cooling arrangement lacks, in words, or None when it is sound."""
     ways = case.ways
-    coil = next((e for e in ways.elements.values() if e.part == source.part and e.does is Behaviour.COIL), None)
+    coil = next((e for e in ways.by_part[source.part] if e.does is Behaviour.COIL), None)
     if coil is None:
         return "no cooling coil"
-    every = passing(ways, Ask.OPEN)
-    near = reach(ways, every, [coil.a, coil.b], drop={coil.key})
-    valves = [e for e in ways.elements.values() if ways.has_tag(e.part, "thermal_discharge")
-              and {e.a, e.b} & near] if near else []
+    near = reach(ways, passing(ways, Ask.OPEN), [coil.a, coil.b], drop={coil.key})
+    valves = [e for e in ways.elements.values() if ways.has_tag(e.part, "thermal_discharge") and {e.a, e.b} & near]
     if not valves:
         return "no thermal discharge valve on the cooling coil"
-    valve = valves[0]
-    allowed = {e.key for e in ways.elements.values() if _may_stand(case, e) or e.key == coil.key}
-    passes = {key: (flags if key in allowed else 0) for key, flags in every.items()}
-    supply = reach(ways, passes, [valve.a, coil.a, coil.b, valve.b])
-    fed = any(ways.has_tag(p[1], "mains") for p in supply) or any(
-        ("body", p[1]) in supply and ways.kind(p[1]).body == "cistern" for p in supply)
-    return None if fed else "its water can be shut off, or needs a pump"
+    if any(_quenches(case, coil, valve) for valve in valves):
+        return None
+    return "its water can be shut off, or needs a pump"
+
+
+def _quenches(case: Case, coil: Element, valve: Element) -> bool:
+    """Whether cold water is sure to run through the coil once the valve opens: coil before the valve, or after it."""
+    ways = case.ways
+    passes = _cooling_view(case)
+    walls = set(ways.bodies("cistern"))
+    supplies: set[Place] = {("port", p.id, name) for p in ways.tagged("mains") for name in ways.ports[p.id]} | walls
+    fed = reach(ways, passes, supplies, drop={valve.key})
+    if valve.a not in fed:
+        return False
+    if {coil.a, coil.b} & reach(ways, passes, [valve.b], drop={valve.key}, walls=walls):
+        return True
+    return valve.a not in reach(ways, passes, supplies, drop={valve.key, coil.key})
+
+
+def _cooling_view(case: Case) -> Passing:
+    """How water may run in a cooling supply: whatever may stand there, checks with their arrow alone."""
+    ways = case.ways
+    if "cooling view" not in ways.cache:
+        every = passing(ways, Ask.OPEN)
+        out: Passing = {}
+        for key, element in ways.elements.items():
+            stands = _may_stand(case, element) or element.does is Behaviour.COIL
+            out[key] = SHUT if not stands else FORWARD if element.does is Behaviour.ONE_WAY else every[key]
+        ways.cache["cooling view"] = out
+    return cast(Passing, ways.cache["cooling view"])
 
 
 def _may_stand(case: Case, element: Element) -> bool:
