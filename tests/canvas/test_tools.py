@@ -208,6 +208,15 @@ def test_enter_twice_ends_open(room):
     assert room.sheet.parts[pipe.b.part].kind == "open_end"
 
 
+def test_a_falling_gravity_flow_shows_while_it_is_drawn(room):
+    tool = PipeTool(room)
+    click(tool, at_port(room, "stove", "flow"))  # 0.85 of a stove 0.80 m high: 0.68 m
+    tool.feed(event(room, "move", (2.5, 1.2)))
+    assert room.overlay.lines[0].token == "accent"
+    tool.feed(event(room, "move", (2.5, 0.4)))
+    assert room.overlay.lines[0].token == "fault" and "falls 280 mm" in room.said[-1]
+
+
 def test_a_pipe_by_keys_alone(room):
     """WCAG 2.1 success criterion 2.1.1: all that a pointer does can be done by keys."""
     tool = PipeTool(room)

@@ -15,7 +15,7 @@ from loopwright.drawing.plotter import RecordPlotter
 from loopwright.drawing.scene import draw_sheet
 from loopwright.drawing.store import bands, draw_store, hatch_lines, jacket_points, shell_points
 from loopwright.sheet.crossings import Hop
-from loopwright.sheet.values import End, Part, Pipe, Sheet
+from loopwright.sheet.values import Coil, End, Part, Pipe, Sheet, Tapping
 
 LOOK = Look()
 PIPE = Pipe(id="p", a=End("a", "x"), b=End("b", "y"))
@@ -148,3 +148,20 @@ def test_every_part_pipe_and_store_is_drawn_once():
     assert plot.named("push").__len__() == plot.named("pop").__len__()
     for words in ("Stove", "Heat store 250 l", "A", "N", "P1", "Living room", "First floor +2.60"):
         assert words in plot.words()
+
+
+def test_a_tank_within_the_store_is_a_vessel_with_two_tails():
+    taps = (
+        Tapping(letter="A", height_m=1.3, side="right", purpose="coil"),
+        Tapping(letter="B", height_m=0.2, side="left", purpose="coil"),
+    )
+    tank = Coil(name="Hot water tank", bottom_m=0.3, top_m=1.2, lower="B", upper="A", purpose="tank")
+    part = Part(id="s", kind="heat_store", x_m=0, height_m=0, tappings=taps, coils=(tank,))
+    store = plan_sheet(Sheet(parts={"s": part}), CATALOGUE).stores["s"]
+    (coil,) = store.coils
+    shell = Polygon(shell_points(store.radius, store.height))
+    assert shell.contains(Polygon(coil.vessel))
+    assert coil.points[0] == store.tappings[1].shell and coil.points[-1] == store.tappings[0].shell
+    plot = RecordPlotter()
+    draw_store(plot, LOOK, store)
+    assert any(call[2] == "water" for call in plot.named("area"))

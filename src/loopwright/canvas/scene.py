@@ -41,6 +41,8 @@ from loopwright.sheet.values import Part, Pipe, Sheet
 
 __all__ = ["Flag", "SheetScene"]
 
+REST_MS = 120
+"""A zoom is at rest this long after its last step."""
 EXTENT = QRectF(-100_000.0, -100_000.0, 200_000.0, 200_000.0)
 
 
@@ -78,7 +80,6 @@ class SheetScene(QGraphicsScene):
         self.labels = Labels()
         self._relabel = QTimer(self)
         self._relabel.setSingleShot(True)
-        self._relabel.setInterval(0)
         self._relabel.timeout.connect(self.place_labels)
 
     # ---- showing
@@ -118,7 +119,7 @@ class SheetScene(QGraphicsScene):
         self.notes = plan_notes(sheet)
         if settled:
             self._hits = None
-            self._relabel.start()
+            self._relabel.start(0)
         else:
             self._carry_labels(old, changed_parts, touched, set(gone))
         self._mark()
@@ -221,13 +222,16 @@ class SheetScene(QGraphicsScene):
             item.show_plan(plan)
         item.show_state(self._state(key))
 
-    def set_look(self, look: Look) -> None:
-        """Another zoom or palette. Items compile themselves anew when they are next painted."""
+    def set_look(self, look: Look, resting: bool = True) -> None:
+        """Another zoom or palette. Items compile themselves anew when they are next painted.
+
+        While a zoom goes on (`resting` False) words keep their places until it rests.
+        """
         if look != self.look:
             self.look = look
             self.invalidate()
             self._mark()
-            self._relabel.start()
+            self._relabel.start(0 if resting else REST_MS)
 
     def set_palette(self, palette: Palette) -> None:
         """Light or dark."""
@@ -291,7 +295,7 @@ class SheetScene(QGraphicsScene):
     def show_findings(self, flags: Iterable[Flag]) -> None:
         """Flags of the findings; they find their own places."""
         self.flags = tuple(flags)
-        self._relabel.start()
+        self._relabel.start(0)
 
     def choose(self, ids: Collection[str]) -> None:
         """Mark the selection."""

@@ -26,7 +26,7 @@ from PySide6.QtWidgets import QFrame, QGraphicsView, QWidget
 
 from loopwright.canvas.painter import QtPlotter
 from loopwright.canvas.rulers import RULER_HEIGHT, RULER_WIDTH, Corner, FloorNames, HeightRuler, LengthRuler
-from loopwright.canvas.scene import SheetScene
+from loopwright.canvas.scene import REST_MS, SheetScene
 from loopwright.canvas.tools.base import Event, Hit, Tool
 from loopwright.drawing.ink import draw_floors
 from loopwright.drawing.look import PX_AT_FULL, Look, Point, to_metres, to_units
@@ -35,7 +35,6 @@ LEAST_ZOOM, MOST_ZOOM = 0.08, 8.0
 LOOK_BAND = 0.13
 """While zooming the look is kept within this band and pens scale with the view; the exact look follows at
 rest."""
-REST_MS = 120
 FIT_ROOM_PX = 48
 BLANK_LEFT_M, BLANK_BELOW = 0.3, 0.12
 """Of an empty sheet: how much lies left of nought, and the share of the view that lies below the ground."""
@@ -134,9 +133,8 @@ class SheetView(QGraphicsView):
         self._scroll(moved.x() * scale, moved.y() * scale)
         look = self.sheet_scene.look
         if abs(scale / look.px_a_unit - 1.0) > LOOK_BAND or look.paper:
-            self._exact_look()
-        else:
-            self._rest.start()
+            self.sheet_scene.set_look(Look(scale, look.palette), resting=False)
+        self._rest.start()
         self._scrolled()
         self.zoom_changed.emit(self.zoom)
 

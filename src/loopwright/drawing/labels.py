@@ -108,7 +108,7 @@ def place_labels(
     board = _Board(look)
     _obstacles(board, plan)
     words: list[Label] = []
-    if look.detail >= 1:  # letters have one place each, so they come first and flags go round them
+    if look.detail >= 2:  # letters have one place each, so they come first and flags go round them
         for store in plan.stores.values():
             words += _letters(board, store, chosen)
     placed_flags = tuple(_flag(board, flag) for flag in sorted(flags, key=lambda f: f.number))

@@ -241,11 +241,13 @@ class Look:
         return PX_A_MM / self.px_a_unit
 
     def pen(self, mm: float) -> float:
-        """Pen width in drawing units: thinner below 50 %, never under 1.2 pixels on a screen (hairlines
-        0.8)."""
+        """Pen width in drawing units; on a screen never under 1.2 pixels (hairlines 0.8).
+
+        Between 50 and 200 % a pen keeps its pixels; below it is thinner, beyond it grows with the drawing.
+        """
         if self.paper:
             return mm * self.mm
-        px = mm * PX_A_MM * (1.0 if self.zoom >= 0.5 else 0.7)
+        px = mm * PX_A_MM * (0.7 if self.zoom < 0.5 else max(1.0, self.zoom / 2.0))
         return max(px, 1.2 if mm >= 0.3 else 0.8) * self.px
 
     def colour(self, token: str) -> str:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from itertools import pairwise
-from math import hypot
+from math import cos, hypot, pi, sin
 from typing import Literal
 
 from loopwright.catalogue import Catalogue, Kind
@@ -29,7 +29,7 @@ from loopwright.drawing.plans import (
 )
 from loopwright.sheet.crossings import Hop, all_hops
 from loopwright.sheet.ports import box_of, lagging_m, number, place, port_of, ports_of, size_of
-from loopwright.sheet.values import ControlLink, End, Part, Pipe, Sheet
+from loopwright.sheet.values import Coil, ControlLink, End, Part, Pipe, Sheet
 
 __all__ = [
     "DOTS",
@@ -217,6 +217,9 @@ def _coils(part: Part, taps: Mapping[str, TappingPlan], base: Point, radius: flo
         lower, upper = taps.get(coil.lower), taps.get(coil.upper)
         sides = [t.side for t in (lower, upper) if t is not None]
         wanted = -1 if sides.count("left") > sides.count("right") else 1
+        if coil.purpose == "tank":
+            out.append(_tank(coil, lower, upper, base, radius))
+            continue
         clash = {s for b, t, s in placed if b < coil.top_m and coil.bottom_m < t}
         half = wanted if wanted not in clash else -wanted
         placed.append((coil.bottom_m, coil.top_m, half))
@@ -231,6 +234,27 @@ def _coils(part: Part, taps: Mapping[str, TappingPlan], base: Point, radius: flo
         service = next((t.service for t in (upper, lower) if t is not None and t.service), "")
         out.append(CoilPlan(coil.name, tuple(points), service))
     return tuple(out)
+
+
+def _tank(
+    coil: Coil, lower: TappingPlan | None, upper: TappingPlan | None, base: Point, radius: float
+) -> CoilPlan:
+    """A vessel within the vessel, in the middle of the body, with a tail to each of its tappings."""
+    half, y0, y1 = radius * 0.5, base[1] - coil.bottom_m * 100.0, base[1] - coil.top_m * 100.0
+    dome = min(7.0, (y0 - y1) / 4, half)
+    steps = 12
+    over = [
+        (base[0] - half * cos(pi * k / steps), y1 + dome - dome * sin(pi * k / steps))
+        for k in range(steps + 1)
+    ]
+    under = [
+        (base[0] + half * cos(pi * k / steps), y0 - dome + dome * sin(pi * k / steps))
+        for k in range(steps + 1)
+    ]
+    first = [*_tail(lower, (base[0], y0), base[0]), (base[0], y0)] if lower else []
+    last = [(base[0], y1), *reversed(_tail(upper, (base[0], y1), base[0]))] if upper else []
+    service = next((t.service for t in (upper, lower) if t is not None and t.service), "")
+    return CoilPlan(coil.name, tuple(first + last), service, tuple(over + under))
 
 
 def _tail(tap: TappingPlan | None, end: Point, middle: float) -> list[Point]:

@@ -91,11 +91,16 @@ class TappingPlan(msgspec.Struct, frozen=True):
 
 
 class CoilPlan(msgspec.Struct, frozen=True):
-    """A coil inside a store: one polyline from the tapping at its lower end to that at its upper end."""
+    """A coil inside a store: one polyline from the tapping at its lower end to that at its upper end.
+
+    `vessel` is the outline of a tank within the store, which takes the place of windings; the polyline is
+    then its tails.
+    """
 
     name: str
     points: tuple[Point, ...]
     service: str
+    vessel: tuple[Point, ...] = ()
 
 
 class StorePlan(msgspec.Struct, frozen=True):

@@ -124,8 +124,12 @@ def draw_store(plot: Plotter, look: Look, plan: StorePlan, state: str = "") -> N
         for coil in plan.coils:
             token = service_look(coil.service).token if coil.service else ink
             token = faded(look, token) if state == "idle" else token
-            plot.line(coil.points, "paper", WEIGHTS_MM["coil"] + 0.55)
-            plot.line(coil.points, token, WEIGHTS_MM["coil"])
+            if len(coil.points) > 1:
+                plot.line(coil.points, "paper", WEIGHTS_MM["coil"] + 0.55)
+                plot.line(coil.points, token, WEIGHTS_MM["coil"])
+            if coil.vessel:
+                plot.area(coil.vessel, "paper", "paper", WEIGHTS_MM["coil"] + 0.55)
+                plot.area(coil.vessel, "water", token, WEIGHTS_MM["coil"])
         for tap in plan.tappings:
             if tap.kind == "pocket":
                 plot.line((_outside(tap, lag), tap.ends), ink, 0.30)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from loopwright.canvas.tools.base import Edit, Event, Hit, Line, Overlay, Ring, Tool, end_of
 from loopwright.catalogue import Catalogue
@@ -19,6 +20,7 @@ from loopwright.sheet.ports import Port, ports_of
 from loopwright.sheet.values import End, Part, Point, Sheet
 
 RING_REACH_M = 1.5
+FALL_M = 0.005
 STEP_M, LONG_STEP_M = 0.05, 0.5
 _ARROWS = {"left": (-1, 0), "right": (1, 0), "up": (0, 1), "down": (0, -1)}
 
@@ -31,6 +33,8 @@ class Start:
     side: Dir | None
     end: End | None = None
     pipe: str = ""
+    rises: bool = False
+    """Water leaves here by its own warmth (a fire's flow, an open vent): the pipe must climb all the way."""
 
 
 @dataclass
@@ -60,7 +64,11 @@ class PipeTool(Tool):
             return
         way, ok, words = self._way(event)
         rings = self._rings(event)
-        token = "accent" if ok else "fault"
+        fall_m = sum(max(a[1] - b[1], 0.0) for a, b in pairwise(way)) if self.start.rises else 0.0
+        if fall_m > FALL_M:
+            words = f"Gravity flow falls {fall_m * 1000:.0f} mm. It must climb all the way to the store."
+            self.host.say(words)
+        token = "accent" if ok and fall_m <= FALL_M else "fault"
         text = f"{words}\nheight {way[-1][1]:.2f} m, {drawn_length_m(way):.2f} m long"
         self.host.show(Overlay((Line(way, token, not ok),), rings, words=text, words_at=event.at))
 
@@ -140,12 +148,16 @@ class PipeTool(Tool):
                 self.host.say(reason)
                 return
             self.begin()
-            self.start = Start(port.at, port.side, end_of(hit))
+            self.start = Start(port.at, port.side, end_of(hit), "", self._must_rise(port))
         else:
             self.begin()
             self.start = Start(self.host.snap_on(hit), None, None, hit.id)
         self.corners = []
         self.host.hover(None)
+
+    def _must_rise(self, port: Port) -> bool:
+        source = self.host.catalogue[self.host.sheet.parts[port.part].kind].source
+        return port.role == "source_flow" and source is not None and source.stops == "fire"
 
     def on_double(self, event: Event) -> None:
         """End open, in the air."""
