@@ -56,7 +56,8 @@ def is_waterway(ways: Waterways, element: Element) -> bool:
 def stops(ways: Waterways, steps: Iterable[Step]) -> list[Stop]:
     """The vertices of a walk in order.
 
-    Insides of large parts give only the place where the walk leaves them: the middle of a body is no place on the way.
+    Insides of large parts give only the place where the walk leaves them: the middle of a body, or the
+    water in a source, is no place on the way.
     """
     out: list[Stop] = []
     lift = 0.0
@@ -67,7 +68,7 @@ def stops(ways: Waterways, steps: Iterable[Step]) -> list[Stop]:
         if not forward:
             points = points[::-1]
         if is_waterway(ways, element):
-            points = points[-1:] if out and (element.b if forward else element.a)[0] != "body" else []
+            points = points[-1:] if out and (element.b if forward else element.a)[0] == "port" else []
         before: Point | None = None
         for point in points:
             if before is not None and grade and abs(point[1] - before[1]) <= LEVEL_M:
