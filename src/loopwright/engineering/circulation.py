@@ -1,0 +1,255 @@
+"""The circulation of a drawn water: its network solved, and read back by pipe and part.
+
+Owns thermostats that let go, the loop of a source, what a change of pipe or height would give. Knows nothing of how a
+network is built or stepped, nor of figures and rules.
+"""
+
+# ruff: noqa: N815  (units keep their case in names)
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import cast
+
+import msgspec
+import networkx as nx
+
+from loopwright.engineering import pipes, water
+from loopwright.engineering.arrays import arrays
+from loopwright.engineering.books import Heads, heads
+from loopwright.engineering.drawn import Drawn, drawn
+from loopwright.engineering.drawn_parts import Charge, Heat
+from loopwright.engineering.net import Net
+from loopwright.engineering.outcomes import Answer, Ending
+from loopwright.engineering.steady import STILL_KG_S, from_kick, settle, steady
+from loopwright.errors import FigureError
+from loopwright.waterways.graph import Waterways
+from loopwright.waterways.views import NORMAL, Condition
+from loopwright.waterways.waters import Water, waters
+
+ROUNDS = 3  # a thermostat lets go at most twice: to full power, or off
+
+
+@dataclass(frozen=True)
+class Circulation:
+    """A drawn water and its answer. Flows and temperatures are those of the ending to judge by."""
+
+    drawn: Drawn
+    answer: Answer
+
+    @property
+    def steady(self) -> bool:
+        """Whether its figures hold: one steady state, nothing that should carry standing still."""
+        return self.answer.outcome == "steady"
+
+    def flow_kg_s(self, pipe: str) -> float:
+        """Flow of a pipe towards its end b; nil where nothing can go round."""
+        laid = self.drawn.pipes.get(pipe)
+        return 0.0 if laid is None else laid.sign * self.answer.flow_kg_s(laid.branch)
+
+    def pipe_C(self, pipe: str) -> float:
+        """Temperature of the water in a pipe."""
+        laid = self.drawn.pipes[pipe]
+        return self.answer.cells_C(laid.branch)[laid.cell]
+
+    def loss_Pa(self, pipe: str) -> float:
+        """Friction and bends of a pipe at its flow, Pa, not below nil."""
+        laid = self.drawn.pipes[pipe]
+        flow = abs(self.flow_kg_s(pipe))
+        return pipes.pressure_loss_Pa(flow, laid.bore_m, laid.length_m, laid.k, self.pipe_C(pipe), laid.roughness_m)
+
+    def through(self, part: str) -> Through:
+        """What passes a source or an emitter."""
+        held = self.drawn.at_cell[part]
+        return _through(self.drawn, self.answer.ending, part, self.answer.flow_kg_s(held.branch))
+
+    def loop(self, part: str) -> list[tuple[str, int]] | None:
+        """Branches of the loop with the most water through a source or pump, with the flow's sense; None if still."""
+        return _loop(self.drawn.net, self.answer, self._branch(part))
+
+    def heads(self, part: str) -> Heads | None:
+        """Heads round that loop, in the way of the flow."""
+        way = self.loop(part)
+        return None if way is None else heads(self.answer.arrays, self.answer.ending.state, way)
+
+    def pipes_on(self, part: str) -> list[str]:
+        """Pipes of that loop."""
+        way = {name for name, _ in self.loop(part) or ()}
+        return [p for p, laid in self.drawn.pipes.items() if laid.branch in way]
+
+    def _branch(self, part: str) -> str:
+        if part in self.drawn.at_cell:
+            return self.drawn.at_cell[part].branch
+        for name, run in self.drawn.runs.items():
+            if any(key[:2] == ("way", part) for key, _ in run.steps):
+                return name
+        raise FigureError(f"“{part}” is not in this network")
+
+
+@dataclass(frozen=True)
+class Through:
+    """Flow through a part, its temperatures in the way of the flow, and the heat that the water takes up there."""
+
+    flow_kg_s: float
+    inlet_C: float
+    outlet_C: float
+
+    @property
+    def heat_W(self) -> float:
+        """Heat taken up by the water; below nil for an emitter."""
+        return self.flow_kg_s * float(water.raw_enthalpy_J_kg(self.outlet_C) - water.raw_enthalpy_J_kg(self.inlet_C))
+
+
+def _through(built: Drawn, ending: Ending, part: str, flow: float) -> Through:
+    held = built.at_cell[part]
+    row = next(i for i, b in enumerate(built.net.branches) if b.name == held.branch)
+    T = ending.state.T[row]
+    inlet = T[held.cell - 1] if flow >= 0.0 else T[held.cell + 1]
+    return Through(abs(flow), float(inlet), float(T[held.cell]))
+
+
+def circulation(
+    ways: Waterways,
+    of: Water,
+    condition: Condition = NORMAL,
+    charge: Charge = Charge.FULL,
+    heats: Mapping[str, Heat] | None = None,
+) -> Circulation | None:
+    """A water solved under a condition, kept by the sheet; None if nothing can go round.
+
+    Switched sources hold their flow temperature as long as that takes no more than their power; else they give all of
+    it, or nothing where the water that comes back is hotter. Raises FigureError naming what is missing.
+    """
+    memo = cast(dict[object, Circulation | None], ways.cache.setdefault("circulation", {}))
+    key = (of.number, condition, charge, tuple(sorted(heats.items())) if heats else None)
+    if key not in memo:
+        memo[key] = _circulation(ways, of, condition, charge, dict(heats or {}))
+    return memo[key]
+
+
+def circulations(ways: Waterways, condition: Condition = NORMAL, charge: Charge = Charge.FULL,
+                 ) -> list[tuple[Water, Circulation | FigureError]]:
+    """Every water in which something can go round, or why it cannot be computed."""
+    out: list[tuple[Water, Circulation | FigureError]] = []
+    for of in waters(ways):
+        try:
+            found = circulation(ways, of, condition, charge)
+        except FigureError as bad:
+            out.append((of, bad))
+            continue
+        if found is not None:
+            out.append((of, found))
+    return out
+
+
+def _circulation(ways: Waterways, of: Water, condition: Condition, charge: Charge, heats: dict[str, Heat],
+                 ) -> Circulation | None:
+    found = None
+    for _ in range(ROUNDS):
+        built = drawn(ways, of, condition, heats=heats, charge=charge)
+        if built is None:
+            return None
+        found = Circulation(built, steady(built.net))
+        let_go = {}
+        for part, heat in built.heats.items():
+            if heat.held_C is not None and part in built.at_cell:
+                gives = found.through(part).heat_W
+                if gives < 0.0:
+                    let_go[part] = Heat(0.0)
+                elif gives > heat.watts:
+                    let_go[part] = Heat(heat.watts)
+        if not let_go:
+            break
+        heats |= let_go
+    return found
+
+
+def _loop(net: Net, answer: Answer, first: str) -> list[tuple[str, int]] | None:
+    """A branch and the way back from its end to its beginning whose least flow is largest; of those, the shortest."""
+    flows = {b.name: answer.flow_kg_s(b.name) for b in net.branches}
+    if abs(flows[first]) < STILL_KG_S:
+        return None
+    ends = {b.name: (b.a.place, b.b.place) if flows[b.name] > 0.0 else (b.b.place, b.a.place) for b in net.branches}
+    begin, end = ends[first]
+    way = [first]
+    if begin != end:
+        graph: nx.DiGraph = nx.DiGraph()
+        graph.add_nodes_from((begin, end))
+        for name in sorted(flows, key=lambda n: -abs(flows[n])):
+            if name == first or abs(flows[name]) < STILL_KG_S or graph.has_edge(*ends[name]):
+                continue
+            graph.add_edge(*ends[name], name=name)
+            if nx.has_path(graph, end, begin):
+                way += [graph.edges[pair]["name"] for pair in pairwise(nx.shortest_path(graph, end, begin))]
+                break
+        else:
+            return None
+    return [(name, 1 if flows[name] > 0.0 else -1) for name in way]
+
+
+# what a change would give
+
+
+def once_running(built: Drawn, part: str) -> tuple[Ending, Through]:
+    """Where a network ends once it runs (no test of stability, no start from rest), and what passes a part."""
+    A = arrays(built.net)
+    ending = settle(A, from_kick(A), "kick", look=False)
+    row = next(i for i, b in enumerate(built.net.branches) if b.name == built.at_cell[part].branch)
+    return ending, _through(built, ending, part, float(ending.state.m[row]))
+
+
+def with_power(built: Drawn, part: str, watts: float) -> Drawn:
+    """The same with another power of one source."""
+    name = built.at_cell[part].branch
+    cell = built.at_cell[part].cell
+    branch = next(b for b in built.net.branches if b.name == name)
+    cells = tuple(replace(c, source_W=watts) if i == cell else c for i, c in enumerate(branch.cells))
+    return replace(built, net=built.net.with_branch(replace(branch, cells=cells)))
+
+
+def lowered(built: Drawn, part: str, by_m: float = 0.5) -> Drawn:
+    """The same with a source lower by that much, its two pipes longer by as much each: all else is higher above it."""
+    held = built.at_cell[part]
+    branch = next(b for b in built.net.branches if b.name == held.branch)
+    cells = list(branch.cells)
+    cells[held.cell - 1] = replace(cells[held.cell - 1], rise_m=cells[held.cell - 1].rise_m - by_m)
+    cells[held.cell + 1] = replace(cells[held.cell + 1], rise_m=cells[held.cell + 1].rise_m + by_m)
+    first, *rest = branch.segments
+    segments = (replace(first, length_m=first.length_m + 2.0 * by_m), *rest)
+    return replace(built, net=built.net.with_branch(replace(branch, cells=tuple(cells), segments=segments)))
+
+
+def enlarged(ways: Waterways, pipe_ids: Iterable[str]) -> Waterways:
+    """The sheet with those pipes one size larger, where there is one."""
+    pipes_now = dict(ways.sheet.pipes)
+    for pipe_id in pipe_ids:
+        pipe = pipes_now[pipe_id]
+        size = pipes.next_size_up(pipe.size, pipe.material)
+        if size is not None:
+            pipes_now[pipe_id] = msgspec.structs.replace(pipe, size=size)
+    return Waterways(msgspec.structs.replace(ways.sheet, pipes=pipes_now), ways.catalogue)
+
+
+def most_heat_W(built: Drawn, part: str, limit_C: float = 95.0, ceiling_W: float = 60e3) -> float:
+    """The most heat with which the water leaves a source no hotter than `limit_C` and nothing boils, W, within 1 %.
+
+    `ceiling_W` itself if even that passes; nil if it is too hot with next to none.
+    """
+
+    def over(watts: float) -> float:
+        ending, through = once_running(with_power(built, part, watts), part)
+        hottest = through.outlet_C - limit_C
+        return max(hottest, 1.0) if ending.boils else hottest
+
+    low, high = 0.0, max(1000.0, built.heats[part].watts)
+    while over(high) <= 0.0:
+        low, high = high, 2.0 * high
+        if low >= ceiling_W:
+            return ceiling_W
+    while high - low > 0.01 * high:
+        if high < 50.0:
+            return 0.0
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if over(middle) <= 0.0 else (low, middle)
+    return low
