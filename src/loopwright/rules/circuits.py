@@ -16,7 +16,7 @@ from loopwright.catalogue import Behaviour
 from loopwright.rules.registry import Case
 from loopwright.sheet.values import Coil
 from loopwright.waterways.graph import Key, Place, Sink, Source, Waterways
-from loopwright.waterways.loops import Loop, loop_to
+from loopwright.waterways.loops import Loop, looped, loops
 from loopwright.waterways.paths import pair_of_legs
 from loopwright.waterways.skeleton import Step
 from loopwright.waterways.views import Ask, passing
@@ -114,11 +114,9 @@ def source_circuits(case: Case) -> tuple[Circuit, ...]:
 def _source_circuits(case: Case) -> Iterable[Circuit]:
     ways = case.ways
     for source in ways.sources:
-        for sink in ways.sinks:
-            if sink.sort not in ("body", "coil"):
-                continue
-            loop = loop_to(ways, source, sink, Ask.OPEN)
-            if loop is None or not loop.flow_leg or not loop.return_leg:
+        for loop in loops(ways, source, Ask.OPEN):
+            sink = loop.sink
+            if sink.sort not in ("body", "coil") or not loop.flow_leg or not loop.return_leg:
                 continue
             keys = tuple(k for k, _ in loop.steps)
             if sink.sort == "body":
@@ -189,7 +187,7 @@ def _load_circuits(case: Case) -> Iterable[Circuit]:
     ways = case.ways
     bodies = ways.bodies("store", "cylinder")
     for sink in ways.sinks:
-        if sink.sort == "body" or any(loop_to(ways, s, sink, Ask.OPEN) for s in ways.sources):
+        if sink.sort == "body" or sink.key in looped(ways, Ask.OPEN):
             continue
         for body in bodies:
             if body[1] == sink.part or not same_water(ways, sink.ends[0], body):

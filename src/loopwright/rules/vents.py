@@ -110,7 +110,8 @@ def _piped(ways: Waterways) -> set[tuple[str, ...]]:
 
 def is_piped(case: Case, part: str) -> bool:
     """Whether any pipe ends on a part. One just put on the sheet is nobody's water yet."""
-    return any(k[0] == part for k in _piped(case.ways))
+    piped = _piped(case.ways)
+    return any((part, name) in piped for name in case.ways.ports[part])
 
 
 def cisterns_walls(case: Case) -> list[Place]:

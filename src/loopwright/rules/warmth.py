@@ -68,8 +68,8 @@ def cold_end(case: Case, key: Key, ends: Iterable[Place]) -> Place | None:
         found = cheapest(
             ways,
             passing(ways, Ask.OPEN),
+            [end],  # from here, so that no more than its own water is searched: every way passes both ways in `open`
             cold_supplies(case),
-            {end},
             lambda _e, _f: 1.0,
             drop=mixing_ways(case) | {key},
         )

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 import msgspec
 import networkx as nx
@@ -132,6 +132,20 @@ class Waterways:
                 out.setdefault(element.part, []).append(element)
         return out
 
+    def doing(self, *sorts: Behaviour) -> tuple[Element, ...]:
+        """Elements of the given behaviours, in the order of the sheet. Kept."""
+        memo = ("doing", sorts)
+        if memo not in self.cache:
+            self.cache[memo] = tuple(e for e in self.elements.values() if e.does in sorts)
+        return cast(tuple[Element, ...], self.cache[memo])
+
+    def keys_doing(self, *sorts: Behaviour) -> frozenset[Key]:
+        """Keys of the elements of the given behaviours. Kept."""
+        memo = ("keys doing", sorts)
+        if memo not in self.cache:
+            self.cache[memo] = frozenset(e.key for e in self.doing(*sorts))
+        return cast(frozenset[Key], self.cache[memo])
+
     # -- the networkx graph -------------------------------------------------------------------------------------
 
     @cached_property
@@ -174,10 +188,11 @@ class Waterways:
 
     def tagged(self, *tags: str) -> Iterator[Part]:
         """Parts whose kind has any of the tags."""
-        wanted = set(tags)
-        for part in self.sheet.parts.values():
-            if wanted & set(self.catalogue[part.kind].tags):
-                yield part
+        memo = ("tagged", tags)
+        if memo not in self.cache:
+            parts = self.sheet.parts.values()
+            self.cache[memo] = tuple(p for p in parts if not set(tags).isdisjoint(self.catalogue[p.kind].tags))
+        yield from cast(tuple[Part, ...], self.cache[memo])
 
     def has_tag(self, part_id: str, tag: str) -> bool:
         """Whether the part's kind has the tag; a pipe, with no part, has none."""

@@ -61,6 +61,23 @@ def loops(ways: Waterways, source: Source, ask: Ask, *, durable: bool = False) -
     return [loop for loop in every if loop.sink.sort == "emitter" or not durable]
 
 
+def looped(ways: Waterways, ask: Ask) -> frozenset[Key]:
+    """Keys of the sinks that have a loop with any source in a view."""
+    memo = ("looped", ask)
+    if memo not in ways.cache:
+        ways.cache[memo] = frozenset(loop.sink.key for source in ways.sources for loop in loops(ways, source, ask))
+    return cast(frozenset[Key], ways.cache[memo])
+
+
+def on_loops(ways: Waterways, ask: Ask) -> frozenset[Key]:
+    """Keys of all elements on the legs of any loop in a view."""
+    memo = ("on loops", ask)
+    if memo not in ways.cache:
+        every = (loop for source in ways.sources for loop in loops(ways, source, ask))
+        ways.cache[memo] = frozenset(key for loop in every for key, _ in loop.steps)
+    return cast(frozenset[Key], ways.cache[memo])
+
+
 def blockers(ways: Waterways, loop: Loop) -> list[Element]:
     """Closable ways on a loop's legs, in flow order."""
     return [ways.elements[k] for k, _ in loop.steps if closable(ways, ways.elements[k])]

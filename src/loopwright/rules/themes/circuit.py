@@ -6,6 +6,7 @@ What two pumps do to one circuit and what shut valves leave of it is judged in `
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from typing import cast
 
 from loopwright.catalogue import Behaviour
 from loopwright.rules.circuits import (
@@ -21,7 +22,7 @@ from loopwright.rules.findings import Finding, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
 from loopwright.sheet.values import End
 from loopwright.waterways.graph import Element, Key, Place, Sink, Source
-from loopwright.waterways.loops import loop_to, loops
+from loopwright.waterways.loops import looped, loops, on_loops
 from loopwright.waterways.paths import pair_of_legs, places_along, reach, shortest
 from loopwright.waterways.views import BOTH, SHUT, Ask, Passing, passing
 from loopwright.waterways.waters import water_of
@@ -128,16 +129,16 @@ def has_circuit(case: Case, source: Source) -> bool:
 
 def _on_a_circuit(case: Case, sink: Sink) -> bool:
     ways = case.ways
-    if any(loop_to(ways, source, sink, Ask.OPEN) for source in ways.sources):
-        return True
-    if any(sink.key in loop.keys for source in ways.sources for loop in loops(ways, source, Ask.OPEN)):
-        return True  # in series with another sink
+    if sink.key in looped(ways, Ask.OPEN) or sink.key in on_loops(ways, Ask.OPEN):
+        return True  # on its own, or in series with another sink
+    water = water_of(ways, sink.ends[0])
+    if water is None:
+        return False
     bodies = [b for b in ways.bodies("store", "cylinder", "header", "drain_vessel") if b[1] != sink.part]
-    if any(legs_between(case, sink, (body,)) for body in bodies):
+    if any(legs_between(case, sink, (body,)) for body in bodies if body in water.places):
         return True
-    return any(
-        other.key != sink.key and other.sort != "body" and legs_between(case, sink, other.ends) for other in ways.sinks
-    )
+    others = (o for o in ways.sinks if o.key != sink.key and o.sort != "body" and o.ends[0] in water.places)
+    return any(legs_between(case, sink, other.ends) for other in others)
 
 
 def _is_tap_water(case: Case, sink: Sink) -> bool:
@@ -340,12 +341,12 @@ def sense(case: Case, pump: Element, leaving: Place, arriving: Place, inside: Ke
 def _check_against(case: Case, pump: Element) -> tuple[str, ...]:
     """One-way parts that shut every way round for this pump, other pumps standing open; empty if a way is left."""
     ways = case.ways
-    free = dict(passing(ways, Ask.OPEN))
-    directed = dict(passing(ways, Ask.RUNNING))
-    for key, element in ways.elements.items():
-        if element.does is Behaviour.ONE_WAY:
-            continue
-        directed[key] = free[key]
+    free = passing(ways, Ask.OPEN)
+    if "checks alone" not in ways.cache:  # every way open, but one-way ways one way
+        running = passing(ways, Ask.RUNNING)
+        checks = {e.key: running[e.key] for e in ways.doing(Behaviour.ONE_WAY)}
+        ways.cache["checks alone"] = {**free, **checks}
+    directed = cast(Passing, ways.cache["checks alone"])
     walls = set(ways.bodies("cistern"))
     if pump.a in reach(ways, directed, [pump.b], drop={pump.key}, walls=walls):
         return ()

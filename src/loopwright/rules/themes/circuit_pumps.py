@@ -20,7 +20,7 @@ def running(case: Case) -> Passing:
     """The running view with every hand valve open."""
     ways = case.ways
     out = dict(passing(ways, Ask.RUNNING))
-    out.update({k: BOTH for k, e in ways.elements.items() if e.does is Behaviour.HAND})
+    out.update(dict.fromkeys(ways.keys_doing(Behaviour.HAND), BOTH))
     return out
 
 
@@ -124,17 +124,17 @@ def valves_shut(case: Case, driven: set[str]) -> Passing:
     for link in ways.sheet.links.values():
         sensors.setdefault(link.target, set()).add(link.sensor)
     theirs = set().union(*(sensors.get(d, set()) for d in driven))
-    for key, e in ways.elements.items():
-        if e.does not in (Behaviour.THERMAL, Behaviour.POWERED) or (e.way is not None and e.way.bypass):
+    for e in ways.doing(Behaviour.THERMAL, Behaviour.POWERED):
+        if e.way is not None and e.way.bypass:
             continue
         if ways.kind(e.part).positions:  # one of its ways is always open
             continue
         if e.does is Behaviour.POWERED and theirs & sensors.get(e.part, set()):
             continue
-        out[key] = SHUT
+        out[e.key] = SHUT
     for part in ways.tagged("underfloor"):  # its loop actuators shut, and it says that it has no bypass
         if ways.typed(part.id, "bypass_built_in") and not ways.value(part.id, "bypass_built_in"):
-            out.update({e.key: SHUT for e in ways.elements.values() if e.part == part.id})
+            out.update({e.key: SHUT for e in ways.by_part.get(part.id, ())})
     return out
 
 

@@ -233,7 +233,7 @@ def _settings(case: Case, outlet: Part, most: float) -> Iterator[Said]:
     sort = sort_of(case, outlet.id)
     key = f"tmv.{sort}"
     own = most if sort == "sink" else case.limit(key)
-    cut: set[Key] = {e.key for e in ways.elements.values() if e.does is Behaviour.COIL} | set(mixing_ways(case))
+    cut: set[Key] = set(ways.keys_doing(Behaviour.COIL) | mixing_ways(case))
     near = reach(ways, passing(ways, Ask.OPEN), hot_inlets(case, outlet.id), drop=cut, walls=set(ways.bodies()))
     for valve in ways.tagged("mixing_valve"):
         if ("port", valve.id, "mixed") not in near:

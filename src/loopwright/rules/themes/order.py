@@ -22,11 +22,8 @@ from loopwright.waterways.waters import water_of
 def outwards(case: Case, part: str, port: str) -> set[Place]:
     """What a port of a part meets in `open`: never through the part, a sink or a source; vessels are not crossed."""
     ways = case.ways
-    drop: set[Key] = {
-        e.key
-        for e in ways.elements.values()
-        if e.part == part or e.does in (Behaviour.EMITTER, Behaviour.COIL, Behaviour.SOURCE)
-    }
+    drop: set[Key] = {e.key for e in ways.by_part.get(part, ())}
+    drop |= ways.keys_doing(Behaviour.EMITTER, Behaviour.COIL, Behaviour.SOURCE)
     return reach(ways, passing(ways, Ask.OPEN), [("port", part, port)], drop=drop, walls=set(ways.bodies()))
 
 

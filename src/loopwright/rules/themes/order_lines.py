@@ -64,7 +64,7 @@ def vent_feed_pump(case: Case) -> Iterator[Said]:
 
 def _vent_feed_pump(case: Case, source: Source, vent: Place, feed: Place) -> Said:
     ways = case.ways
-    loads: set[Key] = {e.key for e in ways.elements.values() if e.does in (Behaviour.EMITTER, Behaviour.COIL)}
+    loads = set(ways.keys_doing(Behaviour.EMITTER, Behaviour.COIL))
     walls = set(ways.bodies())
     found = cheapest(
         ways, passing(ways, Ask.OPEN), [vent], {feed}, lambda e, _f: length_m(case, e) + 1e-6, drop=loads, walls=walls
@@ -145,9 +145,9 @@ def mains_inlet(case: Case) -> Iterator[Said]:
     ways = case.ways
     for heater in mains_heaters(case):
         drop = set(mixing_ways(case)) | ({heater.key} if heater.key else set())
-        way = shortest(
-            ways, passing(ways, Ask.OPEN), cold_supplies(case), {heater.cold}, drop=drop, walls=set(ways.bodies())
-        )
+        water = water_of(ways, heater.cold)
+        supplies = sorted(cold_supplies(case) & water.places) if water else []
+        way = shortest(ways, passing(ways, Ask.OPEN), supplies, {heater.cold}, drop=drop, walls=set(ways.bodies()))
         if way is None:
             continue
         placed = _placed(case, heater, way)
@@ -200,7 +200,10 @@ def _placed(case: Case, heater: Heater, way: tuple[Step, ...]) -> list[Fitting]:
             if part and any(ways.has_tag(part, t) for t in tags):
                 out.append((rank, index, part))
     on_way = {k for k, _ in way}
-    for element in ways.elements.values():
+    water = water_of(ways, start)
+    for element in ways.doing(Behaviour.SEAL, Behaviour.RELIEF):
+        if water is None or element.a not in water.places:
+            continue
         vessel = element.does is Behaviour.SEAL and ways.has_tag(element.part, "potable")
         relief = element.does is Behaviour.RELIEF and not ways.has_tag(element.part, "tp_relief")
         if not vessel and not relief:

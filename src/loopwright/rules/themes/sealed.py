@@ -182,7 +182,7 @@ def vessel_can_close(case: Case) -> Iterator[Said]:
     for water, sources in _closed(case):
         if not water.vessels:
             continue
-        seals = [e for e in ways.elements.values() if e.does is Behaviour.SEAL and e.part in water.vessels]
+        seals = [e for part in water.vessels for e in ways.by_part[part] if e.does is Behaviour.SEAL]
         ends = {e.a for e in seals} & water.places
         for source in sources:
             if ways.value(source.part, "vessel_built_in"):
