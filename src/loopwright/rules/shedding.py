@@ -66,9 +66,21 @@ def fixed_loops(case: Case, source: Source) -> list[Loop]:
 
 
 def fixed_emitters(case: Case, source: Source) -> dict[str, Loop]:
-    """Emitters on fixed loops of a fire, floors and fans without stated output left out."""
-    return {loop.sink.part: loop for loop in fixed_loops(case, source)
-            if loop.sink.sort == "emitter" and emitter_kw(case, loop.sink.part) != 0.0}
+    """Emitters on fixed loops of a fire, those in series before another sink included; floors and fans without stated
+    output left out."""
+    out: dict[str, Loop] = {}
+    for loop in fixed_loops(case, source):
+        for part in carried(case, loop):
+            out.setdefault(part, loop)
+    return out
+
+
+def carried(case: Case, loop: Loop) -> list[str]:
+    """Emitters that a loop serves: its sink, and those its legs pass on the way."""
+    ways = case.ways
+    parts = [loop.sink.part] if loop.sink.sort == "emitter" else []
+    parts += [ways.elements[k].part for k, _ in loop.steps if ways.elements[k].does is Behaviour.EMITTER]
+    return [p for p in dict.fromkeys(parts) if emitter_kw(case, p) != 0.0]
 
 
 def least_kw(case: Case, source: Source) -> float:
@@ -92,15 +104,12 @@ def needed_kw(case: Case, source: Source) -> float:
 
 def relied_on(case: Case, source: Source, loop: Loop) -> bool:
     """Whether without this fixed loop the emitters left fall below the least leak, or no sink is left."""
-    if loop not in fixed_loops(case, source):
+    found = fixed_loops(case, source)
+    if loop not in found:
         return False
-    emitters = fixed_emitters(case, source)
-    total = sum(emitter_kw(case, p) or 0.0 for p in emitters)
-    own = (emitter_kw(case, loop.sink.part) or 0.0) if loop.sink.part in emitters else 0.0
-    others = [other for other in fixed_loops(case, source) if other.sink.key != loop.sink.key]
-    if not others:
-        return True
-    return loop.sink.sort == "emitter" and total - own < needed_kw(case, source) - 1e-9 and total >= 0
+    others = [other for other in found if other.sink.key != loop.sink.key]
+    left = {p for other in others for p in carried(case, other)}
+    return not others or sum(emitter_kw(case, p) or 0.0 for p in left) < needed_kw(case, source) - 1e-9
 
 
 def sound_cooling(case: Case, source: Source) -> bool:
