@@ -121,3 +121,12 @@ def test_figures_are_listed_with_equation_and_source():
     assert "Water content" in text and "EN 12828" in text
     rows = json.loads(run("figures", SOUND, "--format", "json").stdout)
     assert all(r.get("equation") or r.get("missing") for r in rows)
+
+
+def test_figures_of_the_flow_follow_the_condition():
+    """Pumps stand without power; a fire goes on (plain reason)."""
+    normal = json.loads(run("figures", SOUND, "--format", "json").stdout)
+    cut = json.loads(run("figures", SOUND, "--condition", "power-cut", "--format", "json").stdout)
+    assert any(f["name"] == "Head at the duty point" for f in normal)
+    assert not any(f["name"] == "Head at the duty point" for f in cut)
+    assert any(f["name"] == "Flow temperature" and "power cut" in f["group"] for f in cut)

@@ -224,16 +224,20 @@ def _many(count: int, word: str) -> str:
 @cli.command()
 @click.argument("file", type=click.Path(path_type=Path))
 @click.option("--format", "form", type=click.Choice(["text", "json", "csv"]), default="text")
-def figures(file: Path, form: str) -> int:
+@click.option("--condition", type=click.Choice(["normal", "power-cut"]), default="normal",
+              help="What the figures of the flow are worked out for.")
+def figures(file: Path, form: str, condition: str) -> int:
     """Compute the figures of a sheet, each with its equation, inputs and source."""
     import csv
 
     from loopwright.engineering.figures import Figure
     from loopwright.engineering.figures import figures as compute
     from loopwright.waterways import Waterways
+    from loopwright.waterways.views import NORMAL, POWER_CUT
 
     catalogue = _catalogue()
-    found = compute(Waterways(_load(file, catalogue), catalogue))
+    chosen = POWER_CUT if condition == "power-cut" else NORMAL
+    found = compute(Waterways(_load(file, catalogue), catalogue), chosen)
     if form == "json":
         click.echo(msgspec.json.format(msgspec.json.encode(found)).decode())
         return CLEAR

@@ -100,13 +100,17 @@ def _resolve(found: list[Finding], rules: Mapping[str, Rule]) -> tuple[list[Find
 
     standing: list[Finding] = []
     covered: list[tuple[Finding, Finding]] = []
+    about: dict[tuple[str, str, str], list[int]] = {}  # rule, subject or culprit, id -> numbers of standing findings
     for finding in sorted(found, key=lambda f: rank(f.rule)):
-        over = next((s for s in standing if s.rule in rules[finding.rule].yields_to
-                     and (s.subject == finding.subject or set(s.culprits) & set(finding.culprits))), None)
-        if over is None:
+        marks = [("subject", finding.subject), *(("culprit", name) for name in finding.culprits)]
+        over_at = [n for slug in rules[finding.rule].yields_to for mark in marks for n in about.get((slug, *mark), ())]
+        if not over_at:
+            for mark in marks:
+                about.setdefault((finding.rule, *mark), []).append(len(standing))
             standing.append(finding)
             continue
-        at = standing.index(over)
+        at = min(over_at)
+        over = standing[at]
         standing[at] = msgspec.structs.replace(over, severity=max(over.severity, finding.severity),
                                                also=tuple(dict.fromkeys((*over.also, finding.rule))))
         covered.append((finding, standing[at]))

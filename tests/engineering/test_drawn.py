@@ -346,3 +346,59 @@ def test_a_store_half_cold_lets_more_water_round_than_a_full_one():
     assert working.through("stove").outlet_C < full.through("stove").outlet_C
     hot, _ = once_running(with_power(full.drawn, "stove", 2000.0), "stove")
     assert not hot.boils
+
+
+# -- figures
+
+
+def figures_of(sheet: Sheet, condition=POWER_CUT):
+    from loopwright.engineering.figures import figures
+
+    return figures(ways_of(sheet), condition)
+
+
+def test_figures_of_a_fire_are_those_of_the_balance_by_hand():
+    from loopwright.engineering.figures import Figure
+
+    found = {f.name: f for f in figures_of(gravity(5.0)) if "Circulation" in f.group}
+    assert all(isinstance(f, Figure) for f in found.values())
+    m, hot = gravity_by_hand(5000.0, 2.2, CU28)
+    assert found["Flow"].value == pytest.approx(3600 * m, rel=0.015)
+    assert found["Flow temperature"].value == pytest.approx(hot, abs=0.5)
+    drive = G * (2.2 - 0.4) * (water(STORE_C).rho - water(round(hot, 3)).rho)
+    assert found["Circulating pressure"].value == pytest.approx(drive, rel=0.015)
+    assert found["Resistance at that flow"].value == pytest.approx(drive, rel=0.015)
+    assert found["Costliest pipe"].about == ("out",)  # two bends and the longer of the two pipes
+    most = [f.value for name, f in found.items() if name.startswith("Most heat")]
+    assert len(most) == 3 and most[0] < most[2] < most[1]  # a size more, or height, always carries more (buoyancy)
+
+
+def test_speed_and_friction_of_a_pipe_follow_from_its_flow():
+    """Continuity; Darcy-Weisbach with the factor of `fluids`."""
+    found = {f.name: f.value for f in figures_of(pumped(), NORMAL) if f.group.startswith("Flow in")}
+    m = found["three: flow"] / 3600
+    assert found["three: speed"] == pytest.approx(m / (water(70.0).rho * np.pi / 4 * CU15**2), rel=0.002)
+    assert found["three: friction"] == pytest.approx(friction_Pa(m, CU15, 1.0, 0.0, 70.0), rel=0.01)
+    duty = {f.name: f.value for f in figures_of(pumped(), NORMAL) if f.group == "P1"}
+    assert duty["Head at the duty point"] == pytest.approx(3.0 * (1 - (m * 3.6 / 0.998 / 2.0) ** 2), rel=1e-3)
+
+
+def test_a_fire_that_boils_has_words_and_no_false_flow():
+    """More heat than water below boiling can carry: no steady flow may be shown (first law)."""
+    from loopwright.engineering.figures import Gap
+
+    found = [f for f in figures_of(gravity(60.0)) if "Circulation" in f.group or f.group.startswith("Flow in")]
+    assert not any(f.name.endswith(("flow", "Flow temperature", "Flow")) and not isinstance(f, Gap) for f in found)
+    steam = next(f for f in found if f.name == "Heat that boils away")
+    assert "boils" in steam.note and steam.value > 5000.0
+    assert any(isinstance(f, Gap) and "boils" in f.missing for f in found)
+
+
+def test_a_missing_figure_of_a_part_is_named():
+    from loopwright.engineering.figures import Gap
+
+    sheet = gravity()
+    stove = sheet.parts["stove"]
+    nothing = msgspec.structs.replace(stove, props={**stove.props, "power_kw": None})
+    found = figures_of(msgspec.structs.replace(sheet, parts={**sheet.parts, "stove": nothing}))
+    assert any(isinstance(f, Gap) and "power to water" in f.missing for f in found)

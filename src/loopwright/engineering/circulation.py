@@ -37,6 +37,8 @@ class Circulation:
 
     drawn: Drawn
     answer: Answer
+    off: tuple[str, ...] = ()
+    """Switched sources that give nothing because the water that comes back is hotter than they send."""
 
     @property
     def steady(self) -> bool:
@@ -146,17 +148,19 @@ def circulations(ways: Waterways, condition: Condition = NORMAL, charge: Charge 
 def _circulation(ways: Waterways, of: Water, condition: Condition, charge: Charge, heats: dict[str, Heat],
                  ) -> Circulation | None:
     found = None
+    off: tuple[str, ...] = ()
     for _ in range(ROUNDS):
         built = drawn(ways, of, condition, heats=heats, charge=charge)
         if built is None:
             return None
-        found = Circulation(built, steady(built.net))
+        found = Circulation(built, steady(built.net), off)
         let_go = {}
         for part, heat in built.heats.items():
             if heat.held_C is not None and part in built.at_cell:
                 gives = found.through(part).heat_W
                 if gives < 0.0:
                     let_go[part] = Heat(0.0)
+                    off += (part,)
                 elif gives > heat.watts:
                     let_go[part] = Heat(heat.watts)
         if not let_go:
@@ -240,16 +244,25 @@ def most_heat_W(built: Drawn, part: str, limit_C: float = 95.0, ceiling_W: float
     def over(watts: float) -> float:
         ending, through = once_running(with_power(built, part, watts), part)
         hottest = through.outlet_C - limit_C
-        return max(hottest, 1.0) if ending.boils else hottest
+        return max(hottest, 10.0) if ending.boils else hottest
 
     low, high = 0.0, max(1000.0, built.heats[part].watts)
-    while over(high) <= 0.0:
-        low, high = high, 2.0 * high
+    too_cool, too_hot = float("nan"), over(high)
+    while too_hot <= 0.0:
+        low, too_cool, high = high, too_hot, 2.0 * high
         if low >= ceiling_W:
             return ceiling_W
+        too_hot = over(high)
     while high - low > 0.01 * high:
         if high < 50.0:
             return 0.0
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if over(middle) <= 0.0 else (low, middle)
+        # the water's rise goes nearly with the power: a straight line is a good guess, kept off the ends
+        share = 0.5 if too_cool != too_cool else too_cool / (too_cool - too_hot)
+        middle = low + (high - low) * min(0.95, max(0.05, share))
+        found = over(middle)
+        if found <= 0.0:
+            low, too_cool, too_hot = middle, found, 0.5 * too_hot
+        else:
+            high, too_hot = middle, found
+            too_cool = 0.5 * too_cool
     return low

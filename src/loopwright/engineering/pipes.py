@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
+from functools import cache
 
 from loopwright.engineering import friction, water
 from loopwright.engineering.tables import table
@@ -69,6 +70,7 @@ def _tidy(size: str | float) -> str:
     return re.sub(r"\.0+$", "", text) if "x" not in text else text
 
 
+@cache
 def tube(size: str | float, material: str = "copper") -> Tube:
     """The tube of that size. `size` as people say it: 22, "22 mm", "28 x 1.5", "DN 25"."""
     entry = _material(material)

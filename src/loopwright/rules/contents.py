@@ -90,7 +90,10 @@ def _contents(case: Case, water: Water) -> Contents:
             litres = ways.number(element.part, "content_l")
             if litres is not None or ways.kind(element.part).large:
                 part(element.part, litres, "content_l", None, PART_AT_MOST_L)
-    swells = sum(litres * water_figures.expansion_fraction(t, FILL_C) for litres, t in held)
+    by_temp: dict[float, float] = {}
+    for litres, temp_c in held:
+        by_temp[temp_c] = by_temp.get(temp_c, 0.0) + litres
+    swells = sum(litres * water_figures.expansion_fraction(t, FILL_C) for t, litres in by_temp.items())
     return Contents(litres=sum(litres for litres, _ in held), swells_l=float(swells), hottest_c=hottest,
                     missing=tuple(missing), missing_at_most_l=at_most)
 

@@ -18,8 +18,8 @@ OUTLET = {"15": "1/2", "22": "3/4", "28": "1"}
 """Nominal thread of a relief valve's outlet by its tube size."""
 
 
-def figures(ways: Waterways) -> tuple[Figure | Gap, ...]:
-    """Every figure of the sheet, in the order people read them. A figure that cannot be made says what is missing."""
+def sheet_figures(ways: Waterways) -> tuple[Figure | Gap, ...]:
+    """Every figure that needs no flow, in the order people read them."""
     out: list[Figure | Gap] = []
     for maker in (_stores, _waters, _discharges, _balance):
         out += maker(ways)
@@ -136,8 +136,8 @@ def _vessel(ways: Waterways, water: Water, group: str, about: tuple[str, ...], l
     top = max(ways.at[p][1] for p in water.places)
     vessel_z = min(ways.at["port", v, "a"][1] for v in water.vessels)
     head, relief = max(0.0, top - vessel_z), min(settings)
-    inputs = (Input("content", litres, "l"), Input("hottest", hottest, "°C"), Input("static head", head, "m"),
-              Input("relief setting", relief, "bar"))
+    inputs: tuple[Input, ...] = (Input("content", litres, "l"), Input("hottest", hottest, "°C"),
+                                 Input("static head", head, "m"), Input("relief setting", relief, "bar"))
     if water.fluid == "solar":
         steam = sum(ways.number(s.part, "content_l") or 0.0 for s in water.sources)
         need = expansion.solar_vessel(litres, steam, min(hottest, 110.0), head, relief)

@@ -1,0 +1,95 @@
+"""How long a whole survey takes, and how that grows with the sheet. Timed only with `--benchmark-enable`.
+
+`pytest tests/benchmarks --benchmark-enable -s` prints the figures. Aims: 100 parts in 20 ms, 1000 in 250 ms on one core of
+an ordinary desk machine, growing with the number of parts (aims of this project, no source).
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from benchmarks.many import side_by_side
+from loopwright.rules.findings import Severity
+from loopwright.rules.registry import Case, all_rules
+from loopwright.survey import condition_view, survey
+from loopwright.waterways import Waterways
+from loopwright.waterways.views import NORMAL
+from waterways.drawn import CATALOGUE, base_sheet, systems
+
+SIZES = (100, 300, 1000)
+AIM_MS = {100: 20.0, 300: 75.0, 1000: 250.0}
+LOOSE = 4.0
+"""A shared or slow machine may take so many times the aim before the test fails."""
+found_ms: dict[tuple[str, int], tuple[int, float]] = {}
+
+
+def sheet_of(parts: int, faulty: bool = False):
+    """A sheet of about that many parts; faulty: a pump in the common stove flow of each copy, and a vent that is shut."""
+    one = base_sheet()
+    if faulty:
+        house = systems().base()
+        house.b.insert(house.b.sheet.pipes["stove_flow"].id, "pump", at=(1.7, 1.2))
+        house.b.insert(house.b.sheet.pipes["stove_vent"].id, "isolating_valve", at=(1.7, 4.5))
+        one = systems().done(house)
+    return side_by_side(one, max(1, round(parts / len(one.parts))))
+
+
+@pytest.mark.parametrize("faulty", [False, True], ids=["sound", "faulty"])
+@pytest.mark.parametrize("parts", SIZES)
+def test_a_whole_survey(benchmark, parts, faulty):
+    sheet = sheet_of(parts, faulty)
+    survey(sheet, CATALOGUE)  # pages and tables are read once
+    result = benchmark.pedantic(survey, (sheet, CATALOGUE), rounds=5)
+    dangers = [f for f in result.findings if f.severity is Severity.DANGER]
+    copies = len(sheet.parts) // len(sheet_of(1, faulty).parts)
+    assert bool(dangers) == faulty and len(dangers) % copies == 0
+    if benchmark.disabled:
+        return
+    word = "faulty" if faulty else "sound"
+    took = benchmark.stats.stats.min * 1e3
+    found_ms[word, parts] = (len(sheet.parts), took)
+    small = found_ms.get((word, SIZES[0]))
+    grown = f", {took / small[1] / (len(sheet.parts) / small[0]):.2f} times as long a part" if small else ""
+    print(f"\n{len(sheet.parts)} parts, {word}: {took:.1f} ms{grown}, {len(result.findings)} findings")
+    assert took < LOOSE * AIM_MS[parts] * len(sheet.parts) / parts
+    if small and took > 20.0:
+        assert took / small[1] < 2.0 * len(sheet.parts) / small[0], "grows faster than the sheet"
+
+
+@pytest.mark.parametrize("parts", SIZES)
+def test_what_moves_under_a_condition(benchmark, parts):
+    sheet = sheet_of(parts)
+    view = benchmark.pedantic(condition_view, (sheet, CATALOGUE, NORMAL), rounds=5)
+    assert view.moving
+    if not benchmark.disabled:
+        print(f"\n{len(sheet.parts)} parts, what moves: {benchmark.stats.stats.min * 1e3:.1f} ms")
+
+
+def test_copies_side_by_side_find_what_one_finds():
+    """The large sheets ask the same of every copy: each finding of one appears once a copy."""
+    one, three = survey(sheet_of(1, True), CATALOGUE), survey(sheet_of(195, True), CATALOGUE)
+    names = sorted(f.rule for f in one.findings)
+    copies = len(sheet_of(195, True).parts) // len(sheet_of(1, True).parts)
+    assert copies >= 2 and sorted(f.rule for f in three.findings) == sorted(names * copies)
+
+
+def test_no_rule_grows_with_the_square_of_the_sheet(benchmark):
+    """Each rule alone on 4 and on 16 copies: four times the sheet may take eight times as long, not sixteen."""
+    if benchmark.disabled:
+        pytest.skip("a matter of time alone")
+    import time
+
+    took: dict[int, dict[str, float]] = {}
+    for copies in (4, 16):
+        sheet = side_by_side(base_sheet(), copies)
+        best: dict[str, float] = {}
+        for _ in range(3):
+            case = Case(Waterways(sheet, CATALOGUE))
+            for slug, rule in all_rules().items():
+                start = time.perf_counter()
+                list(rule.check(case))
+                best[slug] = min(best.get(slug, 1e9), time.perf_counter() - start)
+        took[copies] = best
+    slow = {slug: (took[4][slug] * 1e3, t * 1e3) for slug, t in took[16].items() if t > 5e-3 and t > 8 * took[4][slug]}
+    benchmark.pedantic(lambda: None)
+    assert not slow, slow
