@@ -1,6 +1,6 @@
 """How long a whole survey takes, and how that grows with the sheet. Timed only with `--benchmark-enable`.
 
-`pytest tests/benchmarks --benchmark-enable -s` prints the figures. Aims: 100 parts in 20 ms, 1000 in 250 ms on one core of
+`pytest tests/benchmarks --benchmark-enable -s` prints the figures. Aims: 100 parts in 20 ms, 1000 in 250 ms on a core of
 an ordinary desk machine, growing with the number of parts (aims of this project, no source).
 """
 
@@ -24,7 +24,7 @@ found_ms: dict[tuple[str, int], tuple[int, float]] = {}
 
 
 def sheet_of(parts: int, faulty: bool = False):
-    """A sheet of about that many parts; faulty: a pump in the common stove flow of each copy, and a vent that is shut."""
+    """A sheet of about that many parts; faulty: a pump in each stove flow, and a valve in each vent."""
     one = base_sheet()
     if faulty:
         house = systems().base()

@@ -28,8 +28,9 @@ def least_cut(case: Case, passes: Passing, near: Collection[Place], far: Collect
     walls = set(ways.bodies("cistern"))
     graph: nx.DiGraph = nx.DiGraph()
     every = passing(ways, Ask.OPEN)
-    for element in ways.elements.values():
-        if element.key in drop or not every[element.key] or {element.a, element.b} & walls or element.a == element.b:
+    elements = ways.between(reach(ways, every, near, drop=drop, walls=walls) - walls)
+    for element in elements:
+        if element.key in drop or not every[element.key] or element.a == element.b:
             continue
         for u, v, flag in ((element.a, element.b, FORWARD), (element.b, element.a, BACK)):
             if not towards_near:
@@ -50,7 +51,7 @@ def least_cut(case: Case, passes: Passing, near: Collection[Place], far: Collect
         _, (side, _rest) = nx.minimum_cut(graph, ("far",), ("near",))
     except nx.NetworkXUnbounded:
         return ()
-    cut = [e for e in ways.elements.values() if e.key not in drop and (e.a in side) != (e.b in side)
+    cut = [e for e in elements if e.key not in drop and (e.a in side) != (e.b in side)
            and e.a in graph and e.b in graph]
     return tuple(dict.fromkeys(e.part or e.pipe for e in cut))
 

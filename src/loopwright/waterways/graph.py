@@ -6,7 +6,7 @@ a set of valves, and parallel ways stay apart. Owns the graph and the facts of i
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Set
 from functools import cached_property
 from typing import TYPE_CHECKING, cast
 
@@ -131,6 +131,15 @@ class Waterways:
             if element.part:
                 out.setdefault(element.part, []).append(element)
         return out
+
+    @cached_property
+    def _order(self) -> dict[Key, int]:
+        return {key: number for number, key in enumerate(self.elements)}
+
+    def between(self, places: Set[Place]) -> list[Element]:
+        """Elements with both ends among some places, in the order of the sheet."""
+        found = {e.key: e for p in places for e in self.links[p] if e.a in places and e.b in places}
+        return [found[key] for key in sorted(found, key=self._order.__getitem__)]
 
     def doing(self, *sorts: Behaviour) -> tuple[Element, ...]:
         """Elements of the given behaviours, in the order of the sheet. Kept."""
