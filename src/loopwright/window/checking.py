@@ -31,8 +31,10 @@ def condition_view(sheet: Sheet, catalogue: Catalogue, condition: Any) -> Any:
     return survey.condition_view(sheet, catalogue, condition)
 
 
-def summary(survey: Any) -> str:
+def summary(survey: Any, sheet: Sheet) -> str:
     """The closing sentence under the findings: how many rules answered, and what could not be."""
+    if not sheet.parts:
+        return "Nothing is drawn yet, so there is nothing to check."
     answered = len({a.rule for a in survey.answers})
     open_ = survey.counts().get("not assessed", 0)
     words = f"{answered} rules answered"

@@ -52,6 +52,8 @@ class ConditionsPanel(Panel):
 
     changed = Signal(object)
     """The condition to show."""
+    folded = Signal(bool)
+    """The switches went away (True) or came, in a low window."""
 
     def __init__(self, catalogue: Catalogue, parent: QWidget | None = None) -> None:
         super().__init__("Conditions", parent)
@@ -139,8 +141,16 @@ class ConditionsPanel(Panel):
 
     def _fold(self) -> None:
         open_ = not self._compact or self.segments.checkedId() == 2
-        self._area.setVisible(open_)
-        self.shut_a_valve.setVisible(open_)
+        if open_ == self._area.isHidden():
+            self._area.setVisible(open_)
+            self.shut_a_valve.setVisible(open_)
+            if self._compact:
+                self.folded.emit(not open_)
+
+    @property
+    def is_folded(self) -> bool:
+        """True while only the three segments show."""
+        return self._area.isHidden()
 
     def _fill(self) -> None:
         pumps = with_way(self._sheet, self._catalogue, Behaviour.PUMP)

@@ -191,7 +191,6 @@ class FindingsPanel(Panel):
         self.list.setUniformItemSizes(False)
         self.list.setVerticalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
         self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        self.list.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOn)
         self._painter = _Painter(look, self.list)
         self.list.setItemDelegate(self._painter)
         self.body.addWidget(self.list, 1)

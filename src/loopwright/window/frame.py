@@ -160,10 +160,15 @@ class Zones:
         left, right = sides_for(width)
         self._splitters["split"].setSizes([left, max(200, width - left - right - 2), right])
         room, low = max(300, height - 94), height < LOW
-        folded = 84 if low else 356
-        self._splitters["left"].setSizes([room - folded, folded])
-        upper = 400 if low else round(room * 0.53)
+        self.fold(low)
+        upper = 400 if low else round(room * 0.62)
         self._splitters["panels"].setSizes([upper, room - upper])
+
+    def fold(self, folded: bool) -> None:
+        """Height of the conditions: one row of segments, or room for their switches too."""
+        room = max(300, self._window.height() - 94)
+        tall = 84 if folded else 356
+        self._splitters["left"].setSizes([room - tall, tall])
 
     def restore(self, memory: Memory) -> None:
         """The sizes of the last run, else the usual ones."""

@@ -155,6 +155,7 @@ class MainWindow(QMainWindow):
         self.parts.picked.connect(self._place)
         self.parts.left.connect(self.stage.take_focus)
         self.conditions.changed.connect(self._condition_changed)
+        self.conditions.folded.connect(self.zones.fold)
         self.condition_bar.toggled.connect(self._toggle_condition)
         self.findings.chosen.connect(self._finding_chosen)
         self.findings.why.connect(self.show_why)
@@ -246,7 +247,7 @@ class MainWindow(QMainWindow):
         if sheet is not self.document.sheet:
             return
         self.survey = survey
-        self.findings.show_findings(survey.findings, summary(survey))
+        self.findings.show_findings(survey.findings, summary(survey, sheet))
         self.stage.show_survey(survey)
         self.properties.show_services(dict(survey.services))
         self._condition_changed(self.conditions.condition)

@@ -147,10 +147,7 @@ class Stage(QWidget):
 
     def show_condition(self, moving: Mapping[str, int], idle: Collection[str], abnormal: bool) -> None:
         """What moves and what stands; normal running shows directions only."""
-        if abnormal:
-            self.scene.show_condition(moving, idle)
-        else:
-            self.scene.show_condition(None)
+        self.scene.show_condition(moving, idle if abnormal else (), halo=abnormal)
 
     def set_look(self, look: Theme) -> None:
         """Light or dark."""
