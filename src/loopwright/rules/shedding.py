@@ -67,12 +67,15 @@ def fixed_loops(case: Case, source: Source) -> list[Loop]:
 
 def fixed_emitters(case: Case, source: Source) -> dict[str, Loop]:
     """Emitters on fixed loops of a fire, those in series before another sink included; floors and fans without stated
-    output left out."""
-    out: dict[str, Loop] = {}
-    for loop in fixed_loops(case, source):
-        for part in carried(case, loop):
-            out.setdefault(part, loop)
-    return out
+    output left out. Kept."""
+    memo = cast(dict[str, dict[str, Loop]], case.ways.cache.setdefault("fixed emitters", {}))
+    if source.part not in memo:
+        out: dict[str, Loop] = {}
+        for loop in fixed_loops(case, source):
+            for part in carried(case, loop):
+                out.setdefault(part, loop)
+        memo[source.part] = out
+    return memo[source.part]
 
 
 def carried(case: Case, loop: Loop) -> list[str]:
@@ -94,12 +97,17 @@ def least_kw(case: Case, source: Source) -> float:
 
 def needed_kw(case: Case, source: Source) -> float:
     """`least_kw`, with that of every other fire sharing an emitter on a fixed loop."""
-    mine = set(fixed_emitters(case, source))
-    total = least_kw(case, source)
-    for other in case.ways.fires:
-        if other.part != source.part and mine & set(fixed_emitters(case, other)):
-            total += least_kw(case, other)
-    return total
+    cache = case.ways.cache
+    if "fires by emitter" not in cache:
+        by_emitter: dict[str, list[Source]] = {}
+        for fire in case.ways.fires:
+            for part in fixed_emitters(case, fire):
+                by_emitter.setdefault(part, []).append(fire)
+        cache["fires by emitter"] = by_emitter
+    sharing = cast(dict[str, list[Source]], cache["fires by emitter"])
+    others = {fire.part: fire for part in fixed_emitters(case, source) for fire in sharing.get(part, ())}
+    others.pop(source.part, None)
+    return least_kw(case, source) + sum(least_kw(case, fire) for fire in others.values())
 
 
 def relied_on(case: Case, source: Source, loop: Loop) -> bool:

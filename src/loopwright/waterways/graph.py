@@ -80,6 +80,7 @@ class Waterways:
         self.at: dict[Place, Point] = {}
         self.ports: dict[str, dict[str, Port]] = {}
         self.cache: dict[object, object] = {}
+        self.kinds: dict[str, Kind] = {part.id: catalogue[part.kind] for part in sheet.parts.values()}
         for part in sheet.parts.values():
             self._add_part(part)
         for pipe in sheet.pipes.values():
@@ -122,6 +123,12 @@ class Waterways:
                 if coil.lower in ports and coil.upper in ports:
                     self._add(Element(("way", part.id, f"coil {coil.name}"), Behaviour.COIL,
                                       ("port", part.id, coil.lower), ("port", part.id, coil.upper), part.id))
+
+    @cached_property
+    def moves(self) -> dict[Place, tuple[tuple[Key, Place, int], ...]]:
+        """Per place: each element there, where it leads, and the bit of its passing flag for going that way."""
+        return {place: tuple((e.key, e.b, 1) if e.a == place else (e.key, e.a, 2) for e in links)
+                for place, links in self.links.items()}
 
     @cached_property
     def by_part(self) -> dict[str, list[Element]]:
@@ -179,7 +186,7 @@ class Waterways:
 
     def kind(self, part_id: str) -> Kind:
         """The kind of a part."""
-        return self.catalogue[self.sheet.parts[part_id].kind]
+        return self.kinds[part_id]
 
     def value(self, part_id: str, name: str) -> PropValue:
         """A property as typed, else its default, else None."""
@@ -205,7 +212,7 @@ class Waterways:
 
     def has_tag(self, part_id: str, tag: str) -> bool:
         """Whether the part's kind has the tag; a pipe, with no part, has none."""
-        return bool(part_id) and tag in self.kind(part_id).tags
+        return bool(part_id) and tag in self.kinds[part_id].tags
 
     def name(self, part_id: str) -> str:
         """What people call a part: its name, else its id."""

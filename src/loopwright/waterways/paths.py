@@ -15,12 +15,6 @@ from loopwright.waterways.views import BACK, BOTH, FORWARD, Passing
 Cost = Callable[[Element, bool], float]
 
 
-def _may(element: Element, here: Place, passing: Passing, backwards: bool) -> bool:
-    flags = passing[element.key]
-    forward = (element.a == here) != backwards
-    return bool(flags & (FORWARD if forward else BACK))
-
-
 def _as_set(things: Collection[Place]) -> Set[Place]:
     return things if isinstance(things, Set) else frozenset(things)
 
@@ -34,14 +28,13 @@ def reach(ways: Waterways, passing: Passing, starts: Iterable[Place], *, drop: C
     seen = set(starts)
     todo = list(seen)
     walls = _as_set(walls) - seen
-    drop = _as_set(drop)
+    drop, moves = _as_set(drop), ways.moves
     while todo:
         here = todo.pop()
         if here in walls:
             continue
-        for element in ways.links[here]:
-            there = element.other(here)
-            if there not in seen and element.key not in drop and _may(element, here, passing, backwards):
+        for key, there, bit in moves[here]:
+            if there not in seen and key not in drop and passing[key] & (BOTH - bit if backwards else bit):
                 seen.add(there)
                 todo.append(there)
     return seen
@@ -70,14 +63,13 @@ def cheapest(ways: Waterways, passing: Passing, starts: Iterable[Place], ends: C
             return so_far, tuple(reversed(steps))
         if here in walls and here in back:
             continue
-        for element in ways.links[here]:
-            if element.key in drop or not _may(element, here, passing, False):
+        for key, there, bit in ways.moves[here]:
+            if there in done or key in drop or not passing[key] & bit:
                 continue
-            there, forward = element.other(here), element.a == here
-            total = so_far + cost(element, forward)
-            if there not in done and total < best.get(there, float("inf")):
+            total = so_far + cost(ways.elements[key], bit == FORWARD)
+            if total < best.get(there, float("inf")):
                 best[there] = total
-                back[there] = (here, (element.key, forward))
+                back[there] = (here, (key, bit == FORWARD))
                 count += 1
                 heapq.heappush(heap, (total, count, there))
     return None
