@@ -93,6 +93,8 @@ class SheetScene(QGraphicsScene):
         if not settled:
             self.hits()  # made before anything changes
         old, known = self.sheet, self.services
+        if sheet is not old:
+            self.overlay_layer.show_hover(None)  # what the pointer was on may have moved
         self.services = dict(services) if services is not None else _carried(sheet, known, self.catalogue)
         changed_parts = {k for k, p in sheet.parts.items() if old.parts.get(k) is not p}
         gone = [

@@ -52,6 +52,8 @@ class ConditionsPanel(Panel):
 
     changed = Signal(object)
     """The condition to show."""
+    built = Signal()
+    """Other switches stand here now."""
     folded = Signal(bool)
     """The switches went away (True) or came, in a low window."""
 
@@ -184,6 +186,7 @@ class ConditionsPanel(Panel):
             for switch in self._rows_host.findChildren(Switch):
                 if switch.property("key") == focus and not switch.isHidden():
                     switch.setFocus()
+        self.built.emit()
 
     def _focus_key(self) -> str:
         focus = self.window().focusWidget() if self.window() else None

@@ -5,6 +5,9 @@ Owns where things stand and how wide they are. Refuses to know what they show.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from itertools import pairwise
+
 from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QFont
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QMenuBar, QSplitter, QStatusBar, QTabWidget, QVBoxLayout, QWidget
@@ -22,6 +25,13 @@ def sides_for(width: int) -> tuple[int, int]:
     if width < 1440:
         return 220, 340
     return (236, 364) if width < 1800 else (260, 400)
+
+
+def order_tab(zones: Iterable[QWidget]) -> None:
+    """Lead Tab through the zones in their order, and in each as it is read, whenever its widgets were made."""
+    stops = [w for zone in zones for w in zone.findChildren(QWidget) if w.focusPolicy() & Qt.FocusPolicy.TabFocus]
+    for before, after in pairwise(stops):
+        QWidget.setTabOrder(before, after)
 
 
 class MenuRow(QWidget):

@@ -28,7 +28,7 @@ from loopwright.window.crash import Failures, Recovery
 from loopwright.window.document import Document
 from loopwright.window.filing import Filing
 from loopwright.window.findings import FindingsPanel
-from loopwright.window.frame import LOW, LowerRight, MenuRow, Side, StatusLine, Zones
+from loopwright.window.frame import LOW, LowerRight, MenuRow, Side, StatusLine, Zones, order_tab
 from loopwright.window.parts import PartsPanel
 from loopwright.window.properties import PropertiesPanel
 from loopwright.window.recent import Memory
@@ -161,6 +161,8 @@ class MainWindow(QMainWindow):
         self.findings.why.connect(self.show_why)
         self.why.closed.connect(self.close_why)
         self.properties.said.connect(self.status.say)
+        self.properties.built.connect(self._order_tab)
+        self.conditions.built.connect(self._order_tab)
         self.stage.said.connect(self.status.say)
         self.stage.pointed.connect(self.status.point)
         self.stage.left.connect(self.status.leave)
@@ -331,6 +333,9 @@ class MainWindow(QMainWindow):
             self.parts.let_go()
         self.start.setVisible(not self.document.sheet.parts and tool != "place")
         self.commands.refresh()
+
+    def _order_tab(self) -> None:
+        order_tab((self.tool_row, self.left, self.views, self.right))
 
     def _place(self, kind: str) -> None:
         self.stage.place(kind)

@@ -49,6 +49,8 @@ class PropertiesPanel(Panel):
     """Fields for what is chosen in a document."""
 
     said = Signal(str)
+    built = Signal()
+    """Other fields stand here now."""
 
     def __init__(self, document: Document, catalogue: Catalogue, look: Theme, parent: QWidget | None = None) -> None:
         super().__init__("Sheet", parent, margin=0)
@@ -204,6 +206,7 @@ class PropertiesPanel(Panel):
             if subject_key == found.key and isinstance(kept, TextField):
                 kept.show_value(next(r.value for r in self._rows(found) if r.key == key))
                 kept.restore(text)
+        self.built.emit()
 
     def _add(self, row: Row, found: Subject) -> Field:
         field = make_field(row, self._content)
