@@ -105,9 +105,9 @@ def log_boiler() -> House:
     """A sealed log boiler with cooling coil and loading unit, a store of 1000 l and radiators."""
     h = House("Log boiler, sealed", Ground_floor=0.0, First_floor=2.6)
     b = h.b
-    b.fact(house_load_kw=8.0)
-    boiler = b.add("log_boiler", "boiler", x_m=2.2, height_m=0.0, power_kw=20.0, min_output_kw=10.0, burn_time_h=4.0,
-                   charge_kwh=80.0, sealed_allowed=True, limit_thermostat=True, limit_c=95.0, rating_bar=3.0,
+    b.fact(house_load_kw=5.0)
+    boiler = b.add("log_boiler", "boiler", x_m=2.2, height_m=0.0, power_kw=20.0, min_output_kw=10.0, burn_time_h=3.9,
+                   charge_kwh=78.0, sealed_allowed=True, limit_thermostat=True, limit_c=95.0, rating_bar=3.0,
                    name="Log boiler")
     tank = b.store(
         "store", x_m=6.6, height_m=0.0, volume_l=1000.0, body_diameter_m=0.79, body_height_m=2.05, design_temp_c=85.0,
@@ -150,7 +150,7 @@ def log_boiler() -> House:
     h.pipe(tank["air"], air, "15")
     drain = h.end("drain_cock", "drain", 7.5, 0.06, "left")
     h.pipe(tank["drain"], drain, "15")
-    radiators(h, tank, 1.6)
+    radiators(h, tank, 1.6, (3600.0, 2400.0), t_need_c=70.0)
     return h
 
 

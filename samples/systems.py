@@ -228,8 +228,12 @@ def _solar(h: House, tank: Any) -> None:
     b.link(tank.pocket("solar sensor"), "P3", does="stops_above", setting_c=85.0)
 
 
-def radiators(h: House, tank: Any, right: float = 0.0) -> None:
-    """Two radiators with thermostatic valves on a pump, bypass and check; `right` moves them along the sheet."""
+def radiators(h: House, tank: Any, right: float = 0.0, output_w: tuple[float, float] = (2100.0, 1400.0), **more: Any,
+              ) -> None:
+    """Two radiators with thermostatic valves on a pump, bypass and check; `right` moves them along the sheet.
+
+    `more` are further properties of both radiators.
+    """
     b, top, low_z = h.b, h.z["radiator flow"], h.z["radiator return"]
     p_in, p_out = h.line("pump", "P1", right + 6.45, top, name="Radiator pump")
     by_flow = h.tee("BT1", right + 6.85, top, "down")
@@ -239,8 +243,10 @@ def radiators(h: House, tank: Any, right: float = 0.0) -> None:
     check_in, check_out = h.line("anti_gravity_check", "C1", right + 7.2, top, name="Anti-gravity check")
     split = h.tee("RT1", right + 7.6, top, "up")
     joined = h.tee("RT2", right + 7.4, low_z, "up")
-    low = b.add("radiator", "R1", x_m=right + 8.7, height_m=top - 0.552, output_w=2100.0, name="Hall radiator")
-    high = b.add("radiator", "R2", x_m=right + 8.7, height_m=3.0, output_w=1400.0, name="Bedroom radiator")
+    low = b.add("radiator", "R1", x_m=right + 8.7, height_m=top - 0.552, output_w=output_w[0],
+                name="Hall radiator", **more)
+    high = b.add("radiator", "R2", x_m=right + 8.7, height_m=3.0, output_w=output_w[1], name="Bedroom radiator",
+                 **more)
     v1_in, v1_out = h.line("thermostatic_radiator_valve", "TV1", right + 7.9, top)
     v2_in, v2_out = h.line("thermostatic_radiator_valve", "TV2", right + 7.9, 3.552)
     h.pipe(tank["radiator flow"], p_in, id="rad_flow_1")
