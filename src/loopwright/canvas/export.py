@@ -122,5 +122,5 @@ def to_png(
 ) -> None:
     """Write a sheet as a PNG picture. Raises FileError."""
     image = picture(plan_sheet(sheet, catalogue, services), flags, zoom, ratio, palette)
-    if not image.save(str(path), "PNG"):
+    if not image.save(str(path), "PNG"):  # type: ignore[call-overload]
         raise FileError("The picture cannot be written", where=str(path), do="Choose another folder or name")

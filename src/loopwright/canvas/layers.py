@@ -96,12 +96,12 @@ class FlagLayer(Layer):
 
     def __init__(self) -> None:
         super().__init__(Z_FLAG)
-        self.flags: tuple[FlagPlace, ...] = ()
+        self.places: tuple[FlagPlace, ...] = ()
 
-    def show_flags(self, flags: tuple[FlagPlace, ...]) -> None:
+    def show_flags(self, places: tuple[FlagPlace, ...]) -> None:
         """Show these flags."""
-        if flags != self.flags:
-            self.flags = flags
+        if places != self.places:
+            self.places = places
             self.update()
 
     def paint(
@@ -109,7 +109,7 @@ class FlagLayer(Layer):
     ) -> None:
         look = self.look
         plot = QtPlotter(look)
-        for place in self.flags:
+        for place in self.places:
             draw_flag(plot, look, place, place.flag.severity == "accepted")
         plot.paint(painter)
 

@@ -27,7 +27,7 @@ from PySide6.QtWidgets import QFrame, QGraphicsView, QWidget
 from loopwright.canvas.painter import QtPlotter
 from loopwright.canvas.rulers import RULER_HEIGHT, RULER_WIDTH, Corner, FloorNames, HeightRuler, LengthRuler
 from loopwright.canvas.scene import REST_MS, SheetScene
-from loopwright.canvas.tools.base import Event, Hit, Tool
+from loopwright.canvas.tools.base import Button, Event, EventKind, Hit, Tool
 from loopwright.drawing.ink import draw_floors
 from loopwright.drawing.look import PX_AT_FULL, Look, Point, to_metres, to_units
 
@@ -51,7 +51,7 @@ _KEYS = {
     Qt.Key.Key_Tab: "tab",
     Qt.Key.Key_Backtab: "backtab",
 }
-_BUTTONS = {
+_BUTTONS: dict[Qt.MouseButton, Button] = {
     Qt.MouseButton.LeftButton: "left",
     Qt.MouseButton.RightButton: "right",
     Qt.MouseButton.MiddleButton: "middle",
@@ -350,21 +350,13 @@ class SheetView(QGraphicsView):
         """What lies at a place in metres."""
         return self.sheet_scene.hit(at, self.metres_a_px, ignore)
 
-    def _feed(self, kind: str, event: QMouseEvent) -> None:
+    def _feed(self, kind: EventKind, event: QMouseEvent) -> None:
         if self.tool is None:
             return
-        at = self.metres(event.position())
+        at, spot = self.metres(event.position()), event.position()
         button = _BUTTONS.get(event.button(), "")
-        self.tool.feed(
-            Event(
-                kind,
-                at,
-                (event.position().x(), event.position().y()),
-                self.hit(at),  # type: ignore[arg-type]
-                _modifiers(event.modifiers()),
-                button,
-            )  # type: ignore[arg-type]
-        )
+        mods = _modifiers(event.modifiers())
+        self.tool.feed(Event(kind, at, (spot.x(), spot.y()), self.hit(at), mods, button))
         event.accept()
 
     def _point(self, spot: QPointF | None) -> None:

@@ -115,7 +115,8 @@ def place_labels(
     if look.detail >= 2:
         if floors:
             _floor_names(board, plan)
-        for thing in (*plan.stores.values(), *plan.parts.values()):
+        things: list[PartPlan | StorePlan] = [*plan.stores.values(), *plan.parts.values()]
+        for thing in things:
             label = _name(board, thing)
             if label:
                 words.append(label)
@@ -129,7 +130,8 @@ def place_labels(
 
 
 def _obstacles(board: _Board, plan: SheetPlan) -> None:
-    for thing in (*plan.parts.values(), *plan.stores.values()):
+    things: list[PartPlan | StorePlan] = [*plan.parts.values(), *plan.stores.values()]
+    for thing in things:
         board.solid.add(board.box(thing.box))
     for store in plan.stores.values():
         for tap in store.tappings:

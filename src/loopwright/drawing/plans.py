@@ -162,7 +162,7 @@ class SheetPlan(msgspec.Struct, frozen=True):
 
     def bounds(self) -> tuple[float, float, float, float]:
         """(left, top, right, bottom) of all that has a size; four metres by three where there is nothing."""
-        boxes = [p.box for p in (*self.parts.values(), *self.stores.values())]
+        boxes = [p.box for p in self.parts.values()] + [p.box for p in self.stores.values()]
         points = [q for p in self.pipes.values() for q in p.points] + [n.at for n in self.notes.values()]
         xs = [v for b in boxes for v in (b[0], b[2])] + [p[0] for p in points]
         ys = [v for b in boxes for v in (b[1], b[3])] + [p[1] for p in points]

@@ -16,6 +16,8 @@ from loopwright.sheet.values import End, Part, Point, Sheet
 
 Edit = Callable[[Sheet], Sheet]
 DRAG_PX = 4.0
+EventKind = Literal["press", "move", "release", "double", "key", "leave"]
+Button = Literal["left", "right", "middle", ""]
 HitKind = Literal["port", "part", "pipe", "flag", "note"]
 
 
@@ -35,12 +37,12 @@ class Hit:
 class Event:
     """A pointer or key event. `at` in metres (x, height); `px` in the view, None from the keyboard."""
 
-    kind: Literal["press", "move", "release", "double", "key", "leave"]
+    kind: EventKind
     at: Point = (0.0, 0.0)
     px: Point | None = None
     hit: Hit | None = None
     modifiers: frozenset[str] = frozenset()
-    button: Literal["left", "right", "middle", ""] = ""
+    button: Button = ""
     key: str = ""
 
     @property
