@@ -46,6 +46,9 @@ def manifolds(case: Case) -> tuple[Fed, ...]:
 def _mixing(case: Case, limit: float) -> frozenset[Key]:
     """Hot and cold ways of valves and injectors that mix cooler water in: those set hotter than the floor bears do not."""
     ways = case.ways
+    memo = ("floor mixing", limit)
+    if memo in ways.cache:
+        return cast(frozenset[Key], ways.cache[memo])
     out = set()
     for element in ways.elements.values():
         if element.does is Behaviour.THERMAL and (
@@ -55,6 +58,7 @@ def _mixing(case: Case, limit: float) -> frozenset[Key]:
                 out.add(element.key)
         elif ways.has_tag(element.part, "injector"):
             out.add(element.key)
+    ways.cache[memo] = frozenset(out)
     return frozenset(out)
 
 
@@ -62,7 +66,7 @@ def _fed(case: Case, part: str) -> Fed:
     ways = case.ways
     limit = case.limit("ctl.ufh.limit")
     heat = next(e for e in ways.by_part[part] if e.does is Behaviour.EMITTER)
-    others = {e.key for e in ways.elements.values() if e.does in (Behaviour.EMITTER, Behaviour.COIL, Behaviour.SOURCE)}
+    others = ways.keys_doing(Behaviour.EMITTER, Behaviour.COIL, Behaviour.SOURCE)
     walls = set(ways.bodies("store", "cylinder", "cistern"))
     mixing = _mixing(case, limit)
     every = passing(ways, Ask.OPEN)
