@@ -164,3 +164,18 @@ def test_floors_are_added_moved_and_removed(drawn, qtbot):
     assert drawn.document.sheet.levels[1].height_m == pytest.approx(2.4)
     drawn.properties._add_floor()
     assert len(drawn.document.sheet.levels) == 3
+
+
+def test_tab_goes_down_the_fields_as_soon_as_they_are_there(panel, drawn, qtbot):
+    with qtbot.waitActive(drawn):
+        drawn.activateWindow()
+    drawn.document.choose(["P1"])
+    panel.focus_name()
+    qtbot.keyClick(panel.fields()["name"].entry, Qt.Key.Key_Tab)
+    assert panel.fields()["height_m"].entry.hasFocus()
+
+
+def test_what_nobody_stated_says_so(drawn):
+    drawn.document.choose(["stove"])
+    field = drawn.properties.fields()["min_return_c"]
+    assert field.entry.text() == "" and field._hint.text().startswith("not stated")

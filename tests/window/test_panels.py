@@ -6,6 +6,9 @@ What a power cut does is general knowledge (common practice, no source): a pump 
 from __future__ import annotations
 
 import gc
+import os
+import subprocess
+import sys
 import weakref
 
 import pytest
@@ -317,25 +320,44 @@ def test_arrows_follow_the_water_in_normal_running_without_a_halo(drawn, qtbot):
         assert scene._turned.get(pipe.id) == (wanted if from_stove else -wanted)
 
 
-def test_the_application_starts_and_ends(qapp, qtbot, memory, monkeypatch, tmp_path, small):
-    """The whole way in, with a file: the window shows the drawing, and quitting ends it in order."""
-    from PySide6.QtCore import QTimer
+APP = """
+import sys
+from pathlib import Path
+from PySide6.QtCore import QTimer
+from PySide6.QtWidgets import QApplication
+from loopwright.window.app import run
+from loopwright.window.cautions import CautionDialog
+from loopwright.window.main import MainWindow
 
+app = QApplication([])
+
+def look():
+    shown = [w for w in app.topLevelWidgets() if w.isVisible()]
+    names = [w.document.name for w in shown if isinstance(w, MainWindow)]
+    print(names, any(isinstance(w, CautionDialog) for w in shown))
+    app.quit()
+
+QTimer.singleShot(600, look)
+QTimer.singleShot(30000, app.quit)
+sys.exit(run(Path(sys.argv[1])))
+"""
+
+
+def test_the_application_starts_and_ends(tmp_path, small):
+    """The whole way in, with a file, in a process of its own: the drawing shows, the cautions too the first time."""
     from loopwright.files.writer import save
-    from loopwright.window import app, crash, recent
 
     save(small, tmp_path / "barn.loopwright")
-    monkeypatch.setattr(recent, "Memory", lambda: memory)
-    monkeypatch.setattr(crash, "user_log_path", lambda *_a, **_k: tmp_path / "log")
-    monkeypatch.setattr(crash, "user_data_path", lambda *_a, **_k: tmp_path)
-    seen = []
-
-    def look() -> None:
-        shown = [w for w in QApplication.topLevelWidgets() if isinstance(w, MainWindow) and w.isVisible()]
-        seen.extend(w.document.name for w in shown)
-        QApplication.instance().quit()
-
-    QTimer.singleShot(150, look)
-    QTimer.singleShot(20_000, QApplication.instance().quit)  # never hang, whatever goes wrong before
-    assert app.run(tmp_path / "barn.loopwright") == 0
-    assert seen == ["Kiln Lane barn"]
+    home = {
+        name: str(tmp_path) for name in ("HOME", "XDG_CONFIG_HOME", "XDG_DATA_HOME", "XDG_STATE_HOME", "XDG_CACHE_HOME")
+    }
+    command = [sys.executable, "-c", APP, str(tmp_path / "barn.loopwright")]
+    said = []
+    for _ in range(2):
+        ended = subprocess.run(
+            command, env={**os.environ, **home}, capture_output=True, text=True, timeout=60, check=False
+        )
+        assert ended.returncode == 0, ended.stderr
+        assert "Traceback" not in ended.stderr
+        said.append(ended.stdout.strip())
+    assert said == ["['Kiln Lane barn'] True", "['Kiln Lane barn'] False"]

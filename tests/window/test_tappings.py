@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from PySide6.QtCore import QPoint, Qt
+from PySide6.QtWidgets import QApplication, QLineEdit
 from scipy.optimize import isotonic_regression
 
 from loopwright.window.section import spread
@@ -121,3 +122,27 @@ def test_name_purpose_and_coil_height(table, drawn):
     table._coil_fields["solar", "top_m"].entry.setText("0.7")
     table._coil_fields["solar", "top_m"].entry.returnPressed.emit()
     assert drawn.document.sheet.parts["store"].coils[0].top_m == pytest.approx(0.7)
+
+
+def test_tab_goes_down_the_column_while_a_height_is_typed(table, drawn, qtbot):
+    with qtbot.waitActive(drawn):
+        drawn.activateWindow()
+    table.table.setCurrentIndex(_cell(table, "A", HEIGHT))
+    table.table.edit(_cell(table, "A", HEIGHT))
+    editor = QApplication.focusWidget()
+    assert isinstance(editor, QLineEdit)
+    editor.selectAll()
+    qtbot.keyClicks(editor, "1.2")
+    qtbot.keyClick(editor, Qt.Key.Key_Tab)
+    assert _tap(drawn, "A").height_m == pytest.approx(1.2)
+    at = table.table.currentIndex()
+    assert (table.model.taps[at.row()].letter, at.column()) == ("C", HEIGHT)
+
+
+def test_tab_leaves_the_table_when_nothing_is_typed(table, drawn, qtbot):
+    with qtbot.waitActive(drawn):
+        drawn.activateWindow()
+    table.choose("A")
+    table.table.setFocus()
+    qtbot.keyClick(table.table, Qt.Key.Key_Tab)
+    assert not table.table.hasFocus()

@@ -335,7 +335,7 @@ class MainWindow(QMainWindow):
         self.commands.refresh()
 
     def _order_tab(self) -> None:
-        order_tab((self.tool_row, self.left, self.views, self.properties, self.lower, self.why))
+        order_tab((self.tool_row, self.left, self.views, self.properties, self.beneath, self.why))
 
     def _place(self, kind: str) -> None:
         self.stage.place(kind)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from PySide6.QtCore import Signal
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from loopwright.catalogue import Catalogue
@@ -156,12 +156,15 @@ class PropertiesPanel(Panel):
     def _show(self, field: Field, row: Row) -> None:
         field.show_value(row.value)
         if isinstance(field, TextField):
-            empty = "several" if row.mixed else NOT_STATED if row.blank and row.sort == "number" else ""
-            field.entry.setPlaceholderText(empty)
+            field.entry.setPlaceholderText("several" if row.mixed else "")
         if not isinstance(field, FlagField):
-            hint = row.hint
+            hint, word = row.hint, ""
             if row.assumed:
-                hint = f"assumed, {hint}" if hint else "assumed"
+                word = "assumed"
+            elif row.value is None and row.sort == "number" and not row.mixed:
+                word = NOT_STATED
+            if word:
+                hint = f"{word}, {hint}" if hint else word
             field.set_hint(hint)
         elif row.mixed:
             field.set_hint("several")
@@ -201,6 +204,9 @@ class PropertiesPanel(Panel):
                 for row in rows:
                     self._add(row, found)
         self._column.addStretch(1)
+        for child in self._content.findChildren(QWidget, options=Qt.FindChildOption.FindDirectChildrenOnly):
+            if self._column.indexOf(child) >= 0:
+                child.show()  # at once: the Tab key passes over what waits to be laid out
         for (subject_key, key), text in list(self._kept.items()):
             kept = self._fields.get(key)
             if subject_key == found.key and isinstance(kept, TextField):

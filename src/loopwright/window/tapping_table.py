@@ -133,7 +133,7 @@ class TappingsTable(QTableView):
         step = {QAbstractItemView.CursorAction.MoveNext: 1, QAbstractItemView.CursorAction.MovePrevious: -1}.get(
             action
         )
-        if step is not None and at.isValid() and self.state() == QAbstractItemView.State.EditingState:
+        if step is not None and at.isValid():
             row = at.row() + step
             while 0 <= row < self.model().rowCount():
                 index = self.model().index(row, at.column())

@@ -105,6 +105,7 @@ class TappingsEditor(QWidget):
             | QAbstractItemView.EditTrigger.AnyKeyPressed
             | QAbstractItemView.EditTrigger.SelectedClicked
         )
+        table.setTabKeyNavigation(False)  # Tab leaves the table, and goes down the column while a cell is edited
         table.setShowGrid(False)
         table.setWordWrap(False)
         table.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
