@@ -129,7 +129,8 @@ def _has_screen() -> bool:
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", help="How to answer.")
 @click.option("--fail-on", type=click.Choice(["danger", "fault", "advice", "never"]), default="fault",
               help="Least severity that makes the exit code 1.")
-def check(files: tuple[Path, ...], form: str, fail_on: str) -> int:
+@click.option("--computed", is_flag=True, help="Also the rules that work out the flow, which take some seconds.")
+def check(files: tuple[Path, ...], form: str, fail_on: str, computed: bool) -> int:
     """Check sheets against every rule."""
     from loopwright.rules import Severity
 
@@ -143,7 +144,7 @@ def check(files: tuple[Path, ...], form: str, fail_on: str) -> int:
             _complain(bad)
             refused = True
             continue
-        result = _survey(sheet, catalogue)
+        result = _survey(sheet, catalogue, computed)
         results.append((file, result))
         if form == "text":
             _print_survey(str(file), sheet, result)
@@ -157,10 +158,10 @@ def check(files: tuple[Path, ...], form: str, fail_on: str) -> int:
     return FOUND if any((s.worst() or 0) >= least for _, s in results) else CLEAR
 
 
-def _survey(sheet: Sheet, catalogue: Catalogue) -> Survey:
+def _survey(sheet: Sheet, catalogue: Catalogue, computed: bool = False) -> Survey:
     from loopwright.survey import survey
 
-    return survey(sheet, catalogue)
+    return survey(sheet, catalogue, computed=computed)
 
 
 def _finding_json(finding: Finding) -> dict[str, Any]:
@@ -276,7 +277,7 @@ def rules(slug: str | None, form: str) -> int:
     from loopwright.rules import all_rules, page
     from loopwright.rules.registry import facts
 
-    known = all_rules()
+    known = all_rules(computed=True)
     if slug:
         found = page(slug)
         if slug not in known:

@@ -42,15 +42,15 @@ class Survey(msgspec.Struct, frozen=True):
         return out
 
 
-def survey(sheet: Sheet, catalogue: Catalogue) -> Survey:
-    """Every rule's answer for a sheet."""
-    return survey_of(Waterways(sheet, catalogue))
+def survey(sheet: Sheet, catalogue: Catalogue, *, computed: bool = False) -> Survey:
+    """Every rule's answer for a sheet; those of the rules that solve the flow, seconds later, only if `computed`."""
+    return survey_of(Waterways(sheet, catalogue), computed=computed)
 
 
-def survey_of(ways: Waterways) -> Survey:
+def survey_of(ways: Waterways, *, computed: bool = False) -> Survey:
     """Every rule's answer for waterways already built."""
     case = Case(ways)
-    rules = all_rules()
+    rules = all_rules(computed=computed)
     found: list[Finding] = []
     answers: list[Answer] = []
     for rule in rules.values():

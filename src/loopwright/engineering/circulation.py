@@ -42,8 +42,14 @@ class Circulation:
 
     @property
     def steady(self) -> bool:
-        """Whether its figures hold: one steady state, nothing that should carry standing still."""
-        return self.answer.outcome == "steady"
+        """Whether its figures hold: one steady state within known water, nothing that should carry standing still."""
+        return self.answer.outcome == "steady" and self.known
+
+    @property
+    def known(self) -> bool:
+        """Whether all its water is as warm as its properties are known for."""
+        A, T = self.answer.arrays, self.answer.ending.state.T
+        return bool((T[A.real] <= water.HIGHEST_C).all() and (T[A.real] >= water.LOWEST_C).all())
 
     def flow_kg_s(self, pipe: str) -> float:
         """Flow of a pipe towards its end b; nil where nothing can go round."""
@@ -51,9 +57,9 @@ class Circulation:
         return 0.0 if laid is None else laid.sign * self.answer.flow_kg_s(laid.branch)
 
     def pipe_C(self, pipe: str) -> float:
-        """Temperature of the water in a pipe."""
+        """Temperature of the water in a pipe, held to where the properties of water are known."""
         laid = self.drawn.pipes[pipe]
-        return self.answer.cells_C(laid.branch)[laid.cell]
+        return min(water.HIGHEST_C, max(water.LOWEST_C, self.answer.cells_C(laid.branch)[laid.cell]))
 
     def loss_Pa(self, pipe: str) -> float:
         """Friction and bends of a pipe at its flow, Pa, not below nil."""

@@ -74,13 +74,17 @@ class Case:
 
 
 class Rule(msgspec.Struct, frozen=True):
-    """A registered rule. `yields_to` are slugs that silence it on the same subject or a shared culprit."""
+    """A registered rule. `yields_to` are slugs that silence it on the same subject or a shared culprit.
+
+    A `computed` rule solves the flow, which takes a second and more: it is asked only when somebody wants it.
+    """
 
     slug: str
     check: Check
     kinds: str
     yields_to: tuple[str, ...] = ()
     rank: int = 0
+    computed: bool = False
 
     @property
     def theme(self) -> str:
@@ -91,23 +95,24 @@ class Rule(msgspec.Struct, frozen=True):
 _RULES: dict[str, Rule] = {}
 
 
-def rule(slug: str, *, about: str, yields_to: tuple[str, ...] = ()) -> Callable[[Check], Check]:
-    """Register a rule. `about` says what its subject is, in words."""
+def rule(slug: str, *, about: str, yields_to: tuple[str, ...] = (), computed: bool = False) -> Callable[[Check], Check]:
+    """Register a rule. `about` says what its subject is, in words; `computed` that it solves the flow."""
 
     def register(check: Check) -> Check:
         if slug in _RULES:
             raise ValueError(f"rule {slug} is registered twice")
-        _RULES[slug] = Rule(slug, check, about, yields_to)
+        _RULES[slug] = Rule(slug, check, about, yields_to, computed=computed)
         return check
 
     return register
 
 
-def all_rules() -> dict[str, Rule]:
-    """Every rule by slug, by theme then by page order."""
+def all_rules(*, computed: bool = False) -> dict[str, Rule]:
+    """Every rule by slug, by theme then by page order; those that solve the flow only if `computed`."""
     import loopwright.rules.themes  # noqa: F401  (registers them)
 
-    return dict(sorted(_RULES.items(), key=lambda item: THEMES.index(item[1].theme)))
+    asked = {slug: found for slug, found in _RULES.items() if computed or not found.computed}
+    return dict(sorted(asked.items(), key=lambda item: THEMES.index(item[1].theme)))
 
 
 class Page(msgspec.Struct, frozen=True):

@@ -61,6 +61,8 @@ def outcome_words(got: Circulation) -> str:
     """How a water ends, in words."""
     answer = got.answer
     ending, where = answer.ending, answer.branch or ""
+    if answer.outcome == "steady" and not got.known:
+        return "it gets hotter than 110 °C, beyond which the figures of water are not known here"
     match answer.outcome:
         case "steady":
             return "steady"
@@ -228,7 +230,7 @@ def _pipes(group: str, got: Circulation) -> Iterator[Figure]:
         flow = abs(got.flow_kg_s(pipe))
         if flow < STILL_KG_S:
             continue
-        warm = min(110.0, max(0.0, got.pipe_C(pipe)))
+        warm = got.pipe_C(pipe)
         inputs = (Input("bore", 1000 * laid.bore_m, "mm"), Input("temperature", warm, "°C"))
         yield Figure(group=group, name=f"{pipe}: flow", about=(pipe,), value=3600 * flow, unit="kg/h",
                      equation="continuity and momentum", inputs=inputs, source=SOLVER)
