@@ -49,7 +49,7 @@ def shedding(case: Case, source: Source) -> Shedding:
 
 
 def emitter_kw(case: Case, part: str) -> float | None:
-    """What an emitter sheds with no electricity, at 50 K, or None when it is not stated. Floors shed nothing for a fire."""
+    """What an emitter sheds with no electricity, at 50 K, or None when it is not stated. Floors shed nothing."""
     ways = case.ways
     if ways.has_tag(part, "underfloor") or ways.has_tag(part, "plate"):
         return 0.0
@@ -258,7 +258,7 @@ def _ask(case: Case, source: Source) -> Shedding:
         return Shedding(source=source, step=4, slug="solid-fuel/heat-leak-needs-power", loop=cheapest,
                         worst=stop[0] if stop else None, culprits=_ids(stop))
     room, missing = store_room_kwh(case, source, _bodies(case, fixed))
-    charge = charge_kwh(case, source)
+    charge, uncharged = _charges(case, source, {w.sink.key for w in fixed})
     short = least - fixed_kw
     candidates = []
     for loop in would:
@@ -283,14 +283,29 @@ def _ask(case: Case, source: Source) -> Shedding:
     if missing:
         return Shedding(source=source, step=6, missing=missing, least_kw=least, fixed_kw=fixed_kw)
     if charge is None:
-        return Shedding(source=source, step=6, missing=(source.part, "charge_kwh", "heat of one charge"),
+        return Shedding(source=source, step=6, missing=(uncharged, "charge_kwh", "heat of one charge"),
                         least_kw=least, fixed_kw=fixed_kw)
-    hours = case.ways.number(source.part, "burn_time_h") or _hours(case, source, charge)
+    own = charge_kwh(case, source) or 0.0
+    hours = case.ways.number(source.part, "burn_time_h") or _hours(case, source, own)
     room = (room or 0.0) + fixed_kw * hours
     slug = "" if room >= charge else ("solid-fuel/heat-leak-too-small" if emitters else "solid-fuel/store-is-only-leak")
     return Shedding(source=source, step=6, slug=slug, least_kw=least, fixed_kw=fixed_kw, room_kwh=room,
                     charge_kwh=charge, culprits=tuple(emitters) or tuple(_bodies(case, fixed)),
                     because=f"The store has room for {room:.1f} kWh of a {charge:.1f} kWh charge")
+
+
+def _charges(case: Case, source: Source, sinks: set[Key]) -> tuple[float | None, str]:
+    """Heat of one charge of a fire and of all others that lean on its sinks; or None, and the fire without one."""
+    total = 0.0
+    for fire in case.ways.fires:
+        shares = sinks & {w.sink.key for w in fixed_loops(case, fire)}
+        if fire.part != source.part and not shares:
+            continue
+        own = charge_kwh(case, fire)
+        if own is None:
+            return None, fire.part
+        total += own
+    return total, ""
 
 
 def _hours(case: Case, source: Source, charge: float) -> float:

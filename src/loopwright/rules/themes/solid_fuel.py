@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import heapq
 from collections.abc import Iterator
+from itertools import pairwise
 
 from loopwright.catalogue import Behaviour
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
+from loopwright.rules.pumped import pumped_loops, pumps_on
 from loopwright.rules.registry import Case, Said, facts, rule
 from loopwright.rules.shedding import Shedding, fixed_loops, light, relied_on, shedding
 from loopwright.waterways.graph import Key, Place, Source
@@ -190,7 +192,7 @@ def _distance(case: Case, source: Source) -> dict[Place, float]:
             if element.pipe:
                 pipe = ways.sheet.pipes[element.pipe]
                 points = [ways.at[element.a], *pipe.points, ways.at[element.b]]
-                length = sum(abs(x1 - x0) + abs(z1 - z0) for (x0, z0), (x1, z1) in zip(points, points[1:]))
+                length = sum(abs(x1 - x0) + abs(z1 - z0) for (x0, z0), (x1, z1) in pairwise(points))
                 length += pipe.extra_length_m
             there = element.other(here)
             if so_far + length < best.get(there, 1e9):
@@ -240,8 +242,7 @@ def pump_without_thermostat(case: Case) -> Iterator[Said]:
     """A pump on the fire's own circuit that nothing tells when to start."""
     ways = case.ways
     for source in ways.fires:
-        pumps = sorted({ways.elements[k].part for loop in loops(ways, source, Ask.OPEN) for k in loop.keys
-                        if ways.elements[k].does is Behaviour.PUMP})
+        pumps = sorted({pump for loop in pumped_loops(case, source) for pump in pumps_on(case, loop)})
         if not pumps:
             continue
         if not case.sheet.links:
@@ -251,7 +252,8 @@ def pump_without_thermostat(case: Case) -> Iterator[Said]:
             if ways.has_tag(pump, "loading_unit") and ways.value(pump, "starts_itself"):
                 yield Sound(pump, "It starts itself")
                 continue
-            driven = [k for k in case.sheet.links.values() if k.target == pump and k.does in ("runs_above", "difference")]
+            driven = [k for k in case.sheet.links.values()
+                      if k.target == pump and k.does in ("runs_above", "difference")]
             if not driven:
                 yield Finding(
                     severity=Severity.FAULT, subject=pump, culprits=(pump,), path=(pump, source.part),
@@ -286,8 +288,7 @@ def cold_return(case: Case) -> Iterator[Said]:
     """Pumped cold water entering the fire's return."""
     ways = case.ways
     for source in ways.fires:
-        pumped = [loop for loop in loops(ways, source, Ask.OPEN)
-                  if any(ways.elements[k].does is Behaviour.PUMP for k in loop.keys)]
+        pumped = pumped_loops(case, source)
         if not pumped:
             continue
         log = ways.has_tag(source.part, "log_boiler") or ways.sheet.parts[source.part].kind == "log_boiler"
@@ -310,13 +311,14 @@ def cold_return(case: Case) -> Iterator[Said]:
             elif part and setting is not None and setting < limit:
                 yield Finding(
                     severity=Severity.ADVICE, subject=source.part, culprits=(part,), path=light(case, pumped[0]),
-                    message=f"{case.name(part)} opens at {setting:g} °C; {case.name(source.part)} wants {limit:g} °C back.",
+                    message=f"{case.name(part)} opens at {setting:g} °C;"
+                            f" {case.name(source.part)} wants {limit:g} °C back.",
                     todo=f"Fit an insert for {limit:g} °C.", measured=setting, limit=limit, unit="°C",
                     sources=("sf.return.min.log" if log else "sf.return.min.stove",))
             else:
                 yield Sound(source.part)
             continue
-        pump = next(ways.elements[k].part for k, _ in pumped[0].steps if ways.elements[k].does is Behaviour.PUMP)
+        pump = pumps_on(case, pumped[0])[0]
         yield Finding(
             severity=Severity.FAULT if log else Severity.ADVICE, subject=source.part, culprits=(pump,),
             path=light(case, pumped[0]),
@@ -349,7 +351,8 @@ def store_too_small(case: Case) -> Iterator[Said]:
             burn, least = ways.number(source.part, "burn_time_h"), ways.number(source.part, "min_output_kw")
             load = case.sheet.facts.get("house_load_kw")
             if burn is None or least is None or not isinstance(load, int | float):
-                yield Missing(source.part, "burn time, least output or house load is missing", source.part, "burn_time_h")
+                yield Missing(source.part, "burn time, least output or house load is missing", source.part,
+                              "burn_time_h")
                 continue
             needed = max(15 * burn * power * (1 - 0.3 * load / least), case.limit("store.en303_5.min"))
             if total < needed:

@@ -1,0 +1,63 @@
+"""Pumped circuits of a source in its own water: loops with a pump on them, and pumps beside a loop that needs none.
+
+A gravity loop hides the pump that stands beside its flap, or in a second pair to the same store; here both are found.
+Owns the derivation only. Knows nothing of right and wrong.
+"""
+
+from __future__ import annotations
+
+from typing import cast
+
+from loopwright.catalogue import Behaviour
+from loopwright.rules.circuits import legs_round
+from loopwright.rules.registry import Case
+from loopwright.waterways.graph import Source
+from loopwright.waterways.loops import Loop, loops
+from loopwright.waterways.views import Ask
+from loopwright.waterways.waters import water_of
+
+
+def pumped_loops(case: Case, source: Source) -> list[Loop]:
+    """Loops of a source with a pump on them, one at least for every pump on any of its circuits. Cached."""
+    memo = ("pumped loops", source.part)
+    if memo not in case.ways.cache:
+        case.ways.cache[memo] = tuple(_pumped_loops(case, source))
+    return list(cast(tuple[Loop, ...], case.ways.cache[memo]))
+
+
+def pumps_on(case: Case, loop: Loop) -> list[str]:
+    """Parts whose pump lies on a loop, in flow order."""
+    elements = case.ways.elements
+    return [elements[k].part for k, _ in loop.steps if elements[k].does is Behaviour.PUMP]
+
+
+def _pumped_loops(case: Case, source: Source) -> list[Loop]:
+    every = loops(case.ways, source, Ask.OPEN)
+    out = [loop for loop in every if pumps_on(case, loop)]
+    water = water_of(case.ways, source.hot)
+    mine = {case.ways.elements[k].part for k in water.elements
+            if case.ways.elements[k].does is Behaviour.PUMP} if water else set()
+    for loop in every:
+        left = mine - {p for seen in out for p in pumps_on(case, seen)}
+        if not left:
+            break
+        if not pumps_on(case, loop):
+            out += _beside(case, loop, left)
+    return out
+
+
+def _beside(case: Case, loop: Loop, left: set[str]) -> list[Loop]:
+    """Other ways round to the same sink, past one of the pumps that are left, once a run of the loop is taken away."""
+    skeleton, found = case.ways.skeleton, []
+    own = set() if loop.sink.sort == "body" else {skeleton.chain_of[loop.sink.key]}
+    runs = dict.fromkeys(skeleton.chain_of[k] for k, _ in loop.steps if k in skeleton.chain_of)
+    for run in runs:
+        legs = legs_round(case, loop.source.hot, loop.source.cold, loop.sink.ends, own | {run})
+        if legs is None:
+            continue
+        other = Loop(loop.source, loop.sink, legs[0], legs[1], 0.0)
+        met = left & set(pumps_on(case, other))
+        if met:
+            found.append(other)
+            left = left - met
+    return found
