@@ -6,7 +6,6 @@ import math
 from collections.abc import Iterator
 
 from loopwright.engineering import coils, water
-from loopwright.engineering.domestic import coil_yield
 from loopwright.engineering.emitters import output_W
 from loopwright.rules.circuits import SWITCHED, Circuit, load_circuits, source_circuits
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
@@ -210,12 +209,14 @@ def _tap_coil(case: Case, store: str, coil: Coil) -> Said:
     if hot is None:
         return Missing(store, f"{case.name(store)}: design temperature is missing", store, "design_temp_c")
     draw, outlet = max(draws)
-    got = coil_yield(draw, COLD_C, [BEST_COIL_W_M2K * coil.area_m2], [hot], TAP_C)
-    if got.reaches:
-        return Sound(store, f"{draw:g} l/min at {TAP_C:g} °C")
-    flow = draw / 60 * water.density_kg_m3(COLD_C) / 1000 * water.specific_heat_J_kgK((COLD_C + TAP_C) / 2)
+    # where even the whole draw through the coil comes out too cool, no mixing valve can help
+    flow_kg_s = draw / 60 * water.density_kg_m3(COLD_C) / 1000
+    got = coils.through_layers(flow_kg_s, COLD_C, [BEST_COIL_W_M2K * coil.area_m2], [hot])
+    if got.outlet_C >= TAP_C:
+        return Sound(store, f"{draw:g} l/min at {got.outlet_C:.0f} °C")
+    capacity = flow_kg_s * water.specific_heat_J_kgK((COLD_C + TAP_C) / 2)
     share = (TAP_C - COLD_C) / (hot - COLD_C) if hot > TAP_C else 1.0
-    area = -math.log1p(-share) * flow / BEST_COIL_W_M2K if share < 1 else None
+    area = -math.log1p(-share) * capacity / BEST_COIL_W_M2K if share < 1 else None
     return Finding(
         severity=Severity.FAULT, subject=store, culprits=(store,), path=(store, outlet), measured=got.outlet_C, limit=TAP_C,
         unit="°C",
