@@ -10,12 +10,13 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from PySide6.QtCore import QRectF, QTimer
 from PySide6.QtWidgets import QGraphicsScene
 
+from loopwright.canvas.carry import carried_labels, carried_services
 from loopwright.canvas.hits import Hits
 from loopwright.canvas.items import HopItem, LinkItem, PartItem, PipeItem, PlanItem, StoreItem
 from loopwright.canvas.layers import FlagLayer, HaloLayer, LabelLayer, OverlayLayer
 from loopwright.canvas.tools.base import Hit, Overlay
 from loopwright.catalogue import Catalogue
-from loopwright.drawing.labels import Label, Labels, place_labels
+from loopwright.drawing.labels import Labels, place_labels
 from loopwright.drawing.look import Look, Palette, Point
 from loopwright.drawing.plan import (
     DOTS,
@@ -95,7 +96,9 @@ class SheetScene(QGraphicsScene):
         old, known = self.sheet, self.services
         if sheet is not old:
             self.overlay_layer.show_hover(None)  # what the pointer was on may have moved
-        self.services = dict(services) if services is not None else _carried(sheet, known, self.catalogue)
+        self.services = (
+            dict(services) if services is not None else carried_services(sheet, known, self.catalogue)
+        )
         changed_parts = {k for k, p in sheet.parts.items() if old.parts.get(k) is not p}
         gone = [
             k
@@ -269,27 +272,8 @@ class SheetScene(QGraphicsScene):
     def _carry_labels(self, old: Sheet, parts: set[str], pipes: set[str], gone: set[str]) -> None:
         """While a drag is under way: words of a moved part go with it, those of a stretched pipe are left
         out."""
-        words: list[Label] = []
-        for label in self.labels.words:
-            owner = label.owner.partition("/")[0]
-            if owner in gone or owner in pipes:
-                continue
-            if owner in parts and owner in old.parts:
-                a, b = old.parts[owner], self.sheet.parts[owner]
-                dx, dy = (b.x_m - a.x_m) * 100, -(b.height_m - a.height_m) * 100
-                label = Label(
-                    label.owner,
-                    label.kind,
-                    (label.at[0] + dx, label.at[1] + dy),
-                    label.size,
-                    label.lines,
-                    label.turn,
-                    label.token,
-                    tuple((x + dx, y + dy) for x, y in label.leader),
-                    label.anchor,
-                )
-            words.append(label)
-        self.labels = Labels(tuple(words), self.labels.flags)
+        words = carried_labels(self.labels.words, old, self.sheet, parts, pipes | gone)
+        self.labels = Labels(words, self.labels.flags)
         self.label_layer.show_labels(self.labels, self._idle)
 
     # ---- what is marked
@@ -427,17 +411,3 @@ class SheetScene(QGraphicsScene):
     def within(self, a: Point, b: Point, touched: bool) -> frozenset[str]:
         """Ids inside a frame given by two corners in metres, or `touched` by it."""
         return self.hits().within(a, b, touched)
-
-
-def _carried(sheet: Sheet, known: Mapping[str, str], catalogue: Catalogue) -> dict[str, str]:
-    """Services of the pipes that are still there; a new pipe takes that of a pipe beyond one of its
-    fittings."""
-    out = {k: known[k] for k in sheet.pipes if k in known}
-    for key, pipe in sheet.pipes.items():
-        if key not in out:
-            fittings = [e.part for e in (pipe.a, pipe.b) if not catalogue[sheet.parts[e.part].kind].large]
-            near = (known.get(p.id) for part in fittings for p in sheet.pipes_of(part) if p.id != key)
-            found = next((s for s in near if s and s != "unknown"), None)
-            if found:
-                out[key] = found
-    return out
