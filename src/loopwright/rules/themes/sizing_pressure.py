@@ -128,7 +128,8 @@ def _sealed(case: Case, water: Water) -> Iterator[Said]:
 def _mains(case: Case, water: Water) -> Iterator[Said]:
     ways = case.ways
     mains = [p.id for p in ways.tagged("mains") if p.id in water.parts]
-    reducing = [e for e in ways.elements.values() if e.key in water.elements and ways.has_tag(e.part, "reducing")]
+    reducing = [e for p in ways.tagged("reducing") if p.id in water.parts
+                for e in ways.by_part[p.id] if e.key in water.elements]
     begin: set[Place] = {("port", m, name) for m in mains for name in ways.ports[m]}
     street = reach(ways, passing(ways, Ask.OPEN), begin, drop={e.key for e in reducing})
     street_parts = {p[1] for p in street}
