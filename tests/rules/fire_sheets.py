@@ -32,7 +32,7 @@ def fire(*, kind: str = "boiler_stove", leak_w: float | None = 1300.0, leak_kind
     typed = {"power_kw": 8.0, "thermal_centre_m": 0.5, "charge_kwh": 10.0, "burn_time_h": 1.25, **props}
     stove = s.add(kind, "stove", x_m=1.0, height_m=0.0, name="Stove", **typed)
     cistern = s.add("feed_expansion_cistern", "cistern", x_m=2.45, height_m=5.25, hot_rated=True, float_valve=False)
-    high, low = 0.1 + taps[0], 0.1 + taps[1]
+    high, low = round(0.1 + taps[0], 6), round(0.1 + taps[1], 6)
     t = s.add("tee", "T", x_m=1.7, height_m=1.72, turn=1)
     f = s.add("tee", "F", x_m=2.675, height_m=0.2)
     r = s.add("tee", "R", x_m=3.2, height_m=0.2)

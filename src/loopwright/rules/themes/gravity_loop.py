@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
+from itertools import pairwise
 from typing import cast
 
 from loopwright.catalogue import Behaviour
+from loopwright.rules.bores import Narrow, narrow, unsized
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
 from loopwright.rules.shedding import Shedding, emitter_kw, fixed_loops, light, relied_on, shedding
@@ -15,6 +18,10 @@ from loopwright.waterways.profile import LEVEL_M, Bend, dips, humps, level_runs,
 from loopwright.waterways.views import Ask, gravity_ok, passing
 from loopwright.waterways.waters import is_vent_end
 
+BORE_MM = 25.0
+"""Least bore of a gravity loop in metal other than copper, as 28 mm copper is in copper."""
+BRANCH_KW, BRANCH_MM, BRANCH_BORE_MM = 3.0, 22.0, 19.5
+"""The branch to one emitter of no more than that heat may be 22 mm copper, or other metal of about its bore."""
 SAME_QUESTION = ("solid-fuel/no-heat-leak", "solid-fuel/heat-leak-needs-power", "solid-fuel/heat-leak-can-be-shut")
 
 
@@ -77,8 +84,8 @@ def isolating_valve(case: Case) -> Iterator[Said]:
             valve = case.name(answer.worst.part)
             yield _leak_finding(
                 case, source, answer,
-                f"Valve {valve} can cut {case.name(source.part)} off from its heat leak ({answer.fixed_kw:.2g} kW is left,"
-                f" {answer.least_kw:.3g} kW is needed).", "Take it out of the gravity loop.", ("sf.leak.valves",))
+                f"Valve {valve} can cut {case.name(source.part)} off from its heat leak"
+                f" ({answer.fixed_kw:.2g} kW is left, {answer.least_kw:.3g} kW is needed).", "Take it out of the gravity loop.", ("sf.leak.valves",))
             said = True
         for loop in loops(ways, source, Ask.OPEN):
             if loop.sink.sort not in ("body", "coil"):
@@ -154,7 +161,8 @@ def spring_check(case: Case) -> Iterator[Said]:
 
 
 @rule("gravity-loop/flap-only-way", about="one fire",
-      yields_to=(*SAME_QUESTION, "gravity-loop/pump-in-line", "gravity-loop/isolating-valve", "gravity-loop/spring-check"))
+      yields_to=(*SAME_QUESTION, "gravity-loop/pump-in-line", "gravity-loop/isolating-valve",
+                 "gravity-loop/spring-check"))
 def flap_only_way(case: Case) -> Iterator[Said]:
     """A moving part in the last way out."""
     for source, answer, mine in _answered(case, "gravity-loop/flap-only-way"):
@@ -163,7 +171,8 @@ def flap_only_way(case: Case) -> Iterator[Said]:
             continue
         yield Finding(
             severity=Severity.FAULT, subject=source.part, culprits=answer.culprits, path=light(case, answer.loop),
-            message=f"The flap of {case.name(answer.worst.part)} stands in the last way out of {case.name(source.part)}.",
+            message=f"The flap of {case.name(answer.worst.part)} stands in the last way out of"
+                    f" {case.name(source.part)}.",
             todo="Add a heat leak without valves, or a cooling coil with its discharge valve.", step="5")
 
 
@@ -237,14 +246,16 @@ def dips_rule(case: Case) -> Iterator[Said]:
             elif auto and severe:
                 bend, vent = auto[0]
                 yield Finding(
-                    severity=Severity.ADVICE, subject=source.part, culprits=(vent,), path=light(case, loop), spot=bend.at,
+                    severity=Severity.ADVICE, subject=source.part, culprits=(vent,), path=light(case, loop),
+                    spot=bend.at,
                     message=f"Only the air vent {case.name(vent)} keeps a hump of the gravity loop clear of air.",
                     todo="Let the open vent rise from it instead.", sources=("air.auto.solid",))
             elif low is not None and low.z < port_z - LEVEL_M and any(d.depth_m > LEVEL_M for d in dips(back)):
                 yield Finding(
                     severity=Severity.ADVICE, subject=source.part, culprits=(low.key[1],), path=light(case, loop),
                     spot=low.at,
-                    message=f"Gravity return falls {(port_z - low.z) * 1000:.0f} mm below the stove's return and rises into it.",
+                    message=f"Gravity return falls {(port_z - low.z) * 1000:.0f} mm below the stove's return"
+                            " and rises into it.",
                     todo="A return that falls all the way to the stove circulates better.",
                     measured=round((port_z - low.z) * 1000), unit="mm", sources=("sf.primary.rise",))
             else:
@@ -252,7 +263,7 @@ def dips_rule(case: Case) -> Iterator[Said]:
 
 
 def _at_sink(case: Case, loop: Loop, bend: Bend) -> bool:
-    """Whether a hump ends at the sink itself: air there is let out by the emitter's own vent or goes to the vessel's top."""
+    """Whether a hump ends at the sink itself: its air leaves by the emitter's own vent or to the vessel's top."""
     ways = case.ways
     ends = {p for key in bend.keys for p in (ways.elements[key].a, ways.elements[key].b)
             if p[0] == "port" and p[1] == loop.sink.part}
@@ -274,7 +285,8 @@ def sink_too_low(case: Case) -> Iterator[Said]:
             if cold > 0 and half > 0:
                 if cold < 1.0:  # the height that starts it: what the handbooks' figure measures
                     yield Finding(
-                        severity=Severity.ADVICE, subject=source.part, culprits=(loop.sink.part,), path=light(case, loop),
+                        severity=Severity.ADVICE, subject=source.part, culprits=(loop.sink.part,),
+                        path=light(case, loop),
                         message=f"{case.name(loop.sink.part)} lies only {cold:.2f} m above {case.name(source.part)};"
                                 " 1.0 m is usual for gravity circulation.",
                         todo="Check the circulating pressure against the resistance of the pipes.",
@@ -328,50 +340,38 @@ def _end_port(case: Case, leg: tuple[tuple[Key, bool], ...], at: int) -> tuple[s
 
 @rule("gravity-loop/small-bore", about="one gravity loop")
 def small_bore(case: Case) -> Iterator[Said]:
-    """A gravity loop in pipe that is too thin."""
+    """A gravity loop in pipe, or through a tapping, that is too thin."""
     ways = case.ways
     limit = case.limit("sf.primary.od.min")
     for source in ways.fires:
-        thin: dict[str, float] = {}
-        path: tuple[str, ...] = ()
-        seen = False
-        shared: dict[Key, int] = {}
         found = examined(case, source)
+        shared = Counter(key for loop in found for key in loop.keys)
+        thin: dict[str, Narrow] = {}
+        path: tuple[str, ...] = ()
         for loop in found:
-            for key in loop.keys:
-                shared[key] = shared.get(key, 0) + 1
-        for loop in found:
-            seen = True
             kw = emitter_kw(case, loop.sink.part) if loop.sink.sort == "emitter" else None
             for key in loop.keys:
-                if key[0] != "pipe" or ways.sheet.pipes[key[1]].joint:
-                    continue
-                pipe = ways.sheet.pipes[key[1]]
-                own_branch = kw is not None and kw <= 3.0 and shared[key] == 1
-                size = number_of(pipe.size)
-                if size is None or size >= limit - 0.01 or (own_branch and size >= 22):
-                    continue
-                if pipe.material == "steel" and size >= 25:
-                    continue
-                thin[pipe.id] = size
-                path = path or light(case, loop)
+                element = ways.elements[key]
+                if ways.has_tag(element.part, "emitter"):
+                    continue  # its own tappings are judged by what flows through it
+                own_branch = kw is not None and kw <= BRANCH_KW and shared[key] == 1
+                least = (BRANCH_MM, BRANCH_BORE_MM) if own_branch else (limit, BORE_MM)
+                small = narrow(case, element, *least)
+                if small is not None:
+                    thin.setdefault(small.id, small)
+                    path = path or light(case, loop)
+        unknown = next((u for u in (unsized(case, loop.steps) for loop in found) if u), None)
         if thin:
-            least = min(thin.values())
+            worst = min(thin.values(), key=lambda n: n.size_mm)
             yield Finding(
                 severity=Severity.FAULT, subject=source.part, culprits=tuple(sorted(thin)), path=path,
-                message=f"Gravity loop of {case.name(source.part)} runs in {least:g} mm; it needs {limit:g} mm.",
-                todo=f"Draw it in {limit:g} mm from the stove to the store and back.", measured=least, limit=limit,
-                unit="mm", sources=("sf.primary.od.min",))
-        elif seen:
+                message=f"Gravity loop of {case.name(source.part)} runs in {worst.words}; it needs {limit:g} mm.",
+                todo=f"Draw it in {limit:g} mm from the stove to the store and back.", measured=worst.size_mm,
+                limit=limit, unit="mm", sources=("sf.primary.od.min",))
+        elif unknown:
+            yield Missing(source.part, f"Pipe {unknown}: its size is in no table", unknown, "size")
+        elif found:
             yield Sound(source.part)
-
-
-def number_of(size: str) -> float | None:
-    """A pipe size as millimetres, or None when it is not a number."""
-    try:
-        return float(size)
-    except ValueError:
-        return None
 
 
 @rule("gravity-loop/level-run", about="one gravity loop", yields_to=("gravity-loop/dips",))
@@ -398,7 +398,8 @@ def level_run(case: Case) -> Iterator[Said]:
                 spot, _ = max(runs, key=lambda pair: pair[1])
                 yield Finding(
                     severity=Severity.ADVICE, subject=source.part,
-                    culprits=tuple(dict.fromkeys(s.key[1] for s, _ in (long or runs))), path=light(case, loop), spot=spot.at,
+                    culprits=tuple(dict.fromkeys(s.key[1] for s, _ in (long or runs))), path=light(case, loop),
+                    spot=spot.at,
                     message=f"Gravity loop through {case.name(loop.sink.part)} {', '.join(reasons)}.",
                     todo="Mark it graded if it is laid to rise 1 in 120 towards the vent; keep it short.",
                     measured=round(max(m for _, m in runs), 2), limit=0.5, unit="m",
@@ -413,4 +414,4 @@ def _length(case: Case, key: Key) -> float:
     pipe = case.ways.sheet.pipes[key[1]]
     element = case.ways.elements[key]
     points = [case.ways.at[element.a], *pipe.points, case.ways.at[element.b]]
-    return pipe.extra_length_m + sum(abs(x1 - x0) + abs(z1 - z0) for (x0, z0), (x1, z1) in zip(points, points[1:]))
+    return pipe.extra_length_m + sum(abs(x1 - x0) + abs(z1 - z0) for (x0, z0), (x1, z1) in pairwise(points))
