@@ -142,7 +142,7 @@ def _capped(sheet: Sheet, ends: list[End], catalogue: Catalogue) -> Sheet:
     return sheet
 
 
-@repair("circuit/night-thermosyphon", "circuit/backflow-through-idle-circuit")
+@repair("circuit/night-thermosyphon")
 def checking(sheet: Sheet, catalogue: Catalogue, finding: Finding) -> Iterator[Proposal]:
     """A check valve after the pump, facing the way it pushes."""
     for one in finding.culprits:

@@ -166,7 +166,7 @@ def _waves(line: tuple[Point, ...]) -> float:
     return sum(abs(q[1] - p[1]) for p, q in pairwise(line)) - abs(line[-1][1] - line[0][1])
 
 
-@repair("vent-and-feed/vent-too-low", "vent-and-feed/pumps-over")
+@repair("vent-and-feed/vent-too-low")
 def turning_over_higher(sheet: Sheet, catalogue: Catalogue, finding: Finding) -> Iterator[Proposal]:
     """The top of the vent raised by what is missing, rounded up to a centimetre."""
     if finding.measured is None or finding.limit is None or finding.unit != "mm":

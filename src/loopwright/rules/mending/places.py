@@ -16,11 +16,12 @@ from loopwright.rules.findings import Finding
 from loopwright.rules.mending.steps import called, exchange_ends
 from loopwright.rules.repairs import Proposal, Repair, repair
 from loopwright.sheet import edits
-from loopwright.sheet.ports import size_of
 from loopwright.sheet.pipework import refit
+from loopwright.sheet.ports import size_of
 from loopwright.sheet.values import Coil, End, Part, Sheet, Tapping
+from loopwright.sheet.vessels import APART_M
 
-EDGE_M = 0.05
+EDGE_M = 0.04
 """A stub stays this far from the ends of a store's body (common practice, no source)."""
 FURTHER_M = (0.02, 0.06, 0.1, 0.16, 0.25, 0.35, 0.5, 0.7)
 """How far beyond a limit to look for a free place, nearest first."""
@@ -71,7 +72,7 @@ def exchanging_coils(sheet: Sheet, catalogue: Catalogue, finding: Finding) -> It
              for pair in (letters[:2], letters[2:])]
     name = called(sheet, part.id, catalogue)
     one, two = coils
-    if one is not None and two is not None:
+    if one is not None and two is not None and not part.existing:
         yield Repair(f"Exchange the heights of coils “{one.name}” and “{two.name}” of {name}",
                      lambda s: _coils_exchanged(s, part, one, two, catalogue))
     yield Repair(f"Exchange the pipes of the two circuits at {name}",
@@ -86,12 +87,23 @@ def _coils_exchanged(sheet: Sheet, part: Part, one: Coil, two: Coil, catalogue: 
             raise SheetError(f"“{part.id}” has no tapping {letter}", do="Give the coil its ends")
         return tapping.height_m
 
-    new = {one.lower: height(two.lower), one.upper: height(two.upper),
-           two.lower: height(one.lower), two.upper: height(one.upper)}
+    wanted = {one.lower: height(two.lower), one.upper: height(two.upper),
+              two.lower: height(one.lower), two.upper: height(one.upper)}
+    tappings = part.tappings
+    for letter, at in wanted.items():
+        tappings = tuple(msgspec.structs.replace(t, height_m=at) if t.letter == letter else t for t in tappings)
+    tall = size_of(part, catalogue[part.kind])[1]
+    by: dict[str, float] = {}
+    for letter in wanted:
+        by[letter] = _nudge(tappings, letter, tall)
+        tappings = tuple(
+            msgspec.structs.replace(t, height_m=round(t.height_m + by[letter], 3)) if t.letter == letter else t
+            for t in tappings)
     spans = {one.name: (two.bottom_m, two.top_m), two.name: (one.bottom_m, one.top_m)}
-    tappings = tuple(msgspec.structs.replace(t, height_m=new.get(t.letter, t.height_m)) for t in part.tappings)
     coils = tuple(
-        msgspec.structs.replace(c, bottom_m=spans[c.name][0], top_m=spans[c.name][1]) if c.name in spans else c
+        msgspec.structs.replace(c, bottom_m=round(max(0.0, spans[c.name][0] + by[c.lower]), 3),
+                                top_m=round(min(tall, spans[c.name][1] + by[c.upper]), 3))
+        if c.name in spans else c
         for c in part.coils)
     after = msgspec.structs.replace(part, tappings=tappings, coils=coils)
     edits.check_vessel(after, catalogue[part.kind])
@@ -100,8 +112,19 @@ def _coils_exchanged(sheet: Sheet, part: Part, one: Coil, two: Coil, catalogue: 
     return refit(sheet, {part.id: after}, catalogue)
 
 
+def _nudge(tappings: tuple[Tapping, ...], letter: str, tall: float) -> float:
+    """How far a stub has to move, up or down, to stand clear of the others on its side. Nil where it cannot."""
+    mine = next(t for t in tappings if t.letter == letter)
+    others = [t.height_m for t in tappings if t.side == mine.side and t is not mine]
+    steps = sorted((k * 0.005 for k in range(-20, 21)), key=abs)
+    return next((by for by in steps if EDGE_M <= mine.height_m + by <= tall - EDGE_M
+                 and all(abs(mine.height_m + by - z) >= APART_M - 1e-9 for z in others)), 0.0)
+
+
 def _heights(part: Part, catalogue: Catalogue, limit: float, up: bool) -> list[float]:
-    """Places beyond a limit within the body, nearest first."""
+    """Places beyond a limit within the body, nearest first; none on a store that stands there already."""
+    if part.existing:
+        return []
     tall = size_of(part, catalogue[part.kind])[1]
     wanted = (round(limit + by if up else limit - by, 3) for by in (0.0, *FURTHER_M))
     return [h for h in wanted if EDGE_M <= h <= tall - EDGE_M]
@@ -144,6 +167,8 @@ def moving(sheet: Sheet, catalogue: Catalogue, finding: Finding) -> Iterator[Pro
     heights = _heights(part, catalogue, finding.limit, up)
     if finding.rule == "tapping/vent-not-top" and up:
         tall = size_of(part, catalogue[part.kind])[1]
+        if part.existing:
+            return
         heights = [round(finding.limit, 3), tall]
         top = partial(edits.set_tapping, height_m=tall, side="top")
         yield (*_moves(part, tapping, heights, name, catalogue),
