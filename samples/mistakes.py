@@ -334,7 +334,7 @@ def mixing_valve_crossed(sheet: Sheet) -> Sheet:
     return pipe(sheet, ("C3", "b"), ("TM1", "hot"), (5.95, -1.3), (5.95, 2.2), size="22", id="cold_6")
 
 
-@mistake(29, "domestic/scald-risk", "danger", "basin", "basin", "bath")
+@mistake(29, "domestic/scald-risk", "danger", "bath", "bath", "sink")
 def no_mixing_valve(sheet: Sheet) -> Sheet:
     """The mixing valve taken out and its hot pipes joined."""
     sheet = without(without(sheet, "TM1"), "C3")  # a fitting in line leaves a plain pipe in its place

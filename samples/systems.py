@@ -290,13 +290,13 @@ def hot_water(h: House, tank: Any) -> None:
     """The mains through the store's hot water coil, and a mixing valve before the taps."""
     b = h.b
     mixer = b.add("mixing_valve", "TM1", x_m=6.1, height_m=2.2, setting_c=44.0, name="Mixing valve")
-    basin = b.add("basin", "basin", x_m=7.06, height_m=2.95, name="Basin")
+    sink = b.add("sink", "sink", x_m=7.06, height_m=2.95, name="Sink")
     bath = b.add("bath", "bath", x_m=6.7, height_m=2.95, name="Bath")
     shared = h.tee("HT1", 6.64, 2.2, "up")
     h.pipe(tank["hot water"], mixer["hot"], via=[(5.7, h.z["hot water"]), (5.7, 2.2)], id="hot_1")
     h.pipe(mixer["mixed"], shared["left"], id="hot_2")
     h.pipe(shared["up"], bath["hot"], "15", id="hot_3")
-    h.pipe(shared["right"], basin["hot"], "15", id="hot_4")
+    h.pipe(shared["right"], sink["hot"], "15", id="hot_4")
     main = h.end("mains_supply", "main", 9.2, -0.6, "left", pressure_bar=3.5, name="Mains supply")
     stop_in, stop_out = h.line("stop_valve", "SV0", 8.8, -0.6, "left", name="Stop valve")
     red_in, red_out = h.line("pressure_reducing_valve", "RV1", 8.3, -0.6, "left", name="Pressure-reducing valve")

@@ -158,7 +158,7 @@ def scald_risk(case: Case) -> Iterator[Said]:
     """Hot water that can scald."""
     held, most = limits_of(case)
     mixed = mixed_places(case)
-    alike: dict[tuple[Severity, float | None, tuple[str, ...]], list[Finding]] = {}
+    alike: dict[tuple[float | None, tuple[str, ...]], list[Finding]] = {}
     for outlet in case.ways.tagged("outlet"):
         vessels = unmixed_from(case, outlet.id)
         is_mixed = bool(mixed & hot_inlets(case, outlet.id))
@@ -167,7 +167,7 @@ def scald_risk(case: Case) -> Iterator[Said]:
         if vessels:
             said = _unmixed(case, outlet, vessels, held, most)
             if isinstance(said, Finding):
-                alike.setdefault((said.severity, said.limit, tuple(vessels)), []).append(said)
+                alike.setdefault((said.limit, tuple(vessels)), []).append(said)
             else:
                 yield said
         elif is_mixed:
@@ -177,11 +177,12 @@ def scald_risk(case: Case) -> Iterator[Said]:
 
 
 def _together(case: Case, found: list[Finding]) -> Finding:
-    """Taps that one missing valve leaves unguarded, as one finding. Its subject is the first tap."""
-    first = min(found, key=lambda f: f.subject)
+    """Taps that one missing valve leaves unguarded, as one finding. Its subject is the worst of them."""
+    first = min(found, key=lambda f: (-f.severity, f.subject))
     if len(found) == 1:
         return first
-    names = [case.name(f.subject) for f in found]
+    rest = [f for f in found if f is not first]
+    names = [case.name(f.subject) for f in (first, *rest)]
     return msgspec.structs.replace(
         first,
         culprits=tuple(sorted(f.subject for f in found)),
