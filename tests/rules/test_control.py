@@ -11,14 +11,32 @@ from typing import Any
 
 import pytest
 from circuit_sheets import (
-    ADVICE, DANGER, FAULT, boiler_on, found, house, line, missing, radiators_on, said, solar_on, sound, standing, stove_on,
+    ADVICE,
+    DANGER,
+    FAULT,
+    boiler_on,
+    found,
+    house,
+    line,
+    missing,
+    radiators_on,
+    said,
+    solar_on,
+    sound,
+    standing,
+    stove_on,
 )
 
 from loopwright import draw
 
 TAPS = {
-    "top": 1.6, "bottom": 0.1, "supply": {"height_m": 1.5, "side": "right"}, "back": {"height_m": 0.3, "side": "right"},
-    "up": 0.8, "down": 0.05, "boss": {"height_m": 1.0, "side": "right"},
+    "top": 1.6,
+    "bottom": 0.1,
+    "supply": {"height_m": 1.5, "side": "right"},
+    "back": {"height_m": 0.3, "side": "right"},
+    "up": 0.8,
+    "down": 0.05,
+    "boss": {"height_m": 1.0, "side": "right"},
     "eye": {"height_m": 1.2, "side": "right", "purpose": "sensor"},
     "low eye": {"height_m": 0.45, "side": "right", "purpose": "sensor"},
 }
@@ -37,8 +55,9 @@ def collector() -> tuple[draw.Drawing, draw.PartRef]:
     return s, store
 
 
-@pytest.mark.parametrize("slug", ["control/pump-uncontrolled", "control/boiler-no-interlock",
-                                  "control/store-no-high-limit"])
+@pytest.mark.parametrize(
+    "slug", ["control/pump-uncontrolled", "control/boiler-no-interlock", "control/store-no-high-limit"]
+)
 def test_controls_that_are_not_drawn_are_not_guessed(slug):
     s, _ = boiler()
     assert not sound(s, slug) and not found(s, slug) and len(missing(s, slug)) == 1
@@ -47,7 +66,9 @@ def test_controls_that_are_not_drawn_are_not_guessed(slug):
 def test_a_radiator_pump_wants_a_control():
     s, store = house(taps=TAPS)
     radiators_on(s, store, "supply", "back")
-    s.link(s.add("programmer", "clock", x_m=9, height_m=5), s.add("motorised_2port", "MV", x_m=9, height_m=6), "schedule")
+    s.link(
+        s.add("programmer", "clock", x_m=9, height_m=5), s.add("motorised_2port", "MV", x_m=9, height_m=6), "schedule"
+    )
     assert found(s, "control/pump-uncontrolled") == [(ADVICE, "R1_pump")]
     s.link(s.add("room_thermostat", "TR", x_m=9, height_m=4), "R1_pump", "runs_below", setting_c=20)
     assert sound(s, "control/pump-uncontrolled")
@@ -59,7 +80,11 @@ def test_a_stoves_pump_is_named_once():
     pump = s.add("pump", "P", x_m=2, height_m=0.2, turn=2)
     line(s, stove["flow"], store["top"])
     line(s, store["bottom"], pump, stove["return"])
-    s.link(s.add("room_thermostat", "TR", x_m=9, height_m=4), s.add("motorised_2port", "MV", x_m=9, height_m=6), "runs_below")
+    s.link(
+        s.add("room_thermostat", "TR", x_m=9, height_m=4),
+        s.add("motorised_2port", "MV", x_m=9, height_m=6),
+        "runs_below",
+    )
     assert found(s, "control/pump-uncontrolled") == [(ADVICE, "P")]
     assert "control/pump-uncontrolled" not in standing(s)
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from circuit_sheets import ADVICE, DANGER, FAULT, found, missing, said, sound, standing
+from circuit_sheets import DANGER, FAULT, found, missing, said, sound, standing
 from vented import sealed_sheet
 
 from loopwright import draw
@@ -17,14 +17,38 @@ from loopwright import draw
 ALL = ("discharge/no-tundish", "discharge/tundish-misplaced", "discharge/undersized", "discharge/rises")
 
 
-def cylinder(*, tundish: bool = True, first: str = "15", then: str = "22", gap_m: float = 0.25, drop_m: float = 0.3,
-             away_m: float = 2.0, fall_m: float = 0.1, extra_m: float = 0.0, graded: str = "", end: bool = True,
-             valve: str = "", turns: int = 0, volume_l: float = 150.0, beyond: str = "copper", **pipe: Any) -> draw.Drawing:
+def cylinder(
+    *,
+    tundish: bool = True,
+    first: str = "15",
+    then: str = "22",
+    gap_m: float = 0.25,
+    drop_m: float = 0.3,
+    away_m: float = 2.0,
+    fall_m: float = 0.1,
+    extra_m: float = 0.0,
+    graded: str = "",
+    end: bool = True,
+    valve: str = "",
+    turns: int = 0,
+    volume_l: float = 150.0,
+    beyond: str = "copper",
+    **pipe: Any,
+) -> draw.Drawing:
     """An unvented cylinder with its valve, tundish and pipe: 15 mm outlet, 22 mm beyond, 2 m away, all by parameter."""
     s = draw.sheet("Unvented")
     taps = {"tp": {"height_m": 0.9, "side": "right"}, "cold": {"height_m": 0.1, "side": "left"}}
-    tank = s.store("cylinder", kind="cylinder_direct", x_m=0, height_m=1.0, volume_l=volume_l, body_height_m=0.95,
-                   body_diameter_m=0.45, vented=False, tappings=taps)
+    tank = s.store(
+        "cylinder",
+        kind="cylinder_direct",
+        x_m=0,
+        height_m=1.0,
+        volume_l=volume_l,
+        body_height_m=0.95,
+        body_diameter_m=0.45,
+        vented=False,
+        tappings=taps,
+    )
     s.pipe(s.add("mains_supply", "mains", x_m=-2, height_m=1.1, pressure_bar=3.0)["a"], tank["cold"], via=[])
     relief = s.add("tp_relief_valve", "TP", x_m=0.6, height_m=2.1)
     s.pipe(tank["tp"], relief["inlet"], via=[])
@@ -42,10 +66,22 @@ def cylinder(*, tundish: bool = True, first: str = "15", then: str = "22", gap_m
         return s
     low = z - drop_m - fall_m
     point = s.add("discharge_point", "DP", x_m=x + away_m, height_m=low - 0.5)
-    corners = [(x, z - drop_m), (x + away_m, z - drop_m)] if not fall_m else [
-        (x, z - drop_m), (x + away_m / 2, z - drop_m), (x + away_m / 2, low), (x + away_m, low)]
-    s.pipe(last, point["in"], first, via=corners, id="D2", extra_length_m=extra_m, extra_bends=turns, graded=graded,
-           material=beyond)
+    corners = (
+        [(x, z - drop_m), (x + away_m, z - drop_m)]
+        if not fall_m
+        else [(x, z - drop_m), (x + away_m / 2, z - drop_m), (x + away_m / 2, low), (x + away_m, low)]
+    )
+    s.pipe(
+        last,
+        point["in"],
+        first,
+        via=corners,
+        id="D2",
+        extra_length_m=extra_m,
+        extra_bends=turns,
+        graded=graded,
+        material=beyond,
+    )
     return s
 
 
@@ -100,8 +136,10 @@ def test_other_pipe_than_copper_is_not_judged_by_the_table():
     assert missing(s, ALL[2]) == ["material"]
 
 
-@pytest.mark.parametrize(("wrong", "severity"), [
-    ({"fall_m": -0.1}, DANGER), ({"fall_m": 0.0}, FAULT), ({"first": "16", "material": "pex"}, FAULT)])
+@pytest.mark.parametrize(
+    ("wrong", "severity"),
+    [({"fall_m": -0.1}, DANGER), ({"fall_m": 0.0}, FAULT), ({"first": "16", "material": "pex"}, FAULT)],
+)
 def test_a_discharge_pipe_is_metal_and_falls_all_the_way(wrong, severity):
     assert found(cylinder(**{"graded": "" if "fall_m" in wrong else "a", **wrong}), ALL[3]) == [(severity, "TP")]
 

@@ -15,14 +15,25 @@ from loopwright import draw
 SLUG = "sealed/vessel-too-small"
 
 
-def sealed(volume_l: float = 110.0, *, store_l: float = 1000.0, second_l: float = 0.0,
-           **vessel: Any) -> draw.Drawing:
+def sealed(volume_l: float = 110.0, *, store_l: float = 1000.0, second_l: float = 0.0, **vessel: Any) -> draw.Drawing:
     """An oil boiler of 90 degC on a store, everything near one height; relief valve at 3 bar."""
     s = draw.sheet("Sealed")
-    store = s.store("store", x_m=4, height_m=0, volume_l=store_l, body_height_m=1.9, body_diameter_m=0.82,
-                    design_temp_c=80, vented=False, tappings={"top": 1.7, "bottom": 0.1})
+    store = s.store(
+        "store",
+        x_m=4,
+        height_m=0,
+        volume_l=store_l,
+        body_height_m=1.9,
+        body_diameter_m=0.82,
+        design_temp_c=80,
+        vented=False,
+        tappings={"top": 1.7, "bottom": 0.1},
+    )
     boiler = s.add("boiler_oil", "boiler", x_m=0, height_m=0, limit_c=90, content_l=10, vessel_built_in=False)
-    sv, relief = s.add("tee", "ST", x_m=1, height_m=0.7), s.add("relief_valve", "SV", x_m=1, height_m=1.2, setting_bar=3.0)
+    sv, relief = (
+        s.add("tee", "ST", x_m=1, height_m=0.7),
+        s.add("relief_valve", "SV", x_m=1, height_m=1.2, setting_bar=3.0),
+    )
     ev = s.add("tee", "ET", x_m=1, height_m=0.2)
     tank = s.add("expansion_vessel", "EV", x_m=1, height_m=-0.3, volume_l=volume_l, **{"precharge_bar": 1.0, **vessel})
     line(s, boiler["flow"], (sv, "left", "right"), store["top"])
@@ -59,10 +70,19 @@ def test_gas_at_the_relief_valves_pressure_leaves_no_room():
 def test_a_coils_content_is_asked_for_only_where_it_matters(litres, asked):
     """A boiler of 10 l on a coil: with the 25 l that a coil holds at most it needs more than 3 l of vessel."""
     s = draw.sheet("By coil")
-    store = s.store("store", x_m=4, height_m=0, volume_l=300, tappings={"up": 1.0, "down": 0.5}, coils=(
-        {"name": "oil", "bottom_m": 0.5, "top_m": 1.0, "lower": "down", "upper": "up"},))
+    store = s.store(
+        "store",
+        x_m=4,
+        height_m=0,
+        volume_l=300,
+        tappings={"up": 1.0, "down": 0.5},
+        coils=({"name": "oil", "bottom_m": 0.5, "top_m": 1.0, "lower": "down", "upper": "up"},),
+    )
     boiler = s.add("boiler_oil", "boiler", x_m=0, height_m=0, limit_c=90, content_l=10, vessel_built_in=False)
-    sv, relief = s.add("tee", "ST", x_m=1, height_m=0.7), s.add("relief_valve", "SV", x_m=1, height_m=1.2, setting_bar=3.0)
+    sv, relief = (
+        s.add("tee", "ST", x_m=1, height_m=0.7),
+        s.add("relief_valve", "SV", x_m=1, height_m=1.2, setting_bar=3.0),
+    )
     ev = s.add("tee", "ET", x_m=1, height_m=0.2)
     tank = s.add("expansion_vessel", "EV", x_m=1, height_m=-0.3, volume_l=litres, precharge_bar=1.0)
     line(s, boiler["flow"], (sv, "left", "right"), store["up"])

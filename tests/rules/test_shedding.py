@@ -15,7 +15,7 @@ from loopwright.waterways import Waterways
 
 
 def lacks(*, check: str = "", coil_first: bool = False, past_coil: bool = False) -> str | None:
-    """What the cooling of a log boiler lacks: main, a check valve if asked for, discharge valve and coil in either order."""
+    """What the cooling of a log boiler lacks: main, check valve, discharge valve and coil in either order."""
     s = sealed_sheet(kind="log_boiler", source="log")
     log = s["log"]
     main = s.add("mains_supply", "mains", x_m=-3.0, height_m=0.4, pressure_bar=3.0)
@@ -32,7 +32,7 @@ def lacks(*, check: str = "", coil_first: bool = False, past_coil: bool = False)
         s.pipe(tee["branch"], log["cooling_in"], via=[])
         last = tee["right"]
     stops = [log["cooling_in"], log["cooling_out"]], [valve["in"], valve["out"]]
-    for enter, leave in (stops if coil_first else stops[::-1])[:1 if past_coil else 2]:
+    for enter, leave in (stops if coil_first else stops[::-1])[: 1 if past_coil else 2]:
         s.pipe(last, enter, via=[])
         last = leave
     s.pipe(last, gap["in"], via=[])

@@ -1,6 +1,6 @@
 """Rules of size without a flow network: a sheet that breaks each, and one that does not.
 
-Emitter output by exponent: EN 442. 0.1 m2 of coil and 25 l of store for each square metre of absorber: Domestic Building
+Emitter output by exponent: EN 442. 0.1 m2 of coil and 25 l of store a square metre of absorber: Domestic Building
 Services Compliance Guide, from memory; 50 l: German trade page. 15 kW on an ordinary coil: BS 6700 annex. 55 degC:
 Approved Document L. 2 bar on a vented stove: EN 16510-2-4.
 """
@@ -11,7 +11,19 @@ from typing import Any
 
 import pytest
 from circuit_sheets import (
-    ADVICE, DANGER, FAULT, boiler_on, found, house, line, missing, radiators_on, said, solar_on, sound, stove_on,
+    ADVICE,
+    DANGER,
+    FAULT,
+    boiler_on,
+    found,
+    house,
+    line,
+    missing,
+    radiators_on,
+    said,
+    solar_on,
+    sound,
+    stove_on,
 )
 from vented import sealed_sheet
 
@@ -21,8 +33,15 @@ from loopwright.sheet import edits
 
 HEAT, COIL = "sizing/output-below-demand", "sizing/coil-duty-too-small"
 SUN, BAR = "sizing/store-too-small-for-solar", "sizing/pressure-above-rating"
-TAPS = {"top": 1.6, "bottom": 0.1, "supply": {"height_m": 1.5, "side": "right"}, "back": {"height_m": 0.3, "side": "right"},
-        "up": 0.8, "down": 0.05, "return": 0.9}
+TAPS = {
+    "top": 1.6,
+    "bottom": 0.1,
+    "supply": {"height_m": 1.5, "side": "right"},
+    "back": {"height_m": 0.3, "side": "right"},
+    "up": 0.8,
+    "down": 0.05,
+    "return": 0.9,
+}
 
 
 def only(s: draw.Drawing, slug: str) -> Finding:
@@ -34,8 +53,15 @@ def only(s: draw.Drawing, slug: str) -> Finding:
 # -- heat for the house
 
 
-def heated(load_kw: float | None, *, output_w: float = 5000.0, t_need_c: float = 75.0, power_kw: float = 20.0,
-           kind: str = "radiator", source: str = "boiler") -> draw.Drawing:
+def heated(
+    load_kw: float | None,
+    *,
+    output_w: float = 5000.0,
+    t_need_c: float = 75.0,
+    power_kw: float = 20.0,
+    kind: str = "radiator",
+    source: str = "boiler",
+) -> draw.Drawing:
     """One emitter on a store that a boiler or stove heats, and a house load."""
     s, store = house(taps=TAPS)
     if source == "stove":
@@ -82,12 +108,21 @@ def test_sources_against_the_house_and_its_hot_water():
 # -- coils
 
 
-def by_coil(area_m2: float | None, *, kind: str = "boiler_oil", store: str = "heat_store", **props: Any) -> draw.Drawing:
+def by_coil(
+    area_m2: float | None, *, kind: str = "boiler_oil", store: str = "heat_store", **props: Any
+) -> draw.Drawing:
     """A source on a coil."""
     s = draw.sheet("By coil")
-    tank = s.store("store", kind=store, x_m=4, height_m=0.1, volume_l=300, design_temp_c=80, coils=(
-        {"name": "oil", "bottom_m": 0.2, "top_m": 0.7, "lower": "down", "upper": "up", "area_m2": area_m2},),
-        tappings={"down": {"height_m": 0.2, "side": "left"}, "up": {"height_m": 0.7, "side": "left"}})
+    tank = s.store(
+        "store",
+        kind=store,
+        x_m=4,
+        height_m=0.1,
+        volume_l=300,
+        design_temp_c=80,
+        coils=({"name": "oil", "bottom_m": 0.2, "top_m": 0.7, "lower": "down", "upper": "up", "area_m2": area_m2},),
+        tappings={"down": {"height_m": 0.2, "side": "left"}, "up": {"height_m": 0.7, "side": "left"}},
+    )
     if kind == "solar_collector":
         collector = s.add(kind, "sun", x_m=0, height_m=6, **props)
         line(s, collector["flow"], tank["up"])
@@ -99,7 +134,7 @@ def by_coil(area_m2: float | None, *, kind: str = "boiler_oil", store: str = "he
 
 @pytest.mark.parametrize(("area", "wanted"), [(0.7, [(FAULT, "store")]), (2.5, [])])
 def test_a_boilers_coil(area, wanted):
-    """25 kW on 0.7 m2 and on 2.5 m2, the flow 75 degC: 1 - exp(-UA/C) with C = 2500 W/K and 700 W/(m2 K), 20 K apart."""
+    """25 kW on 0.7 m2 and on 2.5 m2, the flow 75 degC: 1 - exp(-UA/C), C = 2500 W/K, 700 W/(m2 K), 20 K."""
     s = by_coil(area, power_kw=25.0, t_flow_c=75.0)
     assert found(s, COIL) == wanted
     if wanted:
@@ -118,10 +153,17 @@ def test_a_solar_coil(area, wanted):
 
 @pytest.mark.parametrize(("area", "hot", "wanted"), [(0.5, 60, [(FAULT, "store")]), (2.5, 80, [])])
 def test_a_coil_for_the_taps(area, hot, wanted):
-    """18 l/min from 10 to 40 degC: 1 - exp(-UA/C), C = 1254 W/K; 0.5 m2 at 60 degC gives 10 + 0.244 x 50 = 22 degC."""
-    s, store = house(taps={"low": {"height_m": 0.3, "side": "right"}, "high": {"height_m": 1.6, "side": "right"},
-                           "top": 1.6, "bottom": 0.1}, design_temp_c=hot, coils=(
-        {"name": "tap", "bottom_m": 0.3, "top_m": 1.6, "lower": "low", "upper": "high", "area_m2": area},))
+    """18 l/min from 10 to 40 degC: 1 - exp(-UA/C), C = 1254 W/K; 0.5 m2 at 60 degC: 10 + 0.244 x 50 = 22 degC."""
+    s, store = house(
+        taps={
+            "low": {"height_m": 0.3, "side": "right"},
+            "high": {"height_m": 1.6, "side": "right"},
+            "top": 1.6,
+            "bottom": 0.1,
+        },
+        design_temp_c=hot,
+        coils=({"name": "tap", "bottom_m": 0.3, "top_m": 1.6, "lower": "low", "upper": "high", "area_m2": area},),
+    )
     stove_on(s, store, "top", "bottom")
     line(s, s.add("mains_supply", "mains", x_m=7, height_m=0)["a"], store["low"])
     line(s, store["high"], s.add("bath", "bath", x_m=9, height_m=2, demand_l_min=18.0)["hot"])
@@ -136,8 +178,10 @@ def test_a_coil_for_the_taps(area, hot, wanted):
 @pytest.mark.parametrize(("absorber", "at", "measured"), [(4.0, 0.9, None), (12.0, 0.9, 500.0), (6.0, 0.3, 83.3)])
 def test_room_for_the_sun(absorber, at, measured):
     """500 l: 50 l a square metre for 10 m2; a boiler's return at 0.3 m of 1.8 m leaves a sixth of it."""
-    s, store = house(taps={**TAPS, "return": {"height_m": at, "side": "right"}, "back": {"height_m": 0.1, "side": "right"}},
-                     coils=({"name": "sun", "bottom_m": 0.05, "top_m": 0.8, "lower": "down", "upper": "up"},))
+    s, store = house(
+        taps={**TAPS, "return": {"height_m": at, "side": "right"}, "back": {"height_m": 0.1, "side": "right"}},
+        coils=({"name": "sun", "bottom_m": 0.05, "top_m": 0.8, "lower": "down", "upper": "up"},),
+    )
     solar_on(s, store, "up", "down")
     s.sheet = edits.set_property(s.sheet, "collector", "absorber_m2", absorber, s.catalogue)
     boiler_on(s, store, "top", "return")
@@ -163,8 +207,18 @@ def test_a_fires_water_makes_it_a_danger():
 def test_a_stove_under_its_cistern(up_m, wanted):
     """0.098 bar a metre of water: 25 m are 2.5 bar, against the 2 bar of a vented stove."""
     s = draw.sheet("Tall")
-    tank = s.store("store", x_m=4, height_m=0, volume_l=300, rating_bar=6.0, tappings={
-        "in": {"height_m": 1.3, "side": "left"}, "out": {"height_m": 0.1, "side": "left"}, "vent": {"height_m": 1, "side": "top"}})
+    tank = s.store(
+        "store",
+        x_m=4,
+        height_m=0,
+        volume_l=300,
+        rating_bar=6.0,
+        tappings={
+            "in": {"height_m": 1.3, "side": "left"},
+            "out": {"height_m": 0.1, "side": "left"},
+            "vent": {"height_m": 1, "side": "top"},
+        },
+    )
     stove = s.add("boiler_stove", "stove", x_m=0, height_m=0)
     cistern = s.add("feed_expansion_cistern", "cistern", x_m=2, height_m=up_m)
     tee = s.add("tee", "T", x_m=2, height_m=0.1)
@@ -178,17 +232,36 @@ def test_a_stove_under_its_cistern(up_m, wanted):
 @pytest.mark.parametrize(("reduced", "wanted"), [(True, []), (False, [(DANGER, "cylinder")])])
 def test_an_unvented_vessel_behind_a_reducing_valve(reduced, wanted):
     s = draw.sheet("Unvented")
-    tank = s.store("cylinder", kind="cylinder_direct", x_m=0, height_m=0, volume_l=150, rating_bar=3.5, tappings={
-        "cold": {"height_m": 0.1, "side": "left"}})
-    valve = s.add("pressure_reducing_valve" if reduced else "stop_valve", "V", x_m=-1, height_m=0.1,
-                  **({"setting_bar": 3.0} if reduced else {}))
+    tank = s.store(
+        "cylinder",
+        kind="cylinder_direct",
+        x_m=0,
+        height_m=0,
+        volume_l=150,
+        rating_bar=3.5,
+        tappings={"cold": {"height_m": 0.1, "side": "left"}},
+    )
+    valve = s.add(
+        "pressure_reducing_valve" if reduced else "stop_valve",
+        "V",
+        x_m=-1,
+        height_m=0.1,
+        **({"setting_bar": 3.0} if reduced else {}),
+    )
     line(s, s.add("mains_supply", "mains", x_m=-2, height_m=0.1, pressure_bar=6.0)["a"], valve, tank["cold"])
     assert found(s, BAR) == wanted
 
 
 def test_mains_pressure_nobody_measured():
     s = draw.sheet("Unvented")
-    tank = s.store("cylinder", kind="cylinder_direct", x_m=0, height_m=0, volume_l=150, rating_bar=3.5, tappings={
-        "cold": {"height_m": 0.1, "side": "left"}})
+    tank = s.store(
+        "cylinder",
+        kind="cylinder_direct",
+        x_m=0,
+        height_m=0,
+        volume_l=150,
+        rating_bar=3.5,
+        tappings={"cold": {"height_m": 0.1, "side": "left"}},
+    )
     line(s, s.add("mains_supply", "mains", x_m=-2, height_m=0.1)["a"], tank["cold"])
     assert missing(s, BAR) == ["pressure_bar"]

@@ -16,13 +16,27 @@ from loopwright import draw
 TRAPS, FILLS = "solar/drain-down-traps-water", "solar/drain-down-cannot-fill"
 
 
-def panel(*, dip: bool = False, level: bool = False, valves: tuple[str, ...] = (), extra: str = "", pumps: int = 1,
-          head_m: float = 6.0, room_l: float = 16.0, content_l: float = 3.0) -> draw.Drawing:
+def panel(
+    *,
+    dip: bool = False,
+    level: bool = False,
+    valves: tuple[str, ...] = (),
+    extra: str = "",
+    pumps: int = 1,
+    head_m: float = 6.0,
+    room_l: float = 16.0,
+    content_l: float = 3.0,
+) -> draw.Drawing:
     """A collector at 6 m over a coil in a store; it drains into a vessel whose water stands at 2.3 m."""
     s = draw.sheet("Drain-down")
-    store = s.store("store", x_m=0, height_m=0, volume_l=300, coils=(
-        {"name": "sun", "bottom_m": 0.1, "top_m": 0.6, "lower": "down", "upper": "up"},), tappings={
-        "down": {"height_m": 0.1, "side": "left"}, "up": {"height_m": 0.6, "side": "left"}})
+    store = s.store(
+        "store",
+        x_m=0,
+        height_m=0,
+        volume_l=300,
+        coils=({"name": "sun", "bottom_m": 0.1, "top_m": 0.6, "lower": "down", "upper": "up"},),
+        tappings={"down": {"height_m": 0.1, "side": "left"}, "up": {"height_m": 0.6, "side": "left"}},
+    )
     vessel = s.add("drain_down_vessel", "DV", x_m=-2, height_m=2.0, water_line_m=0.3, air_room_l=room_l)
     sun = s.add("solar_collector", "sun", x_m=-4, height_m=6.0, content_l=content_l)
     steps: list[Any] = []
@@ -69,9 +83,14 @@ def test_a_level_run_not_marked_as_graded():
     assert found(panel(level=True), TRAPS) == [(ADVICE, "sun")]
 
 
-@pytest.mark.parametrize(("valves", "wanted"), [
-    (("isolating_valve",), []), (("isolating_valve", "isolating_valve"), [(FAULT, "sun")]),
-    (("check_valve", "check_valve"), [(FAULT, "sun")])])
+@pytest.mark.parametrize(
+    ("valves", "wanted"),
+    [
+        (("isolating_valve",), []),
+        (("isolating_valve", "isolating_valve"), [(FAULT, "sun")]),
+        (("check_valve", "check_valve"), [(FAULT, "sun")]),
+    ],
+)
 def test_one_pipe_stays_free(valves, wanted):
     assert found(panel(valves=valves), TRAPS) == wanted
 

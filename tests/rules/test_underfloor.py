@@ -1,6 +1,6 @@
 """Rules of underfloor heating: a sheet that breaks each, and one that does not.
 
-55 degC at most to a floor in screed, and a limit that stops the pump: EN 1264. 100 degC in a breakdown: ISO 10508 class 4.
+55 degC at most to a floor in screed, and a limit that stops the pump: EN 1264.
 """
 
 from __future__ import annotations
@@ -13,8 +13,13 @@ from circuit_sheets import DANGER, FAULT, boiler_on, found, house, line, missing
 from loopwright import draw
 
 MIX, LIMIT = "underfloor/no-mixing", "underfloor/no-high-limit"
-TAPS = {"top": 1.6, "bottom": 0.1, "supply": {"height_m": 1.0, "side": "right"}, "back": {"height_m": 0.2, "side": "right"},
-        "eye": {"height_m": 1.2, "side": "right", "purpose": "sensor"}}
+TAPS = {
+    "top": 1.6,
+    "bottom": 0.1,
+    "supply": {"height_m": 1.0, "side": "right"},
+    "back": {"height_m": 0.2, "side": "right"},
+    "eye": {"height_m": 1.2, "side": "right", "purpose": "sensor"},
+}
 
 
 def floor(source: str = "boiler", *, mixer: bool = False, setting: float | None = 45.0, **props: Any) -> draw.Drawing:
@@ -66,9 +71,14 @@ def test_a_valve_set_too_hot_mixes_nothing():
     assert found(floor(mixer=True, setting=65.0, mixing_built_in=False), MIX) == [(FAULT, "floor")]
 
 
-@pytest.mark.parametrize(("sensor", "does", "at", "wanted"), [
-    ("pipe_thermostat", "stops_above", 50.0, []), ("pipe_thermostat", "stops_above", 70.0, [(FAULT, "floor")]),
-    ("room_thermostat", "runs_below", 20.0, [(FAULT, "floor")])])
+@pytest.mark.parametrize(
+    ("sensor", "does", "at", "wanted"),
+    [
+        ("pipe_thermostat", "stops_above", 50.0, []),
+        ("pipe_thermostat", "stops_above", 70.0, [(FAULT, "floor")]),
+        ("room_thermostat", "runs_below", 20.0, [(FAULT, "floor")]),
+    ],
+)
 def test_something_stops_the_floors_pump_when_the_mixing_fails(sensor, does, at, wanted):
     s = floor(mixer=True, high_limit_built_in=False)
     s.link(s.add(sensor, "TS", x_m=9, height_m=2), "P", does, setting_c=at)

@@ -51,6 +51,12 @@ class Circuit(msgspec.Struct, frozen=True, kw_only=True):
         """Below this height the circuit moves nothing: the coil's bottom, else where water leaves."""
         return self.leave_f
 
+    @property
+    def coil_name(self) -> str:
+        """Name of the coil that takes its heat, a load's own included; '' for anything else."""
+        coil = self.coil or (self.sink.coil if self.sink else None)
+        return coil.name if coil else ""
+
 
 def share_of(case: Case, store: str, letter: str) -> float:
     """Height of a tapping as a share of the body's height."""

@@ -46,12 +46,12 @@ class Discharge(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def before(self) -> tuple[Step, ...]:
         """From the outlet to the tundish, or to the end."""
-        return self.steps[:self.at_tundish]
+        return self.steps[: self.at_tundish]
 
     @property
     def after(self) -> tuple[Step, ...]:
         """From the tundish to the end."""
-        return self.steps[self.at_tundish + 1:]
+        return self.steps[self.at_tundish + 1 :]
 
 
 def discharges(case: Case) -> tuple[Discharge, ...]:
@@ -59,8 +59,10 @@ def discharges(case: Case) -> tuple[Discharge, ...]:
     ways = case.ways
     if "discharges" not in ways.cache:
         ways.cache["discharges"] = tuple(
-            _discharge(case, e) for e in ways.elements.values()
-            if e.does is Behaviour.RELIEF or (e.part and ways.has_tag(e.part, "thermal_discharge")))
+            _discharge(case, e)
+            for e in ways.elements.values()
+            if e.does is Behaviour.RELIEF or (e.part and ways.has_tag(e.part, "thermal_discharge"))
+        )
     return cast(tuple[Discharge, ...], ways.cache["discharges"])
 
 
@@ -75,10 +77,17 @@ def _discharge(case: Case, valve: Element) -> Discharge:
             break
     keys = [k for k, _ in steps] or run_from(ways, valve.b, valve.key)
     return Discharge(
-        valve=valve.part, outlet=valve.b, steps=steps, piped=any(e.pipe for e in ways.links[valve.b]), tundish=tundish,
-        at_tundish=index, run=tuple(dict.fromkeys(k[1] for k in keys)), unvented=_unvented(case, guarded),
+        valve=valve.part,
+        outlet=valve.b,
+        steps=steps,
+        piped=any(e.pipe for e in ways.links[valve.b]),
+        tundish=tundish,
+        at_tundish=index,
+        run=tuple(dict.fromkeys(k[1] for k in keys)),
+        unvented=_unvented(case, guarded),
         fire=next((s for s in guarded.sources if s.stops in FIRE_STOPS), None) if guarded else None,
-        thermal=valve.does is not Behaviour.RELIEF)
+        thermal=valve.does is not Behaviour.RELIEF,
+    )
 
 
 def _unvented(case: Case, water: Water | None) -> bool:
@@ -86,8 +95,10 @@ def _unvented(case: Case, water: Water | None) -> bool:
     if water is None or water.regime != "mains":
         return False
     small = case.limit("store.vented.coil")
-    return any(b in water.places and (case.ways.number(b[1], "volume_l") or small) >= small
-               for b in case.ways.bodies("cylinder", "store"))
+    return any(
+        b in water.places and (case.ways.number(b[1], "volume_l") or small) >= small
+        for b in case.ways.bodies("cylinder", "store")
+    )
 
 
 def _view(case: Case) -> Passing:
@@ -110,8 +121,11 @@ def _ends(case: Case) -> set[Place]:
     if "discharge ends" not in ways.cache:
         out: set[Place] = {("port", p.id, name) for p in ways.tagged("discharge_point") for name in ways.ports[p.id]}
         for body in ways.bodies("cistern"):
-            out |= {e.other(body) for e in ways.links[body] if e.does is Behaviour.AIR_GAP
-                    and ways.ports[body[1]][e.other(body)[2]].role == "vent"}
+            out |= {
+                e.other(body)
+                for e in ways.links[body]
+                if e.does is Behaviour.AIR_GAP and ways.ports[body[1]][e.other(body)[2]].role == "vent"
+            }
         ways.cache["discharge ends"] = out
     return cast(set[Place], ways.cache["discharge ends"])
 
@@ -120,9 +134,13 @@ def can_shut(case: Case, found: Discharge) -> tuple[str, ...]:
     """Parts on the way that can shut it: the valve's own seat is not asked."""
     ways = case.ways
     doing = (Behaviour.HAND, Behaviour.POWERED, Behaviour.THERMAL, Behaviour.PUMP)
-    return tuple(dict.fromkeys(
-        ways.elements[k].part for k, _ in found.steps if ways.elements[k].does in doing
-        and not ways.value(ways.elements[k].part, "locked_open")))
+    return tuple(
+        dict.fromkeys(
+            ways.elements[k].part
+            for k, _ in found.steps
+            if ways.elements[k].does in doing and not ways.value(ways.elements[k].part, "locked_open")
+        )
+    )
 
 
 def pipes_of(case: Case, steps: Iterable[Step]) -> list[str]:

@@ -13,7 +13,7 @@ from loopwright.sheet.values import ControlLink
 from loopwright.waterways.waters import water_of
 
 LEAST_ON_K = 3.0
-"""Under this difference a solar pump hunts: between the usual differences for off and on, common practice, no source."""
+"""Under this difference a solar pump hunts: between the usual off and on, common practice, no source."""
 SHEDDING = ("solid-fuel/pump-without-thermostat", "solid-fuel/heat-leak-needs-power", "gravity-loop/pump-in-line")
 
 
@@ -43,9 +43,14 @@ def pump_uncontrolled(case: Case) -> Iterator[Said]:
             yield Sound(pump, "A control drives it")
         else:
             yield Finding(
-                severity=Severity.ADVICE, subject=pump, culprits=(pump,), path=(pump,),
+                severity=Severity.ADVICE,
+                subject=pump,
+                culprits=(pump,),
+                path=(pump,),
                 message=f"Nothing starts or stops {case.name(pump)}.",
-                todo="Link it to the thermostat or sensor that calls for it.", sources=("ctl.interlock",))
+                todo="Link it to the thermostat or sensor that calls for it.",
+                sources=("ctl.interlock",),
+            )
 
 
 def _solar_pump(case: Case, pump: str, collectors: list[str], found: list[ControlLink]) -> Said:
@@ -53,18 +58,29 @@ def _solar_pump(case: Case, pump: str, collectors: list[str], found: list[Contro
     difference = next((k for k in found if k.does == "difference"), None)
     if difference is None:
         return Finding(
-            severity=Severity.FAULT, subject=pump, culprits=(pump,), path=(pump, *collectors),
+            severity=Severity.FAULT,
+            subject=pump,
+            culprits=(pump,),
+            path=(pump, *collectors),
             message=f"{name} does not follow the difference between {case.name(collectors[0])} and the store.",
             todo="Drive it by a difference controller with sensors on the collector and low in the store.",
-            sources=("sol.dT.on", "sol.dT.off"))
+            sources=("sol.dT.on", "sol.dT.off"),
+        )
     on, off = difference.setting_c, difference.off_c
     if on is not None and (on < LEAST_ON_K or (off is not None and off >= on)):
         said = f"starts at {on:g} K" + (f" and stops at {off:g} K" if off is not None else "")
         return Finding(
-            severity=Severity.ADVICE, subject=pump, culprits=(pump,), path=(pump, *collectors), measured=on,
-            limit=case.limit("sol.dT.on"), unit="K",
+            severity=Severity.ADVICE,
+            subject=pump,
+            culprits=(pump,),
+            path=(pump, *collectors),
+            measured=on,
+            limit=case.limit("sol.dT.on"),
+            unit="K",
             message=f"{name} {said} of difference; 6 to 10 K on and 2 to 4 K off are usual.",
-            todo="Set the start well above the stop.", sources=("sol.dT.on", "sol.dT.off"))
+            todo="Set the start well above the stop.",
+            sources=("sol.dT.on", "sol.dT.off"),
+        )
     return Sound(pump, "A difference drives it")
 
 
@@ -81,10 +97,14 @@ def boiler_no_interlock(case: Case) -> Iterator[Said]:
             yield Sound(source.part, "A thermostat or store sensor calls it")
         else:
             yield Finding(
-                severity=Severity.FAULT, subject=source.part, culprits=(source.part,), path=(source.part,),
+                severity=Severity.FAULT,
+                subject=source.part,
+                culprits=(source.part,),
+                path=(source.part,),
                 message=f"No store, cylinder or room thermostat stops {case.name(source.part)}.",
                 todo="Link it to the sensor of the store, or to a room thermostat.",
-                sources=("ctl.interlock", "ctl.cylstat"))
+                sources=("ctl.interlock", "ctl.cylstat"),
+            )
 
 
 def _calls(case: Case, link: ControlLink, seen: set[str]) -> bool:
@@ -105,20 +125,26 @@ def immersion_no_cut_out(case: Case) -> Iterator[Said]:
     for part in case.ways.tagged("immersion"):
         name, built_in = case.name(part.id), case.ways.value(part.id, "cut_out_built_in")
         if built_in is None:
-            yield Missing(part.id, f"{name}: whether a cut-out is built in is not answered", part.id, "cut_out_built_in")
+            yield Missing(
+                part.id, f"{name}: whether a cut-out is built in is not answered", part.id, "cut_out_built_in"
+            )
         elif built_in:
             yield Sound(part.id, "A cut-out is built in")
         else:
             yield Finding(
-                severity=Severity.DANGER, subject=part.id, culprits=(part.id,), path=(part.id,),
+                severity=Severity.DANGER,
+                subject=part.id,
+                culprits=(part.id,),
+                path=(part.id,),
                 message=f"{name} has no cut-out: should its thermostat stick, the water boils.",
-                todo="Fit an immersion heater with a cut-out reset by hand.", sources=("g3.immersion.cutout",))
+                todo="Fit an immersion heater with a cut-out reset by hand.",
+                sources=("g3.immersion.cutout",),
+            )
 
 
 @rule("control/store-no-high-limit", about="one source at one store", yields_to=("domestic/unvented-no-cut-out",))
 def store_no_high_limit(case: Case) -> Iterator[Said]:
     """A source that can be stopped, or the sun, and nothing on the store that stops it."""
-    ways = case.ways
     seen: set[tuple[str, str]] = set()
     for circuit in source_circuits(case):
         source = circuit.source
@@ -135,25 +161,38 @@ def _limited(case: Case, circuit: Circuit, *, sun: bool) -> Said:
         return Sound(source, f"Its own limit of {limit:g} °C is no hotter than {case.name(store)} is made for")
     if not drawn(case):
         return Missing(source, NOT_DRAWN)
-    moved = {ways.elements[k].part for k in circuit.keys
-             if ways.elements[k].does in (Behaviour.PUMP, Behaviour.POWERED)}
+    moved = {
+        ways.elements[k].part for k in circuit.keys if ways.elements[k].does in (Behaviour.PUMP, Behaviour.POWERED)
+    }
     stops = [k for k in driving(case, {source, *moved}, *HOLDS) if senses(case, k, store)]
     path = (source, store, *sorted(moved))
     if not stops:
         return Finding(
-            severity=Severity.FAULT, subject=source, culprits=(source,), path=path,
+            severity=Severity.FAULT,
+            subject=source,
+            culprits=(source,),
+            path=path,
             message=f"No sensor on {case.name(store)} stops {case.name(source)} when the store is hot.",
             todo="Put a limit thermostat in the top third of the store.",
-            sources=("store.t.limit", "sol.store.max") if sun else ("store.t.limit",))
+            sources=("store.t.limit", "sol.store.max") if sun else ("store.t.limit",),
+        )
     settings = [t for t in (setting_c(case, k) for k in stops) if t is not None]
     if not settings:
-        return Missing(source, f"The temperature at which {case.name(source)} stops is missing", stops[0].id, "setting_c")
+        return Missing(
+            source, f"The temperature at which {case.name(source)} stops is missing", stops[0].id, "setting_c"
+        )
     lowest, most, usual = min(settings), case.limit("store.t.limit"), case.limit("sol.store.max", last=True)
     if lowest > most or (sun and lowest > usual):
         return Finding(
-            severity=Severity.FAULT if lowest > most else Severity.ADVICE, subject=source, culprits=(source,), path=path,
+            severity=Severity.FAULT if lowest > most else Severity.ADVICE,
+            subject=source,
+            culprits=(source,),
+            path=path,
             message=f"{case.name(source)} stops only when {case.name(store)} is at {lowest:g} °C.",
-            todo=f"Set it to {most if lowest > most else usual:g} °C or less.", measured=lowest,
-            limit=most if lowest > most else usual, unit="°C",
-            sources=("store.t.limit", "sol.store.max") if sun else ("store.t.limit",))
+            todo=f"Set it to {most if lowest > most else usual:g} °C or less.",
+            measured=lowest,
+            limit=most if lowest > most else usual,
+            unit="°C",
+            sources=("store.t.limit", "sol.store.max") if sun else ("store.t.limit",),
+        )
     return Sound(source, f"It stops when the store is at {lowest:g} °C")

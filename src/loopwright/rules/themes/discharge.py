@@ -37,23 +37,40 @@ def no_tundish(case: Case) -> Iterator[Said]:
 
         def wrong(message: str, todo: str, culprits: tuple[str, ...], found: Discharge = found) -> Finding:
             return Finding(
-                severity=_bad(found), subject=found.valve, culprits=culprits, path=(found.valve, *found.run),
-                message=message, todo=todo,
-                sources=("tdv.discharge",) if found.thermal else ("g3.tundish",) if found.unvented else ("sv.discharge",))
+                severity=_bad(found),
+                subject=found.valve,
+                culprits=culprits,
+                path=(found.valve, *found.run),
+                message=message,
+                todo=todo,
+                sources=("tdv.discharge",)
+                if found.thermal
+                else ("g3.tundish",)
+                if found.unvented
+                else ("sv.discharge",),
+            )
 
         shut = can_shut(case, found)
         if not found.piped:
-            yield wrong(f"{name} has no discharge pipe.", "Lead it to a discharge point where it hurts nobody.",
-                        (found.valve,))
+            yield wrong(
+                f"{name} has no discharge pipe.", "Lead it to a discharge point where it hurts nobody.", (found.valve,)
+            )
         elif not found.steps:
-            yield wrong(f"The discharge pipe of {name} leads to no discharge point.",
-                        "Lead it to a discharge point where it hurts nobody.", (found.run or (found.valve,))[-1:])
+            yield wrong(
+                f"The discharge pipe of {name} leads to no discharge point.",
+                "Lead it to a discharge point where it hurts nobody.",
+                (found.run or (found.valve,))[-1:],
+            )
         elif shut:
-            yield wrong(f"{' and '.join(map(case.name, shut))} can shut the discharge pipe of {name}.",
-                        "Take the valve out.", shut)
+            yield wrong(
+                f"{' and '.join(map(case.name, shut))} can shut the discharge pipe of {name}.",
+                "Take the valve out.",
+                shut,
+            )
         elif not found.tundish and (found.unvented or found.thermal):
-            yield wrong(f"{name} discharges without a tundish.", "Put a tundish below the valve, in sight.",
-                        (found.valve,))
+            yield wrong(
+                f"{name} discharges without a tundish.", "Put a tundish below the valve, in sight.", (found.valve,)
+            )
         else:
             yield Sound(found.valve, "It runs out over a tundish" if found.tundish else "It runs out at an open end")
 
@@ -71,22 +88,41 @@ def tundish_misplaced(case: Case) -> Iterator[Said]:
         long = length_m(case, found.before) * 1000
         drop, turns = drop_m(case, found.after)
         below = ways.at[found.outlet][1] - ways.at["port", found.tundish, "in"][1]
-        said: dict[str, Any] = {"severity": severity, "subject": found.valve, "culprits": (found.tundish,),
-                "path": (found.valve, *found.run), "unit": "mm"}
+        said: dict[str, Any] = {
+            "severity": severity,
+            "subject": found.valve,
+            "culprits": (found.tundish,),
+            "path": (found.valve, *found.run),
+            "unit": "mm",
+        }
         if below <= LEVEL_M:
-            yield Finding(**said, message=f"{tundish} stands no lower than {name}.",
-                          todo="Put the tundish below the valve.", measured=below * 1000, limit=0.0,
-                          sources=("g3.tundish",))
+            yield Finding(
+                **said,
+                message=f"{tundish} stands no lower than {name}.",
+                todo="Put the tundish below the valve.",
+                measured=below * 1000,
+                limit=0.0,
+                sources=("g3.tundish",),
+            )
         elif long > longest + 1000 * LEVEL_M:
-            yield Finding(**said, message=f"{tundish} is {long:.0f} mm of pipe from {name}; at most "
-                                          f"{longest:.0f} mm is right.",
-                          todo="Move the tundish nearer to the valve.", measured=long, limit=longest,
-                          sources=("g3.d1.len.max",))
+            yield Finding(
+                **said,
+                message=f"{tundish} is {long:.0f} mm of pipe from {name}; at most {longest:.0f} mm is right.",
+                todo="Move the tundish nearer to the valve.",
+                measured=long,
+                limit=longest,
+                sources=("g3.d1.len.max",),
+            )
         elif turns and drop * 1000 < least - 1000 * LEVEL_M:
-            yield Finding(**said, message=f"The pipe under {tundish} bends after {drop * 1000:.0f} mm; it drops straight "
-                                          f"for {least:.0f} mm or more.",
-                          todo="Lengthen the straight drop under the tundish.", measured=drop * 1000, limit=least,
-                          sources=("g3.d2.drop",))
+            yield Finding(
+                **said,
+                message=f"The pipe under {tundish} bends after {drop * 1000:.0f} mm; it drops straight "
+                f"for {least:.0f} mm or more.",
+                todo="Lengthen the straight drop under the tundish.",
+                measured=drop * 1000,
+                limit=least,
+                sources=("g3.d2.drop",),
+            )
         else:
             yield Sound(found.valve)
 
@@ -109,10 +145,18 @@ def undersized(case: Case) -> Iterator[Said]:
         thin = _thinner(case, found, float(outlet))
         if thin:
             yield Finding(
-                severity=Severity.FAULT, subject=found.valve, culprits=tuple(dict.fromkeys(n.id for n in thin)),
-                path=(found.valve, *found.run), measured=min(n.size_mm for n in thin), limit=float(outlet), unit="mm",
-                message=f"The discharge pipe of {case.name(found.valve)} is {thin[0].words}; its outlet is {outlet} mm.",
-                todo=f"Use {outlet} mm or larger.", sources=("g3.d1.size",) if found.unvented else ("sv.discharge",))
+                severity=Severity.FAULT,
+                subject=found.valve,
+                culprits=tuple(dict.fromkeys(n.id for n in thin)),
+                path=(found.valve, *found.run),
+                measured=min(n.size_mm for n in thin),
+                limit=float(outlet),
+                unit="mm",
+                message=f"The discharge pipe of {case.name(found.valve)} is {thin[0].words}; its outlet "
+                f"is {outlet} mm.",
+                todo=f"Use {outlet} mm or larger.",
+                sources=("g3.d1.size",) if found.unvented else ("sv.discharge",),
+            )
         elif found.unvented and found.tundish:
             yield _beyond(case, found, THREAD[outlet])
         else:
@@ -122,7 +166,9 @@ def undersized(case: Case) -> Iterator[Said]:
 def _thinner(case: Case, found: Discharge, outlet_mm: float) -> list[Narrow]:
     """Pipes thinner than the outlet: to the tundish, or to the end without one."""
     ways = case.ways
-    every = (narrow(case, ways.elements[k], outlet_mm, BORE_SHARE * outlet_mm) for k, _ in found.before if k[0] == "pipe")
+    every = (
+        narrow(case, ways.elements[k], outlet_mm, BORE_SHARE * outlet_mm) for k, _ in found.before if k[0] == "pipe"
+    )
     return [n for n in every if n is not None]
 
 
@@ -132,8 +178,12 @@ def _beyond(case: Case, found: Discharge, thread: str) -> Said:
     if not tubes:
         return Sound(found.valve, "It ends at the tundish")
     if any(t.material != "copper" for t in tubes):
-        return Missing(found.valve, "The table of discharge pipes is for copper; other pipe needs its own calculation",
-                       pipes[0], "material")
+        return Missing(
+            found.valve,
+            "The table of discharge pipes is for copper; other pipe needs its own calculation",
+            pipes[0],
+            "material",
+        )
     size = min(t.outside_m for t in tubes) * 1000
     length, turns = length_m(case, found.after), bends(case, found.after)
     passes, equivalent, longest = table.judge(thread, f"{size:g}", length, turns)
@@ -141,16 +191,30 @@ def _beyond(case: Case, found: Discharge, thread: str) -> Said:
         return Sound(found.valve, f"{equivalent:.1f} m of {longest:g} m")
     try:
         row = table.pipe_for(thread, length, turns)
-        todo = f"Use {row.d2} mm: it may run {row.longest_m:g} m, and this comes to {row.equivalent_m(length, turns):.1f} m."
+        todo = (
+            f"Use {row.d2} mm: it may run {row.longest_m:g} m, and this comes to "
+            f"{row.equivalent_m(length, turns):.1f} m."
+        )
     except FigureError:
         todo = "Shorten the run or take out bends; no size in the table will do."
-    words = (f"comes to {equivalent:.1f} m with its bends; {size:g} mm may run {longest:g} m" if longest
-             else f"is {size:g} mm beyond the tundish, which is too thin at any length")
+    words = (
+        f"comes to {equivalent:.1f} m with its bends; {size:g} mm may run {longest:g} m"
+        if longest
+        else f"is {size:g} mm beyond the tundish, which is too thin at any length"
+    )
     rows = {"1/2": ("g3.d2.h9", "g3.d2.h18"), "3/4": ("g3.d2.t9", "g3.d2.t18"), "1": ("g3.d2.o9", "g3.d2.o18")}
     return Finding(
-        severity=Severity.FAULT, subject=found.valve, culprits=tuple(dict.fromkeys(pipes)),
-        path=(found.valve, *found.run), measured=equivalent, limit=longest or None, unit="m",
-        message=f"The discharge pipe of {case.name(found.valve)} {words}.", todo=todo, sources=rows[thread])
+        severity=Severity.FAULT,
+        subject=found.valve,
+        culprits=tuple(dict.fromkeys(pipes)),
+        path=(found.valve, *found.run),
+        measured=equivalent,
+        limit=longest or None,
+        unit="m",
+        message=f"The discharge pipe of {case.name(found.valve)} {words}.",
+        todo=todo,
+        sources=rows[thread],
+    )
 
 
 @rule("discharge/rises", about="one relief or discharge valve", yields_to=("discharge/no-tundish",))
@@ -163,33 +227,56 @@ def rises(case: Case) -> Iterator[Said]:
         name = case.name(found.valve)
         steps = found.after if found.thermal else found.steps  # the main drives cooling water as far as its tundish
         walk = stops(ways, steps)
-        climbs = [(here, here.z - before.z) for before, here in pairwise(walk)
-                  if here.z > before.z + LEVEL_M and here.at[1] > before.at[1]]
+        climbs = [
+            (here, here.z - before.z)
+            for before, here in pairwise(walk)
+            if here.z > before.z + LEVEL_M and here.at[1] > before.at[1]
+        ]
         said: dict[str, Any] = {"subject": found.valve, "path": (found.valve, *found.run)}
         if climbs:
             bad = found.unvented or (found.fire is not None and not found.thermal)
             culprits = tuple(dict.fromkeys(s.key[1] for s, _ in climbs))
             rise = sum(z for _, z in climbs) * 1000
-            yield Finding(**said, severity=Severity.DANGER if bad else Severity.FAULT, culprits=culprits,
-                          spot=climbs[0][0].at, measured=rise, limit=0.0, unit="mm",
-                          message=f"The discharge pipe of {name} rises by {rise:.0f} mm, so water stands in it.",
-                          todo="Lay it to fall all the way.", sources=("g3.d2.fall",) if found.unvented else ("sv.discharge",))
+            yield Finding(
+                **said,
+                severity=Severity.DANGER if bad else Severity.FAULT,
+                culprits=culprits,
+                spot=climbs[0][0].at,
+                measured=rise,
+                limit=0.0,
+                unit="mm",
+                message=f"The discharge pipe of {name} rises by {rise:.0f} mm, so water stands in it.",
+                todo="Lay it to fall all the way.",
+                sources=("g3.d2.fall",) if found.unvented else ("sv.discharge",),
+            )
             continue
         least = case.limit("g3.d2.fall")
         level = _too_flat(case, found, least)
         if level:
-            yield Finding(**said, severity=Severity.FAULT, culprits=level, limit=least * 1000, unit="mm/m",
-                          message=f"Beyond {case.name(found.tundish)} the discharge pipe of {name} runs level; it falls "
-                                  f"{least * 1000:g} mm a metre or more.",
-                          todo="Lay it to fall, or mark it as graded towards the tundish.", sources=("g3.d2.fall",))
+            yield Finding(
+                **said,
+                severity=Severity.FAULT,
+                culprits=level,
+                limit=least * 1000,
+                unit="mm/m",
+                message=f"Beyond {case.name(found.tundish)} the discharge pipe of {name} runs level; it falls "
+                f"{least * 1000:g} mm a metre or more.",
+                todo="Lay it to fall, or mark it as graded towards the tundish.",
+                sources=("g3.d2.fall",),
+            )
             continue
         pipes = [] if found.thermal else pipes_of(case, found.before)
         plastic = [p for p in pipes if ways.sheet.pipes[p].material not in METALS]
         if plastic:
-            yield Finding(**said, severity=Severity.FAULT, culprits=tuple(dict.fromkeys(plastic)),
-                          message=f"The discharge pipe of {name} is plastic {'before' if found.tundish else 'without'} a "
-                                  "tundish; it is metal.",
-                          todo="Use copper.", sources=("g3.d1.size",) if found.unvented else ("sv.discharge",))
+            yield Finding(
+                **said,
+                severity=Severity.FAULT,
+                culprits=tuple(dict.fromkeys(plastic)),
+                message=f"The discharge pipe of {name} is plastic {'before' if found.tundish else 'without'} a "
+                "tundish; it is metal.",
+                todo="Use copper.",
+                sources=("g3.d1.size",) if found.unvented else ("sv.discharge",),
+            )
             continue
         yield Sound(found.valve)
 

@@ -20,8 +20,11 @@ CLOSE = 0.9
 SOURCES = ("ev.formula", "ev.store", "ev.final", "ev.reserve", "ev.precharge")
 
 
-@rule("sealed/vessel-too-small", about="one sealed water with a vessel",
-      yields_to=("sealed/no-vessel", "sealed/no-relief", "solid-fuel/sealed-water", "sealed/vented-and-sealed-joined"))
+@rule(
+    "sealed/vessel-too-small",
+    about="one sealed water with a vessel",
+    yields_to=("sealed/no-vessel", "sealed/no-relief", "solid-fuel/sealed-water", "sealed/vented-and-sealed-joined"),
+)
 def vessel_too_small(case: Case) -> Iterator[Said]:
     """Vessels that cannot take what the water swells."""
     for water in waters(case.ways):
@@ -53,9 +56,11 @@ def _judge(case: Case, water: Water) -> Iterator[Said]:
     if any(ways.value(s.part, "vessel_built_in") for s in water.sources):
         yield Missing(subject, "The size of the vessel built in is not known", subject)
         return
-    for part, prop, words in [*((v, "volume_l", "volume") for v in water.vessels),
-                              *((v, "precharge_bar", "gas pressure") for v in water.vessels),
-                              *((r.part, "setting_bar", "set pressure") for r in water.reliefs)]:
+    for part, prop, words in [
+        *((v, "volume_l", "volume") for v in water.vessels),
+        *((v, "precharge_bar", "gas pressure") for v in water.vessels),
+        *((r.part, "setting_bar", "set pressure") for r in water.reliefs),
+    ]:
         if ways.number(part, prop) is None:
             yield Missing(subject, f"{case.name(part)}: {words} is missing", part, prop)
             return
@@ -68,9 +73,14 @@ def _judge(case: Case, water: Water) -> Iterator[Said]:
         most = _least_l(case, water, held.litres + held.missing_at_most_l, min(settings))
     except FigureError as bad:
         yield Finding(
-            severity=Severity.FAULT, subject=subject, culprits=water.vessels, path=(subject, *water.vessels),
+            severity=Severity.FAULT,
+            subject=subject,
+            culprits=water.vessels,
+            path=(subject, *water.vessels),
             message=f"The vessel of {case.name(subject)} has no room: {bad.what[0].lower() + bad.what[1:]}.",
-            todo=f"{bad.do}." if bad.do else "Lower the gas pressure.", sources=SOURCES)
+            todo=f"{bad.do}." if bad.do else "Lower the gas pressure.",
+            sources=SOURCES,
+        )
         return
     if fitted >= most - 1e-9:
         yield Sound(subject, f"{fitted:g} l of {least:.0f} l needed")
@@ -80,12 +90,19 @@ def _judge(case: Case, water: Water) -> Iterator[Said]:
     else:
         close = fitted >= CLOSE * least
         yield Finding(
-            severity=Severity.ADVICE if close else Severity.FAULT, subject=subject, culprits=water.vessels,
-            path=(subject, *water.vessels), measured=fitted, limit=least, unit="l",
-            message=f"{' and '.join(map(case.name, water.vessels))} hold{'s' if len(water.vessels) == 1 else ''} {fitted:g} l; "
-                    f"{held.litres:.0f} l of water need {least:.0f} l.",
+            severity=Severity.ADVICE if close else Severity.FAULT,
+            subject=subject,
+            culprits=water.vessels,
+            path=(subject, *water.vessels),
+            measured=fitted,
+            limit=least,
+            unit="l",
+            message=f"{' and '.join(map(case.name, water.vessels))} "
+            f"hold{'s' if len(water.vessels) == 1 else ''} {fitted:g} l; "
+            f"{held.litres:.0f} l of water need {least:.0f} l.",
             todo=f"Fit a vessel of {least:.0f} l or more.",
-            sources=(*SOURCES, "sol.vessel.holds") if water.fluid == "solar" else SOURCES)
+            sources=(*SOURCES, "sol.vessel.holds") if water.fluid == "solar" else SOURCES,
+        )
 
 
 def _least_l(case: Case, water: Water, litres: float, relief_bar: float) -> float:

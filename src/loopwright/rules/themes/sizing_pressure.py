@@ -19,7 +19,7 @@ from loopwright.waterways.views import Ask, passing
 from loopwright.waterways.waters import Water, waters
 
 LIFTING = 1.1
-"""A relief valve may lift the pressure a tenth above what parts are rated for: Pressure Equipment Directive, from memory."""
+"""A relief valve may let a tenth more than parts are rated for: Pressure Equipment Directive, from memory."""
 WEAK_BAR = 6.0
 """Tap water fittings are made for 10 bar; under this a vessel may not bear the main: common practice, no source."""
 
@@ -53,7 +53,7 @@ def pressure_above_rating(case: Case) -> Iterator[Said]:
 
 
 def _rated(case: Case, water: Water) -> Iterator[tuple[str, float | None, float]]:
-    """Parts whose own water this is, with rating and lowest height: no vessels known by a coil, no boilers by theirs."""
+    """Parts whose own water this is, with rating and lowest height: not those it only passes in a coil."""
     ways = case.ways
     own = {s.part for s in water.sources}
     for name in sorted(water.parts):
@@ -65,8 +65,9 @@ def _rated(case: Case, water: Water) -> Iterator[tuple[str, float | None, float]
         yield name, ways.number(name, "rating_bar"), part.height_m
 
 
-def _answer(case: Case, water: Water, loads: list[Load], slack: float, words: str, todo: str,
-            sources: tuple[str, ...]) -> Iterator[Said]:
+def _answer(
+    case: Case, water: Water, loads: list[Load], slack: float, words: str, todo: str, sources: tuple[str, ...]
+) -> Iterator[Said]:
     if not loads:
         return
     over = sorted((x for x in loads if x.over > slack + 1e-9), key=lambda x: -x.over)
@@ -80,10 +81,18 @@ def _answer(case: Case, water: Water, loads: list[Load], slack: float, words: st
     first = over[0]
     more = f", and {len(over) - 1} more part{'s' if len(over) > 2 else ''} with it" if len(over) > 1 else ""
     yield Finding(
-        severity=Severity.DANGER if danger else Severity.FAULT, subject=first.part,
-        culprits=tuple(x.part for x in over), path=tuple(x.part for x in over), measured=first.sees_bar,
-        limit=first.bears_bar, unit="bar", sources=sources, todo=todo,
-        message=f"{case.name(first.part)} bears {first.bears_bar:g} bar and sees {first.sees_bar:.1f} bar {words}{more}.")
+        severity=Severity.DANGER if danger else Severity.FAULT,
+        subject=first.part,
+        culprits=tuple(x.part for x in over),
+        path=tuple(x.part for x in over),
+        measured=first.sees_bar,
+        limit=first.bears_bar,
+        unit="bar",
+        sources=sources,
+        todo=todo,
+        message=f"{case.name(first.part)} bears {first.bears_bar:g} bar and sees {first.sees_bar:.1f} "
+        f"bar {words}{more}.",
+    )
 
 
 def _vented(case: Case, water: Water) -> Iterator[Said]:
@@ -102,8 +111,15 @@ def _vented(case: Case, water: Water) -> Iterator[Said]:
             yield Missing(name, f"{case.name(name)}: rating is missing", name, "rating_bar")
         else:
             loads.append(Load(name, sees, bears, ways.typed(name, "rating_bar")))
-    yield from _answer(case, water, loads, 1.0, "under its cistern", "Lower the cistern, or fit a part rated for more.",
-                       ("sf.vented.pmax",))
+    yield from _answer(
+        case,
+        water,
+        loads,
+        1.0,
+        "under its cistern",
+        "Lower the cistern, or fit a part rated for more.",
+        ("sf.vented.pmax",),
+    )
 
 
 def _sealed(case: Case, water: Water) -> Iterator[Said]:
@@ -119,17 +135,27 @@ def _sealed(case: Case, water: Water) -> Iterator[Said]:
         else:
             loads.append(Load(name, setting + (at - z) * BAR_PER_M, bears, ways.typed(name, "rating_bar")))
     solar = water.fluid == "solar"
-    yield from _answer(case, water, loads, LIFTING, f"when its relief valve opens at {setting:g} bar",
-                       "Fit a relief valve of a lower setting, or a part rated for more.",
-                       ("sol.sv.set",) if solar else ("sf.en303_5.pmax",) if water.sources and water.sources[0].stops == "fire"
-                       else ())
+    yield from _answer(
+        case,
+        water,
+        loads,
+        LIFTING,
+        f"when its relief valve opens at {setting:g} bar",
+        "Fit a relief valve of a lower setting, or a part rated for more.",
+        ("sol.sv.set",)
+        if solar
+        else ("sf.en303_5.pmax",)
+        if water.sources and water.sources[0].stops == "fire"
+        else (),
+    )
 
 
 def _mains(case: Case, water: Water) -> Iterator[Said]:
     ways = case.ways
     mains = [p.id for p in ways.tagged("mains") if p.id in water.parts]
-    reducing = [e for p in ways.tagged("reducing") if p.id in water.parts
-                for e in ways.by_part[p.id] if e.key in water.elements]
+    reducing = [
+        e for p in ways.tagged("reducing") if p.id in water.parts for e in ways.by_part[p.id] if e.key in water.elements
+    ]
     begin: set[Place] = {("port", m, name) for m in mains for name in ways.ports[m]}
     street = reach(ways, passing(ways, Ask.OPEN), begin, drop={e.key for e in reducing})
     street_parts = {p[1] for p in street}
@@ -151,5 +177,12 @@ def _mains(case: Case, water: Water) -> Iterator[Said]:
         else:
             continue
         loads.append(Load(name, sees, bears, ways.typed(name, "rating_bar")))
-    yield from _answer(case, water, loads, 1.0, "from the main",
-                       "Fit a pressure-reducing valve of a lower setting, or a part rated for more.", ("g3.prv",))
+    yield from _answer(
+        case,
+        water,
+        loads,
+        1.0,
+        "from the main",
+        "Fit a pressure-reducing valve of a lower setting, or a part rated for more.",
+        ("g3.prv",),
+    )

@@ -20,7 +20,7 @@ DROP_K = 10.0
 SHORT = 0.9
 """Less than nine tenths is a fault, less than all advice."""
 BEST_COIL_W_M2K = 700.0
-"""Best handbook value of a plain tube coil in still water, from memory: a coil too small by this is too small by any."""
+"""Best handbook value of a plain tube coil in still water, from memory: too small by this is too small by any."""
 BELOW_FLOW_K = 20.0
 """A store this far under the flow must take a source's whole power: common practice, no source."""
 COLD_C, TAP_C, ROOM_C = 10.0, 40.0, 20.0
@@ -70,18 +70,26 @@ def _emitters(case: Case, emitters: list[str], load: float) -> Said:
     said = {"subject": fed, "culprits": tuple(emitters), "path": (fed, *emitters), "limit": load, "unit": "kW"}
     if total < load - 1e-9:
         return Finding(
-            **said, severity=Severity.FAULT if total < SHORT * load else Severity.ADVICE,  # type: ignore[arg-type]
-            measured=total, message=f"Radiators and floors give {total:.1f} kW at their design temperatures; "
-                                    f"the house needs {load:g} kW.",
-            todo=f"Add {load - total:.1f} kW of emitters, or larger ones.")
+            **said,
+            severity=Severity.FAULT if total < SHORT * load else Severity.ADVICE,  # type: ignore[arg-type]
+            measured=total,
+            message=f"Radiators and floors give {total:.1f} kW at their design temperatures; "
+            f"the house needs {load:g} kW.",
+            todo=f"Add {load - total:.1f} kW of emitters, or larger ones.",
+        )
     cool = case.limit("ctl.flow.max")
     at_cool = sum(_emitter_w(case, p, cool) or 0.0 for p in emitters) / 1000
     fires = any(s.stops == "fire" for s in case.ways.sources)
     if at_cool < load - 1e-9 and not fires and any(case.ways.typed(p, "t_need_c") for p in emitters):
         return Finding(
-            **said, severity=Severity.ADVICE, measured=at_cool, sources=("ctl.flow.max",),  # type: ignore[arg-type]
-            message=f"With water at {cool:g} °C radiators and floors give {at_cool:.1f} kW of the {load:g} kW the house needs.",
-            todo=f"Larger emitters let new heating run at {cool:g} °C or less.")
+            **said,
+            severity=Severity.ADVICE,
+            measured=at_cool,
+            sources=("ctl.flow.max",),  # type: ignore[arg-type]
+            message=f"With water at {cool:g} °C radiators and floors give {at_cool:.1f} kW of the "
+            f"{load:g} kW the house needs.",
+            todo=f"Larger emitters let new heating run at {cool:g} °C or less.",
+        )
     return Sound(fed, f"Emitters give {total:.1f} kW of {load:g} kW")
 
 
@@ -101,10 +109,16 @@ def _sources(case: Case, store: str, load: float) -> Iterator[Said]:
         yield Sound(store, f"Its sources give {total:g} kW of {need:g} kW")
         return
     yield Finding(
-        severity=Severity.FAULT if total < SHORT * need else Severity.ADVICE, subject=store, culprits=tuple(parts),
-        path=(store, *parts), measured=total, limit=need, unit="kW",
+        severity=Severity.FAULT if total < SHORT * need else Severity.ADVICE,
+        subject=store,
+        culprits=tuple(parts),
+        path=(store, *parts),
+        measured=total,
+        limit=need,
+        unit="kW",
         message=f"Sources of {case.name(store)} give {total:g} kW; the house needs {need:g} kW.",
-        todo=f"Add {need - total:.1f} kW.")
+        todo=f"Add {need - total:.1f} kW.",
+    )
 
 
 # -- coils ------------------------------------------------------------------------------------------------------------
@@ -115,8 +129,11 @@ def coil_duty_too_small(case: Case) -> Iterator[Said]:
     """A coil that passes less than its source gives, or than the taps draw."""
     for circuit in source_circuits(case):
         if circuit.coil is not None and circuit.source is not None:
-            yield _solar_coil(case, circuit, circuit.coil) if circuit.source.stops == "sun" else _source_coil(
-                case, circuit, circuit.coil)
+            yield (
+                _solar_coil(case, circuit, circuit.coil)
+                if circuit.source.stops == "sun"
+                else _source_coil(case, circuit, circuit.coil)
+            )
     for element, _, _ in tap_coils(case):
         coil = next((c for c in case.sheet.parts[element.part].coils if element.key[2] == f"coil {c.name}"), None)
         if coil is not None:
@@ -139,15 +156,24 @@ def _solar_coil(case: Case, circuit: Circuit, coil: Coil) -> Said:
     if coil.area_m2 is None:
         return _no_area(case, circuit.store, coil)
     if None in absorbers:
-        return Missing(circuit.store, f"{case.name(circuit.subject)}: absorber area is missing", circuit.subject, "absorber_m2")
+        return Missing(
+            circuit.store, f"{case.name(circuit.subject)}: absorber area is missing", circuit.subject, "absorber_m2"
+        )
     wanted = case.limit("store.solar.hx") * sum(a or 0.0 for a in absorbers)
     if coil.area_m2 >= wanted - 1e-9:
         return Sound(circuit.store, f"{coil.area_m2:g} m² of {wanted:.2g} m²")
     return Finding(
-        severity=Severity.ADVICE, subject=circuit.store, culprits=(circuit.store,), path=(circuit.store, *sorted(panels)),
-        measured=coil.area_m2, limit=wanted, unit="m²", sources=("store.solar.hx",),
+        severity=Severity.ADVICE,
+        subject=circuit.store,
+        culprits=(circuit.store,),
+        path=(circuit.store, *sorted(panels)),
+        measured=coil.area_m2,
+        limit=wanted,
+        unit="m²",
+        sources=("store.solar.hx",),
         message=f"{_words(case, circuit.store, coil)} has {coil.area_m2:g} m²; its collectors want {wanted:.2g} m².",
-        todo=f"Fit a coil of {wanted:.2g} m² or more.")
+        todo=f"Fit a coil of {wanted:.2g} m² or more.",
+    )
 
 
 def _source_coil(case: Case, circuit: Circuit, coil: Coil) -> Said:
@@ -157,30 +183,47 @@ def _source_coil(case: Case, circuit: Circuit, coil: Coil) -> Said:
     design = ways.number(store, "design_temp_c")
     ordinary = ways.kind(store).body == "cylinder" and (coil.area_m2 is None or coil.area_m2 < 1.0)
     most = case.limit("store.indirect.max")
-    for prop, found, part in (("power_kw", power, source.part), ("t_flow_c", flow_c, source.part),
-                              ("design_temp_c", design, store)):
+    for prop, found, part in (
+        ("power_kw", power, source.part),
+        ("t_flow_c", flow_c, source.part),
+        ("design_temp_c", design, store),
+    ):
         if found is None:
             return Missing(store, f"{case.name(part)}: {prop.split('_')[0]} is missing", part, prop)
     assert power is not None and flow_c is not None and design is not None
     if source.stops == "fire":  # what its own radiators shed never passes the coil
         power -= sum(emitter_kw(case, p) or 0.0 for p in fixed_emitters(case, source))
-    said = {"subject": store, "culprits": (store,), "path": (store, source.part), "limit": max(power, 0.0), "unit": "kW"}
+    said = {
+        "subject": store,
+        "culprits": (store,),
+        "path": (store, source.part),
+        "limit": max(power, 0.0),
+        "unit": "kW",
+    }
     if coil.area_m2 is not None and power > 0:
         capacity = 1000.0 * power / DROP_K  # W/K, at which the source warms its water by the usual rise
         passes = _passes_kw(coil.area_m2, capacity, flow_c - min(design, flow_c - BELOW_FLOW_K))
         if passes < SHORT * power:
             area = _area_m2(power, capacity, BELOW_FLOW_K)
             return Finding(
-                **said, severity=Severity.FAULT, measured=passes,  # type: ignore[arg-type]
-                message=f"{_words(case, store, coil)} passes {passes:.0f} kW at best with the store {BELOW_FLOW_K:g} K cooler "
-                        f"than the flow; {case.name(source.part)} gives {power:g} kW.",
-                todo=f"Fit a coil of {area:.1f} m² or more." if area else "Fit a larger coil, or a plate exchanger.")
+                **said,
+                severity=Severity.FAULT,
+                measured=passes,  # type: ignore[arg-type]
+                message=f"{_words(case, store, coil)} passes {passes:.0f} kW at best with the store "
+                f"{BELOW_FLOW_K:g} K cooler "
+                f"than the flow; {case.name(source.part)} gives {power:g} kW.",
+                todo=f"Fit a coil of {area:.1f} m² or more." if area else "Fit a larger coil, or a plate exchanger.",
+            )
     if ordinary and power > most:
         return Finding(
-            **{**said, "limit": most}, severity=Severity.ADVICE, measured=power,  # type: ignore[arg-type]
+            **{**said, "limit": most},
+            severity=Severity.ADVICE,
+            measured=power,  # type: ignore[arg-type]
             sources=("store.indirect.max",),
-            message=f"{_words(case, store, coil)} is asked for {power:g} kW; an ordinary cylinder coil takes {most:g} kW.",
-            todo="Fit a cylinder with a quick-heating coil.")
+            message=f"{_words(case, store, coil)} is asked for {power:g} kW; an ordinary cylinder coil "
+            f"takes {most:g} kW.",
+            todo="Fit a cylinder with a quick-heating coil.",
+        )
     if coil.area_m2 is None:
         return _no_area(case, store, coil)
     return Sound(store)
@@ -218,18 +261,28 @@ def _tap_coil(case: Case, store: str, coil: Coil) -> Said:
     share = (TAP_C - COLD_C) / (hot - COLD_C) if hot > TAP_C else 1.0
     area = -math.log1p(-share) * capacity / BEST_COIL_W_M2K if share < 1 else None
     return Finding(
-        severity=Severity.FAULT, subject=store, culprits=(store,), path=(store, outlet), measured=got.outlet_C, limit=TAP_C,
+        severity=Severity.FAULT,
+        subject=store,
+        culprits=(store,),
+        path=(store, outlet),
+        measured=got.outlet_C,
+        limit=TAP_C,
         unit="°C",
-        message=f"{_words(case, store, coil)} warms the {draw:g} l/min of {case.name(outlet)} to {got.outlet_C:.0f} °C at best, "
-                f"with the store at {hot:g} °C; {TAP_C:g} °C is wanted.",
-        todo=f"Fit a coil of {area:.1f} m² or more." if area else "Keep the store hotter.")
+        message=f"{_words(case, store, coil)} warms the {draw:g} l/min of {case.name(outlet)} to "
+        f"{got.outlet_C:.0f} °C at best, "
+        f"with the store at {hot:g} °C; {TAP_C:g} °C is wanted.",
+        todo=f"Fit a coil of {area:.1f} m² or more." if area else "Keep the store hotter.",
+    )
 
 
 # -- store for the sun ------------------------------------------------------------------------------------------------
 
 
-@rule("sizing/store-too-small-for-solar", about="one store with collectors",
-      yields_to=("tapping/solar-not-lowest", "tapping/steals-from-solar"))
+@rule(
+    "sizing/store-too-small-for-solar",
+    about="one store with collectors",
+    yields_to=("tapping/solar-not-lowest", "tapping/steals-from-solar"),
+)
 def store_too_small_for_solar(case: Case) -> Iterator[Said]:
     """Too little water for a day of sun."""
     ways = case.ways
@@ -243,23 +296,39 @@ def store_too_small_for_solar(case: Case) -> Iterator[Said]:
         absorbers, litres = [ways.number(p, "absorber_m2") for p in panels], ways.number(store, "volume_l")
         if litres is None or None in absorbers:
             part, prop = (store, "volume_l") if litres is None else (panels[absorbers.index(None)], "absorber_m2")
-            yield Missing(store, f"{case.name(part)}: {'volume' if litres is None else 'absorber area'} is missing", part, prop)
+            yield Missing(
+                store, f"{case.name(part)}: {'volume' if litres is None else 'absorber area'} is missing", part, prop
+            )
             continue
         area = sum(a or 0.0 for a in absorbers)
         returns = [c.leave_f for c in circuits if c.source is not None and c.source.stops in SWITCHED]
         alone = litres * min(returns, default=1.0)
         small, whole = case.limit("store.solar.uk") * area, case.limit("store.solar.dhw") * area
-        said = {"severity": Severity.ADVICE, "subject": store, "culprits": (store,), "path": (store, *panels), "unit": "l"}
+        said = {
+            "severity": Severity.ADVICE,
+            "subject": store,
+            "culprits": (store,),
+            "path": (store, *panels),
+            "unit": "l",
+        }
         if litres < whole - 0.5:
             yield Finding(
-                **said, measured=litres, limit=whole, sources=("store.solar.dhw",),  # type: ignore[arg-type]
+                **said,
+                measured=litres,
+                limit=whole,
+                sources=("store.solar.dhw",),  # type: ignore[arg-type]
                 message=f"{case.name(store)} holds {litres:.0f} l; {area:g} m² of collector want {whole:.0f} l.",
-                todo=f"Add {whole - litres:.0f} l, or fewer collectors.")
+                todo=f"Add {whole - litres:.0f} l, or fewer collectors.",
+            )
         elif alone < small - 0.5:
             yield Finding(
-                **said, measured=alone, limit=small, sources=("store.solar.uk",),  # type: ignore[arg-type]
+                **said,
+                measured=alone,
+                limit=small,
+                sources=("store.solar.uk",),  # type: ignore[arg-type]
                 message=f"Below the lowest boiler return {case.name(store)} leaves {alone:.0f} l to the sun; "
-                        f"{area:g} m² of collector want {small:.0f} l.",
-                todo="Raise the boiler's return.")
+                f"{area:g} m² of collector want {small:.0f} l.",
+                todo="Raise the boiler's return.",
+            )
         else:
             yield Sound(store, f"{litres / area:.0f} l a square metre" if area else "")

@@ -70,8 +70,14 @@ def _find(case: Case) -> Iterator[DrainDown]:
             last = ways.elements[back[-1][0]]
             vessel = (last.b if back[-1][1] else last.a)[1]
             line = ways.number(vessel, "water_line_m")
-            yield DrainDown(water=water, source=source, vessel=vessel, flow=flow, back=back,
-                            line_m=None if line is None else ways.sheet.parts[vessel].height_m + line)
+            yield DrainDown(
+                water=water,
+                source=source,
+                vessel=vessel,
+                flow=flow,
+                back=back,
+                line_m=None if line is None else ways.sheet.parts[vessel].height_m + line,
+            )
 
 
 @rule("solar/drain-down-traps-water", about="one collector that drains down")
@@ -88,61 +94,105 @@ def traps_water(case: Case) -> Iterator[Said]:
         low = [b for b in dips(walk) if b.at[1] > found.line_m + LEVEL_M and b.key[1] != part]
         if low:
             yield Finding(
-                severity=Severity.FAULT, subject=part, culprits=tuple(dict.fromkeys(b.key[1] for b in low)),
-                path=found.ids, spot=low[0].at, measured=low[0].depth_m * 1000, limit=0.0, unit="mm",
+                severity=Severity.FAULT,
+                subject=part,
+                culprits=tuple(dict.fromkeys(b.key[1] for b in low)),
+                path=found.ids,
+                spot=low[0].at,
+                measured=low[0].depth_m * 1000,
+                limit=0.0,
+                unit="mm",
                 message=f"Water of {name} stays in a dip of {low[0].depth_m * 1000:.0f} mm and may freeze.",
-                todo="Lay both pipes to fall all the way to the vessel.")
+                todo="Lay both pipes to fall all the way to the vessel.",
+            )
             continue
-        stop = [[ways.elements[k].part for k, _ in leg if ways.elements[k].does in shuts] for leg in (found.back, found.flow)]
+        stop = [
+            [ways.elements[k].part for k, _ in leg if ways.elements[k].does in shuts]
+            for leg in (found.back, found.flow)
+        ]
         if stop[0] and stop[1]:
             culprits = tuple(dict.fromkeys((*stop[0], *stop[1])))
             yield Finding(
-                severity=Severity.FAULT, subject=part, culprits=culprits, path=found.ids,
-                message=f"{' and '.join(map(case.name, culprits))} can shut both pipes of {name}, so its water stays up.",
-                todo="Leave one pipe free: air must come in as water goes out.")
+                severity=Severity.FAULT,
+                subject=part,
+                culprits=culprits,
+                path=found.ids,
+                message=f"{' and '.join(map(case.name, culprits))} can shut both pipes of {name}, so its "
+                "water stays up.",
+                todo="Leave one pipe free: air must come in as water goes out.",
+            )
             continue
-        level = [(s, m) for s, m in level_runs(walk) if m > LEVEL_AT_MOST_M and s.at[1] > found.line_m and s.key[1] != part]
+        level = [
+            (s, m) for s, m in level_runs(walk) if m > LEVEL_AT_MOST_M and s.at[1] > found.line_m and s.key[1] != part
+        ]
         if level:
             long = sum(m for _, m in level)
             yield Finding(
-                severity=Severity.ADVICE, subject=part, culprits=tuple(dict.fromkeys(s.key[1] for s, _ in level)),
-                path=found.ids, spot=level[0][0].at, measured=long, unit="m",
+                severity=Severity.ADVICE,
+                subject=part,
+                culprits=tuple(dict.fromkeys(s.key[1] for s, _ in level)),
+                path=found.ids,
+                spot=level[0][0].at,
+                measured=long,
+                unit="m",
                 message=f"{long:.1f} m of pipe to {name} runs level and is not marked as graded.",
-                todo="Grade it towards the vessel.")
+                todo="Grade it towards the vessel.",
+            )
             continue
         yield Sound(part, "All its water runs down")
 
 
-@rule("solar/drain-down-cannot-fill", about="one collector that drains down",
-      yields_to=("solar/drain-down-traps-water", "sealed/vented-and-sealed-joined"))
+@rule(
+    "solar/drain-down-cannot-fill",
+    about="one collector that drains down",
+    yields_to=("solar/drain-down-traps-water", "sealed/vented-and-sealed-joined"),
+)
 def cannot_fill(case: Case) -> Iterator[Said]:
     """Too little pump, too little room in the vessel, or something that has no place in such water."""
     for found in drain_downs(case):
-        yield from _stands_in(case, found) or _lift(case, found) or _room(case, found) or [
-            Sound(found.source.part, "Pump and vessel are large enough")]
+        yield from (
+            _stands_in(case, found)
+            or _lift(case, found)
+            or _room(case, found)
+            or [Sound(found.source.part, "Pump and vessel are large enough")]
+        )
 
 
 def _stands_in(case: Case, found: DrainDown) -> list[Said]:
     ways = case.ways
-    checks = [ways.elements[k].part for k, forward in found.back if ways.elements[k].does is Behaviour.ONE_WAY and not forward]
+    checks = [
+        ways.elements[k].part for k, forward in found.back if ways.elements[k].does is Behaviour.ONE_WAY and not forward
+    ]
     vents = [p for p in sorted(found.water.parts) if ways.has_tag(p, "air_vent")]
     loops = [e.part for e in found.water.fillings if ways.value(e.part, "hose_fitted") is not False]
-    for parts, why in ((checks, "holds the water up"), (vents, "lets air in and steam out"),
-                       (list(found.water.vessels), "keeps the water under pressure"),
-                       (loops, "fills the air room that the collector drains into")):
+    for parts, why in (
+        (checks, "holds the water up"),
+        (vents, "lets air in and steam out"),
+        (list(found.water.vessels), "keeps the water under pressure"),
+        (loops, "fills the air room that the collector drains into"),
+    ):
         if parts:
-            return [Finding(
-                severity=Severity.FAULT, subject=found.source.part, culprits=tuple(dict.fromkeys(parts)), path=found.ids,
-                message=f"{case.name(parts[0])} {why}; it has no place in water that drains down.",
-                todo="Take it out.")]
+            return [
+                Finding(
+                    severity=Severity.FAULT,
+                    subject=found.source.part,
+                    culprits=tuple(dict.fromkeys(parts)),
+                    path=found.ids,
+                    message=f"{case.name(parts[0])} {why}; it has no place in water that drains down.",
+                    todo="Take it out.",
+                )
+            ]
     return []
 
 
 def _lift(case: Case, found: DrainDown) -> list[Said]:
     """Whether the pumps, standing against no flow, lift the water to the collector's top."""
     ways, part = case.ways, found.source.part
-    pumps = list(dict.fromkeys(ways.elements[k].part for k, _ in (*found.back, *found.flow)
-                               if ways.elements[k].does is Behaviour.PUMP))
+    pumps = list(
+        dict.fromkeys(
+            ways.elements[k].part for k, _ in (*found.back, *found.flow) if ways.elements[k].does is Behaviour.PUMP
+        )
+    )
     if found.line_m is None or not pumps:
         return []
     heads = [ways.number(p, "head_m") for p in pumps]
@@ -153,11 +203,21 @@ def _lift(case: Case, found: DrainDown) -> list[Said]:
     lift = max(ways.at[p][1] for p in (*found.source.flow_ports, *found.source.return_ports)) - found.line_m
     if head >= lift:
         return []
-    return [Finding(
-        severity=Severity.FAULT, subject=part, culprits=tuple(pumps), path=found.ids, measured=head, limit=lift, unit="m",
-        message=f"{' and '.join(map(case.name, pumps))} lift{'s' if len(pumps) == 1 else ''} water by {head:.1f} m; the top of "
-                f"{case.name(part)} is {lift:.1f} m above the vessel's water.",
-        todo=f"Fit {lift - head:.1f} m more of head, or a second pump in line.")]
+    return [
+        Finding(
+            severity=Severity.FAULT,
+            subject=part,
+            culprits=tuple(pumps),
+            path=found.ids,
+            measured=head,
+            limit=lift,
+            unit="m",
+            message=f"{' and '.join(map(case.name, pumps))} lift{'s' if len(pumps) == 1 else ''} water "
+            f"by {head:.1f} m; the top of "
+            f"{case.name(part)} is {lift:.1f} m above the vessel's water.",
+            todo=f"Fit {lift - head:.1f} m more of head, or a second pump in line.",
+        )
+    ]
 
 
 def _room(case: Case, found: DrainDown) -> list[Said]:
@@ -167,8 +227,14 @@ def _room(case: Case, found: DrainDown) -> list[Said]:
     held = [ways.number(s.part, "content_l") for s in found.water.sources]
     if room is None or found.line_m is None:
         prop = "air_room_l" if room is None else "water_line_m"
-        return [Missing(part, f"{case.name(found.vessel)}: {'air room' if room is None else 'water line'} is missing",
-                        found.vessel, prop)]
+        return [
+            Missing(
+                part,
+                f"{case.name(found.vessel)}: {'air room' if room is None else 'water line'} is missing",
+                found.vessel,
+                prop,
+            )
+        ]
     if None in held:
         source = found.water.sources[held.index(None)].part
         return [Missing(part, f"{case.name(source)}: water content is missing", source, "content_l")]
@@ -181,10 +247,19 @@ def _room(case: Case, found: DrainDown) -> list[Said]:
             litres += tube.litres_per_m * _above_m(case, key[1], found.line_m)
     if litres <= room:
         return []
-    return [Finding(
-        severity=Severity.FAULT, subject=part, culprits=(found.vessel,), path=found.ids, measured=room, limit=litres, unit="l",
-        message=f"{case.name(found.vessel)} has {room:.0f} l of air room; {litres:.0f} l drain back into it.",
-        todo=f"Fit a vessel with {litres - room:.0f} l more of air room.")]
+    return [
+        Finding(
+            severity=Severity.FAULT,
+            subject=part,
+            culprits=(found.vessel,),
+            path=found.ids,
+            measured=room,
+            limit=litres,
+            unit="l",
+            message=f"{case.name(found.vessel)} has {room:.0f} l of air room; {litres:.0f} l drain back into it.",
+            todo=f"Fit a vessel with {litres - room:.0f} l more of air room.",
+        )
+    ]
 
 
 def _above_m(case: Case, pipe_id: str, line: float) -> float:

@@ -44,7 +44,7 @@ def manifolds(case: Case) -> tuple[Fed, ...]:
 
 
 def _mixing(case: Case, limit: float) -> frozenset[Key]:
-    """Hot and cold ways of valves and injectors that mix cooler water in: those set hotter than the floor bears do not."""
+    """Hot and cold ways of what mixes cooler water in: valves set hotter than a floor bears do not."""
     ways = case.ways
     memo = ("floor mixing", limit)
     if memo in ways.cache:
@@ -52,7 +52,8 @@ def _mixing(case: Case, limit: float) -> frozenset[Key]:
     out = set()
     for element in ways.elements.values():
         if element.does is Behaviour.THERMAL and (
-                ways.has_tag(element.part, "mixing_valve") or ways.has_tag(element.part, "return_valve")):
+            ways.has_tag(element.part, "mixing_valve") or ways.has_tag(element.part, "return_valve")
+        ):
             setting = ways.number(element.part, "setting_c")
             if setting is None or setting <= limit:
                 out.add(element.key)
@@ -72,16 +73,21 @@ def _fed(case: Case, part: str) -> Fed:
     every = passing(ways, Ask.OPEN)
     near = reach(ways, every, [heat.a], drop=others | mixing, walls=walls)
     further = reach(ways, every, [heat.a, heat.b], drop=others, walls=walls)
-    mixers = tuple(sorted({ways.elements[k].part for k in mixing
-                           if {ways.elements[k].a, ways.elements[k].b} & near}))
+    mixers = tuple(sorted({ways.elements[k].part for k in mixing if {ways.elements[k].a, ways.elements[k].b} & near}))
     hot, fierce = _heat(case, near if not mixers else further, limit)
     doing = (Behaviour.PUMP, Behaviour.POWERED, Behaviour.HAND, Behaviour.THERMAL)
     along = {e.part for p in further for e in ways.links[p] if e.does in doing} | {part}
     built_in = ways.value(part, "mixing_built_in")
     unmixed = bool(_heat(case, near, limit)[0])
-    return Fed(part=part, built_in=None if built_in is None else bool(built_in), mixers=() if unmixed else mixers,
-               hot=hot, fierce=fierce, along=frozenset(along),
-               vessels=tuple(sorted(b[1] for b in ways.bodies("store", "cylinder") if b in near)))
+    return Fed(
+        part=part,
+        built_in=None if built_in is None else bool(built_in),
+        mixers=() if unmixed else mixers,
+        hot=hot,
+        fierce=fierce,
+        along=frozenset(along),
+        vessels=tuple(sorted(b[1] for b in ways.bodies("store", "cylinder") if b in near)),
+    )
 
 
 def _heat(case: Case, places: set[Place], limit: float) -> tuple[tuple[str, ...], bool]:
@@ -131,10 +137,17 @@ def no_mixing(case: Case) -> Iterator[Said]:
             limited = case.ways.value(fed.part, "high_limit_built_in") is not False or _limits(case, fed)
             worst = Severity.DANGER if fed.fierce and not limited else Severity.FAULT
             yield Finding(
-                severity=worst, subject=fed.part, culprits=(fed.part,), path=(fed.part, *fed.hot, *fed.vessels),
-                message=f"{name} gets water unmixed from {case.name(fed.hot[0])}, hotter than the {limit:g} °C a floor bears.",
-                todo="Put a mixing valve at the manifold.", limit=limit, unit="°C",
-                sources=("ctl.ufh.limit", "pipe.class4", "ctl.ufh.stove"))
+                severity=worst,
+                subject=fed.part,
+                culprits=(fed.part,),
+                path=(fed.part, *fed.hot, *fed.vessels),
+                message=f"{name} gets water unmixed from {case.name(fed.hot[0])}, hotter than the "
+                f"{limit:g} °C a floor bears.",
+                todo="Put a mixing valve at the manifold.",
+                limit=limit,
+                unit="°C",
+                sources=("ctl.ufh.limit", "pipe.class4", "ctl.ufh.stove"),
+            )
 
 
 @rule("underfloor/no-high-limit", about="one underfloor manifold", yields_to=("underfloor/no-mixing",))
@@ -154,14 +167,22 @@ def no_high_limit(case: Case) -> Iterator[Said]:
         elif settings and not known:
             yield Missing(fed.part, f"The temperature at which {name} stops is missing")
         elif built_in is None:
-            yield Missing(fed.part, f"{name}: whether a high limit is built in is not answered", fed.part,
-                          "high_limit_built_in")
+            yield Missing(
+                fed.part, f"{name}: whether a high limit is built in is not answered", fed.part, "high_limit_built_in"
+            )
         elif not drawn(case):
             yield Missing(fed.part, NOT_DRAWN)
         else:
             at = f"; it stops only at {min(known):g} °C" if known else ""
             yield Finding(
-                severity=Severity.FAULT, subject=fed.part, culprits=(fed.part, *fed.mixers), path=(fed.part, *fed.mixers),
+                severity=Severity.FAULT,
+                subject=fed.part,
+                culprits=(fed.part, *fed.mixers),
+                path=(fed.part, *fed.mixers),
                 message=f"Nothing stops the water of {name} at {limit:g} °C should the mixing fail{at}.",
                 todo="Fit a limit thermostat on its flow that stops its pump or shuts its valve.",
-                measured=min(known) if known else None, limit=limit, unit="°C", sources=("ctl.ufh.limit",))
+                measured=min(known) if known else None,
+                limit=limit,
+                unit="°C",
+                sources=("ctl.ufh.limit",),
+            )
