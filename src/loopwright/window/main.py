@@ -364,7 +364,11 @@ class MainWindow(QMainWindow):
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() == Qt.Key.Key_Escape:
-            self.escape()
+            focus = self.focusWidget()
+            if focus is not None and self.properties.isAncestorOf(focus):
+                self.stage.take_focus()  # the way out of a field leads to the sheet, with the part still chosen
+            else:
+                self.escape()
         else:
             super().keyPressEvent(event)
 
