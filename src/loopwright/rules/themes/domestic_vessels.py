@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Any
 
 from loopwright.catalogue import Behaviour
 from loopwright.rules.circuits import Circuit, immersions, load_circuits, share_of, source_circuits
@@ -180,14 +181,14 @@ def _primary(case: Case, vessel: str, circuit: Circuit) -> Said:
     pumps = {e.part for e in elements if e.does is Behaviour.PUMP} if sun else set()
     built_in = ways.value(vessel, "cut_out_built_in")
     cuts = [k for k in driving(case, {*valves, *pumps}, *HOLDS) if senses(case, k, vessel) and _by_hand(case, k)]
-    said = {"subject": vessel, "path": (vessel, circuit.subject), "culprits": (vessel, circuit.subject)}
+    said: dict[str, Any] = {"subject": vessel, "path": (vessel, circuit.subject), "culprits": (vessel, circuit.subject)}
     if cuts or (built_in and (valves or pumps)):
         return Sound(vessel, f"A cut-out stops the heat from {case.name(circuit.subject)}")
     if built_in:
         return Finding(
             **said,
             severity=Severity.FAULT,
-            sources=("g3.indirect",),  # type: ignore[arg-type]
+            sources=("g3.indirect",),
             message=f"No valve that rests shut stands between {case.name(circuit.subject)} and unvented {name}, so its "
             "cut-out stops nothing.",
             todo="Fit a two-port valve that rests shut on the primary, worked by the cut-out.",
@@ -199,7 +200,7 @@ def _primary(case: Case, vessel: str, circuit: Circuit) -> Said:
     return Finding(
         **said,
         severity=Severity.DANGER,
-        sources=("g3.devices", "g3.solar") if sun else ("g3.devices", "g3.indirect"),  # type: ignore[arg-type]
+        sources=("g3.devices", "g3.solar") if sun else ("g3.devices", "g3.indirect"),
         message=f"No cut-out reset by hand stops {case.name(circuit.subject)} from overheating unvented {name}.",
         todo="Fit a cut-out on the vessel that shuts a valve on the primary.",
     )

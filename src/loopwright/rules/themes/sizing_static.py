@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from typing import Any
 
 from loopwright.engineering import coils, water
 from loopwright.engineering.emitters import output_W
@@ -67,11 +68,17 @@ def _emitters(case: Case, emitters: list[str], load: float) -> Said:
         part = emitters[given.index(None)]
         return Missing(fed, f"{case.name(part)}: output or design temperature is missing", part, "output_w")
     total = sum(g or 0.0 for g in given) / 1000
-    said = {"subject": fed, "culprits": tuple(emitters), "path": (fed, *emitters), "limit": load, "unit": "kW"}
+    said: dict[str, Any] = {
+        "subject": fed,
+        "culprits": tuple(emitters),
+        "path": (fed, *emitters),
+        "limit": load,
+        "unit": "kW",
+    }
     if total < load - 1e-9:
         return Finding(
             **said,
-            severity=Severity.FAULT if total < SHORT * load else Severity.ADVICE,  # type: ignore[arg-type]
+            severity=Severity.FAULT if total < SHORT * load else Severity.ADVICE,
             measured=total,
             message=f"Radiators and floors give {total:.1f} kW at their design temperatures; "
             f"the house needs {load:g} kW.",
@@ -85,7 +92,7 @@ def _emitters(case: Case, emitters: list[str], load: float) -> Said:
             **said,
             severity=Severity.ADVICE,
             measured=at_cool,
-            sources=("ctl.flow.max",),  # type: ignore[arg-type]
+            sources=("ctl.flow.max",),
             message=f"With water at {cool:g} °C radiators and floors give {at_cool:.1f} kW of the "
             f"{load:g} kW the house needs.",
             todo=f"Larger emitters let new heating run at {cool:g} °C or less.",
@@ -193,7 +200,7 @@ def _source_coil(case: Case, circuit: Circuit, coil: Coil) -> Said:
     assert power is not None and flow_c is not None and design is not None
     if source.stops == "fire":  # what its own radiators shed never passes the coil
         power -= sum(emitter_kw(case, p) or 0.0 for p in fixed_emitters(case, source))
-    said = {
+    said: dict[str, Any] = {
         "subject": store,
         "culprits": (store,),
         "path": (store, source.part),
@@ -208,7 +215,7 @@ def _source_coil(case: Case, circuit: Circuit, coil: Coil) -> Said:
             return Finding(
                 **said,
                 severity=Severity.FAULT,
-                measured=passes,  # type: ignore[arg-type]
+                measured=passes,
                 message=f"{_words(case, store, coil)} passes {passes:.0f} kW at best with the store "
                 f"{BELOW_FLOW_K:g} K cooler "
                 f"than the flow; {case.name(source.part)} gives {power:g} kW.",
@@ -218,7 +225,7 @@ def _source_coil(case: Case, circuit: Circuit, coil: Coil) -> Said:
         return Finding(
             **{**said, "limit": most},
             severity=Severity.ADVICE,
-            measured=power,  # type: ignore[arg-type]
+            measured=power,
             sources=("store.indirect.max",),
             message=f"{_words(case, store, coil)} is asked for {power:g} kW; an ordinary cylinder coil "
             f"takes {most:g} kW.",
@@ -304,7 +311,7 @@ def store_too_small_for_solar(case: Case) -> Iterator[Said]:
         returns = [c.leave_f for c in circuits if c.source is not None and c.source.stops in SWITCHED]
         alone = litres * min(returns, default=1.0)
         small, whole = case.limit("store.solar.uk") * area, case.limit("store.solar.dhw") * area
-        said = {
+        said: dict[str, Any] = {
             "severity": Severity.ADVICE,
             "subject": store,
             "culprits": (store,),
@@ -316,7 +323,7 @@ def store_too_small_for_solar(case: Case) -> Iterator[Said]:
                 **said,
                 measured=litres,
                 limit=whole,
-                sources=("store.solar.dhw",),  # type: ignore[arg-type]
+                sources=("store.solar.dhw",),
                 message=f"{case.name(store)} holds {litres:.0f} l; {area:g} m² of collector want {whole:.0f} l.",
                 todo=f"Add {whole - litres:.0f} l, or fewer collectors.",
             )
@@ -325,7 +332,7 @@ def store_too_small_for_solar(case: Case) -> Iterator[Said]:
                 **said,
                 measured=alone,
                 limit=small,
-                sources=("store.solar.uk",),  # type: ignore[arg-type]
+                sources=("store.solar.uk",),
                 message=f"Below the lowest boiler return {case.name(store)} leaves {alone:.0f} l to the sun; "
                 f"{area:g} m² of collector want {small:.0f} l.",
                 todo="Raise the boiler's return.",
