@@ -29,7 +29,12 @@ def sides_for(width: int) -> tuple[int, int]:
 
 def order_tab(zones: Iterable[QWidget]) -> None:
     """Lead Tab through the zones in their order, and in each as it is read, whenever its widgets were made."""
-    stops = [w for zone in zones for w in zone.findChildren(QWidget) if w.focusPolicy() & Qt.FocusPolicy.TabFocus]
+    stops = [
+        w
+        for zone in zones
+        for w in zone.findChildren(QWidget)
+        if w.focusPolicy() & Qt.FocusPolicy.TabFocus and w.window() is zone.window()  # not the lists that drop down
+    ]
     for before, after in pairwise(stops):
         QWidget.setTabOrder(before, after)
 
