@@ -9,6 +9,7 @@ from hand import Hand
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 
+from loopwright.sheet.values import End
 from loopwright.window.main import MainWindow
 
 CTRL, SHIFT = Qt.KeyboardModifier.ControlModifier, Qt.KeyboardModifier.ShiftModifier
@@ -180,39 +181,91 @@ def test_esc_puts_back_whatever_hangs_on_the_pointer(qtbot, window, hand):
     assert window.stage.tool == "select" and window.document.sheet is drawn
 
 
-def test_parts_by_keys_alone(qtbot, window, hand, answers, tmp_path):
-    """Find, place, move, name, measure, take back and save with no pointer. (Pipes need the pointer as yet.)"""
+def by_keys(hand: Hand, words: str, x: str, height: str) -> str:
+    """Find a part, put it on the sheet, and type where it stands. Gives its id."""
+    hand.focus.window().activateWindow()
     hand.key(Qt.Key.Key_Slash)
-    hand.type("stove")
+    hand.type(words)
     hand.key(Qt.Key.Key_Return)
-    assert window.stage.tool == "place" and window.stage.view.hasFocus()
+    assert hand.window.stage.tool == "place" and hand.window.stage.view.hasFocus()
     hand.key(Qt.Key.Key_Return)
-    (part,) = window.document.sheet.parts.values()
-    assert part.kind == "boiler_stove" and window.document.chosen == {part.id}
-    x, height = part.x_m, part.height_m
-    hand.key(Qt.Key.Key_Right)
-    hand.key(Qt.Key.Key_Up, SHIFT)
-    (moved,) = window.document.sheet.parts.values()
-    assert (moved.x_m, moved.height_m) == pytest.approx((x + 0.05, height + 0.5))
-    hand.key(Qt.Key.Key_F2)
-    hand.type("Parlour stove")
-    hand.key(Qt.Key.Key_Return)
-    assert window.document.sheet.parts[part.id].name == "Parlour stove"
-    hand.key(Qt.Key.Key_Tab)
-    hand.key(Qt.Key.Key_A, CTRL)
-    hand.type("25 cm")
-    hand.key(Qt.Key.Key_Return)
-    assert window.document.sheet.parts[part.id].height_m == 0.25
-    hand.undo()
-    assert window.document.sheet.parts[part.id].height_m == pytest.approx(height + 0.5)
-    assert window.document.sheet.parts[part.id].name == "Parlour stove"
-    assert rules(qtbot, window)
+    (ident,) = hand.window.document.chosen
+    hand.key(Qt.Key.Key_Return)  # opens the properties at the first field
+    for label, text in (("Height", height), ("Distance right", x)):
+        for _ in range(60):
+            if hand.focus.accessibleName().startswith(label):
+                break
+            hand.key(Qt.Key.Key_Tab)
+        hand.key(Qt.Key.Key_A, CTRL)
+        hand.type(text)
+        hand.key(Qt.Key.Key_Return)
+    for _ in range(8):  # one step back at a time, until the sheet has the keys
+        if hand.window.stage.view.hasFocus():
+            break
+        hand.key(Qt.Key.Key_Escape)
+    assert hand.window.stage.view.hasFocus(), "Esc leads from a field back to the sheet"
+    return ident
+
+
+def pipe_by_keys(hand: Hand, a: tuple[str, str], b: tuple[str, str]) -> None:
+    """P, Tab to a port, Enter, Tab to another, Enter, Esc."""
+    hand.key(Qt.Key.Key_P)
+    for part, port in (a, b):
+        at = hand.port(part, port)
+        for _ in range(80):
+            hand.key(Qt.Key.Key_Tab)
+            swollen = [r.at for r in hand.window.stage.scene.overlay_layer.overlay.rings if r.state == "takes"]
+            if swollen == [at]:
+                break
+        else:
+            pytest.fail(f"Tab never comes to {port} of {part}")
+        hand.key(Qt.Key.Key_Return)
+    hand.key(Qt.Key.Key_Escape)
+
+
+def test_a_loop_by_keys_alone(qtbot, window, hand, answers, tmp_path):
+    """WCAG 2.1 success criterion 2.1.1 (keyboard): all of it can be done with no pointer."""
+    stove = by_keys(hand, "stove", "1 m", "0")
+    assert window.document.sheet.parts[stove].kind == "boiler_stove"
+    store = by_keys(hand, "heat store", "4 m", "290 cm")
+    where = {k: (p.x_m, p.height_m) for k, p in window.document.sheet.parts.items()}
+    assert where == {stove: (1.0, 0.0), store: (4.0, 2.9)}
+    pipe_by_keys(hand, (stove, "flow"), (store, "A"))
+    pipe_by_keys(hand, (stove, "return"), (store, "B"))
+    sheet = window.document.sheet
+    assert {frozenset((p.a, p.b)) for p in sheet.pipes.values()} == {
+        frozenset((End(stove, "flow"), End(store, "A"))), frozenset((End(stove, "return"), End(store, "B")))}
+    assert "solid-fuel/sealed-water" in rules(qtbot, window)  # no vent and no safeguards are drawn yet
+
     hand.key(Qt.Key.Key_F7)
     assert window.findings.current is not None and window.findings.current.number == 1
     hand.key(Qt.Key.Key_F8)
     assert window.why.isVisible()
     hand.key(Qt.Key.Key_Escape)
     assert not window.why.isVisible()
+
+    hand.undo()
+    assert len(window.document.sheet.pipes) == 1
+    hand.redo()
+    assert window.document.sheet.pipes.keys() == sheet.pipes.keys()
     answers["ask_save_path"] = tmp_path / "keys.loopwright"
     hand.key(Qt.Key.Key_S, CTRL)
     assert (tmp_path / "keys.loopwright").exists()
+
+
+def test_a_part_is_moved_and_named_by_keys(qtbot, window, hand):
+    hand.key(Qt.Key.Key_Slash)
+    hand.type("pump")
+    hand.key(Qt.Key.Key_Return)
+    hand.key(Qt.Key.Key_Return)
+    (part,) = window.document.sheet.parts.values()
+    hand.key(Qt.Key.Key_Right)
+    hand.key(Qt.Key.Key_Up, SHIFT)
+    (moved,) = window.document.sheet.parts.values()
+    assert (moved.x_m, moved.height_m) == pytest.approx((part.x_m + 0.05, part.height_m + 0.5))
+    hand.key(Qt.Key.Key_F2)
+    hand.type("Floor pump")
+    hand.key(Qt.Key.Key_Return)
+    assert window.document.sheet.parts[part.id].name == "Floor pump"
+    hand.undo()
+    assert window.document.sheet.parts[part.id].name == ""
