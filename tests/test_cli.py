@@ -42,6 +42,36 @@ def test_faulty_sample_exits_one(file):
     assert run("check", file, "--fail-on", "never").returncode == 0
 
 
+def test_repair_writes_a_clear_sheet_and_says_what_it_did(tmp_path):
+    faulty, new = ROOT / "samples" / "faulty" / "valve-on-feed.loopwright", tmp_path / "new.loopwright"
+    before = faulty.read_bytes()
+    done = run("check", faulty, "--repair", "-o", new)
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert "V1 out" in done.stdout and "solid-fuel/feed-can-close" in done.stdout and "no danger" in done.stdout
+    assert faulty.read_bytes() == before
+    assert run("check", new).returncode == 0
+    again = run("check", faulty, "--repair", "-o", tmp_path / "other.loopwright", "--format", "json")
+    (answer,) = json.loads(again.stdout)
+    assert answer["repaired"][0]["rule"] == "solid-fuel/feed-can-close"
+    assert answer["counts"]["danger"] == 0
+
+
+def test_repair_leaves_what_needs_a_choice_and_exits_one(tmp_path):
+    faulty = ROOT / "samples" / "faulty" / "no-mixing-valve.loopwright"
+    done = run("check", faulty, "--repair", "-o", tmp_path / "new.loopwright")
+    assert done.returncode == 1 and "domestic/scald-risk" in done.stdout
+
+
+REFUSED = {"no file": ("--repair",), "no repair": ("-o", "x.loopwright"), "there already": ("--repair", "-o", SOUND),
+           "two sheets": (SOUND, "--repair", "-o", "x.loopwright")}
+
+
+@pytest.mark.parametrize("words", REFUSED.values(), ids=REFUSED)
+def test_repair_refuses_what_it_cannot_mean(words):
+    done = run("check", SOUND, *words)
+    assert done.returncode == 2 and len(done.stderr.strip().splitlines()) == 1
+
+
 HOSTILE = {
     "truncated": SOUND.read_bytes()[:500] if SOUND.exists() else b"{",
     "empty": b"",
@@ -130,3 +160,11 @@ def test_figures_of_the_flow_follow_the_condition():
     assert any(f["name"] == "Head at the duty point" for f in normal)
     assert not any(f["name"] == "Head at the duty point" for f in cut)
     assert any(f["name"] == "Flow temperature" and "power cut" in f["group"] for f in cut)
+
+
+def test_check_works_out_the_flow_only_when_asked():
+    asked = run("check", "--computed", SOUND, "--format", "json")
+    assert asked.returncode == 0, asked.stderr
+    slow = {a["rule"] for a in json.loads(asked.stdout)[0]["answers"]}
+    fast = {a["rule"] for a in json.loads(run("check", SOUND, "--format", "json").stdout)[0]["answers"]}
+    assert "gravity-loop/too-weak" in slow and "gravity-loop/too-weak" not in fast

@@ -133,7 +133,9 @@ Named = tuple[str, str]
 class _Trial:
     """Judges edits of one sheet against one finding."""
 
-    def __init__(self, sheet: Sheet, catalogue: Catalogue, finding: Finding, survey: Judge, before: Judged | None) -> None:
+    def __init__(
+        self, sheet: Sheet, catalogue: Catalogue, finding: Finding, survey: Judge, before: Judged | None
+    ) -> None:
         self.sheet, self.catalogue, self.finding, self.survey = sheet, catalogue, finding, survey
         self._before = before
 

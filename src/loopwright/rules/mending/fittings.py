@@ -39,10 +39,10 @@ NO_CAP = frozenset({"vent", "feed", "relief", "air_vent"})
 
 
 @repair(
-    "gravity-loop/isolating-valve", "gravity-loop/pump-in-line", "gravity-loop/spring-check", "gravity-loop/flap-only-way",
-    "solid-fuel/vent-can-close", "solid-fuel/feed-can-close", "solid-fuel/heat-leak-can-be-shut",
-    "solid-fuel/heat-leak-needs-power", "solid-fuel/relief-asked-for", "vent-and-feed/vent-can-close",
-    "sealed/relief-can-close", "sealed/vessel-can-close",
+    "gravity-loop/isolating-valve", "gravity-loop/pump-in-line", "gravity-loop/spring-check",
+    "gravity-loop/flap-only-way", "solid-fuel/vent-can-close", "solid-fuel/feed-can-close",
+    "solid-fuel/heat-leak-can-be-shut", "solid-fuel/heat-leak-needs-power", "solid-fuel/relief-asked-for",
+    "vent-and-feed/vent-can-close", "sealed/relief-can-close", "sealed/vessel-can-close",
 )
 def taking_out(sheet: Sheet, catalogue: Catalogue, finding: Finding) -> Iterator[Proposal]:
     """What stands in a vent, a feed, a heat leak or before a relief valve is taken out."""
@@ -70,11 +70,8 @@ def turning_round(sheet: Sheet, catalogue: Catalogue, finding: Finding) -> Itera
     """A pump or a check valve that faces back."""
     for one in finding.culprits:
         if in_line(sheet, one, catalogue):
-            yield Repair(f"Turn {called(sheet, one, catalogue)} round", partial(_turn_one, one=one, catalogue=catalogue))
-
-
-def _turn_one(sheet: Sheet, one: str, catalogue: Catalogue) -> Sheet:
-    return turn_round(sheet, one, catalogue)
+            yield Repair(f"Turn {called(sheet, one, catalogue)} round",
+                         partial(turn_round, part_id=one, catalogue=catalogue))
 
 
 @repair("order/mixing-valve-inlets", "order/loading-unit-sides")
@@ -126,7 +123,8 @@ def capping(sheet: Sheet, catalogue: Catalogue, finding: Finding) -> Iterator[Pr
     if "open_end" in kind.tags:
         yield Repair("Cap the open end", lambda s: exchange_kind(s, part.id, "cap", catalogue))
         return
-    if kind.source is not None or not (kind.body in ("store", "cylinder", "header") or part.kind in ("tee", "cross", "union")):
+    plain = kind.body in ("store", "cylinder", "header") or part.kind in ("tee", "cross", "union")
+    if kind.source is not None or not plain:
         return
     ports = list(ports_of(part, catalogue).values())
     free = [p for p in ports if End(part.id, p.name) not in sheet.taken and not p.optional and p.role != "capped"]
@@ -160,9 +158,10 @@ def _check_after(sheet: Sheet, one: str, catalogue: Catalogue) -> Sheet:
     pipe = sheet.pipes[sheet.taken[out]]
     line = polyline(sheet, pipe, catalogue)
     runs = runs_of(line) if pipe.a == out else runs_of(line[::-1])
+    new = edits.new_id(sheet, catalogue["check_valve"])
     for run in runs:  # the first run long enough, counted from the pump
         middle = ((run.begin[0] + run.end[0]) / 2, (run.begin[1] + run.end[1]) / 2)
-        valve = Part(id=edits.new_id(sheet, catalogue["check_valve"]), kind="check_valve", x_m=middle[0], height_m=middle[1])
+        valve = Part(id=new, kind="check_valve", x_m=middle[0], height_m=middle[1])
         try:
             after = edits.insert_in_pipe(sheet, pipe.id, valve, middle, catalogue)
         except SheetError:

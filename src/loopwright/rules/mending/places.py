@@ -130,7 +130,9 @@ def _heights(part: Part, catalogue: Catalogue, limit: float, up: bool) -> list[f
     return [h for h in wanted if EDGE_M <= h <= tall - EDGE_M]
 
 
-def _moves(part: Part, tapping: Tapping, heights: Iterable[float], name: str, catalogue: Catalogue) -> tuple[Repair, ...]:
+def _moves(
+    part: Part, tapping: Tapping, heights: Iterable[float], name: str, catalogue: Catalogue
+) -> tuple[Repair, ...]:
     return tuple(
         Repair(f"{'Raise' if h > tapping.height_m else 'Lower'} {_words(tapping)} of {name} to {h:.2f} m",
                partial(_moved, part=part.id, letter=tapping.letter, height_m=h, catalogue=catalogue))
@@ -184,9 +186,10 @@ def moving_pocket(sheet: Sheet, catalogue: Catalogue, finding: Finding) -> Itera
         return
     for name in finding.culprits:
         part = sheet.parts.get(name)
+        if part is None:
+            continue
         places = {x for k in sheet.links.values() for x in (k.sensor, k.second) if x.partition("/")[0] == name}
-        pockets = [t for t in part.tappings if f"{name}/{t.letter}" in places] if part else []
-        for pocket in pockets if part else ():
+        for pocket in (t for t in part.tappings if f"{name}/{t.letter}" in places):
             if abs(pocket.height_m - finding.measured) < 0.006:
                 heights = _heights(part, catalogue, finding.limit, up=finding.limit > finding.measured)
                 yield _moves(part, pocket, heights, called(sheet, part.id, catalogue), catalogue)

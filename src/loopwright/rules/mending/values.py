@@ -38,7 +38,7 @@ def _set(part: Part, name: str, values: Iterable[PropValue], label: str, catalog
 def mixing(sheet: Sheet, catalogue: Catalogue, finding: Finding) -> Iterator[Proposal]:
     """The mixing valve set to what the tap wants."""
     valve = _only(sheet, catalogue, finding, "setting_c")
-    if valve is None or finding.measured is None or finding.limit is None or "mixing_valve" not in catalogue[valve.kind].tags:
+    if valve is None or finding.limit is None or "mixing_valve" not in catalogue[valve.kind].tags:
         return
     settings = [s for s in (finding.limit, 44.0, 43.0, 41.0, 38.0) if s <= finding.limit]
     yield _set(valve, "setting_c", settings, f"Set {called(sheet, valve.id, catalogue)} to {{:g}} °C", catalogue)
