@@ -18,7 +18,8 @@ ON_LEAK, ON_LEAK_RETURN, ON_RETURN, ON_STORE_FLOW = (1.45, 3.552), (3.2, 1.5), (
 
 def fire(*, kind: str = "boiler_stove", leak_w: float | None = 1300.0, leak_kind: str = "heat_leak_radiator",
          store: bool = True, size: str = "28", tank: dict[str, object] | None = None,
-         taps: tuple[float, float] = (1.62, 0.10), **props: object) -> draw.Drawing:
+         taps: tuple[float, float] = (1.62, 0.10), more: dict[str, dict[str, object]] | None = None,
+         **props: object) -> draw.Drawing:
     """A stove beside a store of 500 l by a gravity pair; a riser to an emitter upstairs.
 
     The vent leaves the riser, the feed meets the return, both at one cistern; a second vent leaves the store.
@@ -26,7 +27,7 @@ def fire(*, kind: str = "boiler_stove", leak_w: float | None = 1300.0, leak_kind
     Without `leak_w` the riser goes to the vent alone, without `store` the tees of the pair are capped. Parts: stove,
     store, leak, cistern, tees T, VJ, F, R. Pipes: stove_flow, store_flow, riser, leak_flow, leak_return, stove_vent,
     store_vent, feed, return_3 (store to R), return_2, return_1,
-    return_0. `taps` are the heights of the store's flow and return.
+    return_0. `taps` are the heights of the store's flow and return, `more` are further tappings.
     """
     s = draw.sheet("One fire")
     typed = {"power_kw": 8.0, "thermal_centre_m": 0.5, "charge_kwh": 10.0, "burn_time_h": 1.25, **props}
@@ -60,7 +61,7 @@ def fire(*, kind: str = "boiler_stove", leak_w: float | None = 1300.0, leak_kind
             "flow": {"height_m": taps[0], "side": "left", "size": size},
             "return": {"height_m": taps[1], "side": "left", "size": size},
             "vent": {"height_m": 1.8, "side": "top", "size": "22"},
-            "drain": {"height_m": 0.03, "side": "right", "purpose": "drain", "size": "15"}},
+            "drain": {"height_m": 0.03, "side": "right", "purpose": "drain", "size": "15"}, **(more or {})},
             **{"volume_l": 500.0, "body_diameter_m": 0.65, "body_height_m": 1.8, "design_temp_c": 80.0, **(tank or {})})
         s.pipe(t["branch"], body["flow"], size, graded="b" if high == 1.72 else "",
                via=[] if high == 1.72 else [(4.0, 1.72), (4.0, high)], id="store_flow")

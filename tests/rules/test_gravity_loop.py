@@ -164,8 +164,9 @@ def cellar(leak_w: float | None) -> draw.Drawing:
     s = fire(leak_w=leak_w, store=False)
     s.sheet = edits.delete(s.sheet, [p for p in s.sheet.parts if s.sheet.parts[p].kind == "cap"], s.catalogue)
     low = s.store("store", x_m=5.0, height_m=-2.4, name="Store", volume_l=500.0, body_height_m=1.8,
-                  body_diameter_m=0.65, design_temp_c=60.0, tappings={"flow": {"height_m": 1.6, "side": "left", "size": "28"},
-                                                "return": {"height_m": 0.1, "side": "left", "size": "28"}})
+                  body_diameter_m=0.65, design_temp_c=60.0, tappings={
+                      "flow": {"height_m": 1.6, "side": "left", "size": "28"},
+                      "return": {"height_m": 0.1, "side": "left", "size": "28"}})
     s.pipe(s["T"]["branch"], low["flow"], "28", via=[])
     s.pipe(low["return"], s["R"]["right"], "28", via=[])
     if leak_w is None:

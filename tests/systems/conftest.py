@@ -1,4 +1,4 @@
-"""Lets the tests use the scripts that draw the samples."""
+"""Lets the tests use the scripts that draw the samples, and the small sheets of the rules' own tests."""
 
 from __future__ import annotations
 
@@ -6,3 +6,4 @@ import sys
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "samples"))
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "rules"))

@@ -10,6 +10,7 @@ from typing import cast
 from loopwright.catalogue import Behaviour
 from loopwright.rules.bores import Narrow, narrow, unsized
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
+from loopwright.rules.pumped import pumped_loops
 from loopwright.rules.registry import Case, Said, rule
 from loopwright.rules.shedding import Shedding, emitter_kw, fixed_loops, light, relied_on, shedding
 from loopwright.waterways.graph import Key, Place, Source
@@ -26,16 +27,24 @@ SAME_QUESTION = ("solid-fuel/no-heat-leak", "solid-fuel/heat-leak-needs-power", 
 
 
 def examined(case: Case, source: Source) -> list[Loop]:
-    """Loops examined for shape and size: the fixed ones, and those blocked only by hand valves or named culprits."""
+    """Loops examined for shape and size: the fixed ones, and those blocked only by hand valves or named culprits.
+
+    A flap counts as open, but for one that a pump has a way round: while the heat leak is met without it, the pump
+    drives that circuit and it needs neither rise nor bore.
+    """
     memo = cast(dict[str, list[Loop]], case.ways.cache.setdefault("examined loops", {}))
     if source.part not in memo:
         ways, answer = case.ways, shedding(case, source)
         out = [loop for loop in fixed_loops(case, source) if loop.sink.sort != "plate"]
         have = {loop.sink.key for loop in out}
+        pumped = {loop.sink.key for loop in pumped_loops(case, source)}
         for loop in loops(ways, source, Ask.OPEN):
             if loop.sink.key in have or loop.sink.sort == "plate":
                 continue
-            stop = [e for e in blockers(ways, loop) if not gravity_ok(ways, e)]
+            every = blockers(ways, loop)
+            stop = [e for e in every if not gravity_ok(ways, e)]
+            if len(stop) < len(every) and answer.step <= 2 and loop.sink.key in pumped:
+                continue
             if all((e.does is Behaviour.HAND and not ways.has_tag(e.part, "emitter_valve"))
                    or e.part in answer.culprits for e in stop):
                 out.append(loop)
@@ -85,7 +94,8 @@ def isolating_valve(case: Case) -> Iterator[Said]:
             yield _leak_finding(
                 case, source, answer,
                 f"Valve {valve} can cut {case.name(source.part)} off from its heat leak"
-                f" ({answer.fixed_kw:.2g} kW is left, {answer.least_kw:.3g} kW is needed).", "Take it out of the gravity loop.", ("sf.leak.valves",))
+                f" ({answer.fixed_kw:.2g} kW is left, {answer.least_kw:.3g} kW is needed).",
+                "Take it out of the gravity loop.", ("sf.leak.valves",))
             said = True
         for loop in loops(ways, source, Ask.OPEN):
             if loop.sink.sort not in ("body", "coil"):

@@ -56,10 +56,26 @@ def vent_feed_pump(case: Case) -> Iterator[Said]:
         pumped = water is not None and any(ways.elements[k].does is Behaviour.PUMP for k in water.elements)
         if source.stops not in ("switched", "residual") or water is None or water.regime != "vented" or not pumped:
             continue
-        mine = [v for v, _ in vents if v is not None and v in water.places]
-        fed = [c for c, _ in feeds if c is not None and c in water.places]
+        mine = [v for v, _ in vents if v is not None and v in water.places and _nearest(case, v) == source.part]
+        fed = [c for c, _ in feeds if c is not None and c in water.places and _nearest(case, c) == source.part]
         if mine and fed:
             yield _vent_feed_pump(case, source, mine[0], fed[0])
+
+
+def _nearest(case: Case, joint: Place) -> str:
+    """The source whose waterway lies nearest to a joint along the pipes, vessels and loads not crossed; else ''."""
+    ways = case.ways
+    ends = {p: s.part for s in ways.sources for p in (s.hot, s.cold)}
+    found = cheapest(
+        ways,
+        passing(ways, Ask.OPEN),
+        [joint],
+        set(ends),
+        lambda e, _f: length_m(case, e) + 1e-6,
+        drop=set(ways.keys_doing(Behaviour.EMITTER, Behaviour.COIL)),
+        walls=set(ways.bodies()),
+    )
+    return ends.get(places_along(ways, joint, found[1])[-1], "") if found else ""
 
 
 def _vent_feed_pump(case: Case, source: Source, vent: Place, feed: Place) -> Said:
