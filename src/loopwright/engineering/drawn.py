@@ -91,7 +91,12 @@ def drawn(
         branch, laid, held = branch_of(asked, run, name)
         branches.append(branch)
         pipes.update({x.pipe: x for x in laid})
-        at_cell.update({x.part: x for x in held if x.branch})
+        at_cell.update({x.part: x for x in held})
+    if water.fluid == "solar":
+        asked.suppose("Antifreeze is reckoned as water")
+    for part in dict.fromkeys(ways.elements[k].part for run in runs for k, _ in run.steps):
+        if part and ways.has_tag(part, "mixing_valve"):
+            asked.suppose(f"{ways.name(part)} lets in both its waters")
     nodes, stores = _places(asked, runs, water)
     net = Net(tuple(branches), nodes, stores, line_of(asked, water), figure("room", "celsius"))
     return Drawn(net, water, condition, view, charge, heat, named, pipes, at_cell, tuple(asked.assumed))

@@ -217,7 +217,6 @@ def _coil(asked: Asked, walk: _Walk, element: Element, ahead: bool, rise_m: floa
         height = ways.sheet.parts[part].height_m + coil.bottom_m + share * (coil.top_m - coil.bottom_m)
         walk.rise_m += rise_m / count * (0.5 if i == 0 else 1.0)
         walk.flush()
-        walk.held.append(Held(part, "", -1))
         walk.cells.append(Cell(heat_J_K=stored, coil_W_K=made.ua_W_K / count,
                                coil_to=End(part, min(top, max(base, height)))))
     walk.rise_m += rise_m / count * 0.5

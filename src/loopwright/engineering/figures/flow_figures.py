@@ -43,11 +43,12 @@ def flow_figures(ways: Waterways, condition: Condition) -> Iterator[Figure | Gap
     for of, got in found:
         group = f"Flow in {_small(water_name(ways, of))}, {_small(condition.words)}"
         if isinstance(got, FigureError):
-            yield Gap(group=group, name="Flow", about=(), missing=got.what)
+            yield Gap(group=group, name="Flow", about=_about(ways, got), missing=_said(got))
             continue
-        yield _outcome(ways, group, got)
         if got.steady:
             yield from _pumps(ways, got)
+        yield _outcome(ways, group, got)
+        if got.steady:
             yield from _pipes(group, got)
         else:
             yield Gap(group=group, name="Pumps and pipes", about=(), missing=_lacking(got))
@@ -55,6 +56,16 @@ def flow_figures(ways: Waterways, condition: Condition) -> Iterator[Figure | Gap
 
 def _small(words: str) -> str:
     return words[:1].lower() + words[1:]
+
+
+def _said(bad: FigureError) -> str:
+    """What is missing, as the end of a sentence that says so."""
+    return bad.what.removesuffix(" is missing")
+
+
+def _about(ways: Waterways, bad: FigureError) -> tuple[str, ...]:
+    named = bad.where.split(", ")[0]
+    return (named,) if named in ways.sheet.parts or named in ways.sheet.pipes else ()
 
 
 def outcome_words(got: Circulation) -> str:
@@ -137,12 +148,14 @@ def _fire(ways: Waterways, source: Source, condition: Condition) -> Iterator[Fig
             yield from _loop(ways, group, source.part, got, given)
         yield from _most(ways, group, source.part, of, condition)
     except FigureError as bad:
-        yield Gap(group=group, name="Flow", about=(source.part,), missing=bad.what)
+        yield Gap(group=group, name="Flow", about=(source.part,), missing=_said(bad))
 
 
 def _loop(ways: Waterways, group: str, part: str, got: Circulation, given: Input) -> Iterator[Figure | Gap]:
     through, heads = got.through(part), got.heads(part)
-    assert heads is not None  # a steady fire carries water
+    if heads is None:
+        yield Gap(group=group, name="Flow", about=(part,), missing="a loop with water moving all the way round")
+        return
     inputs = (given, *(Input(f"{ways.name(s.name)} at its top", s.layers_C[-1], "°C") for s in got.drawn.net.stores
                        if s.name in ways.sheet.parts))
     pumped = f"pumps on the loop give {heads.pump_Pa:.0f} Pa more" if heads.pump_Pa > 0.5 else ""
