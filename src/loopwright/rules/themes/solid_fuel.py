@@ -141,6 +141,9 @@ def plastic_pipe(case: Case) -> Iterator[Said]:
         water = water_of(ways, source.hot)
         if water is None:
             continue
+        if all(k[0] != "pipe" or ways.pipe(k).joint or ways.pipe(k).material in METALS for k in water.elements):
+            yield Sound(source.part, "Every pipe of its water is metal")
+            continue
         near = _distance(case, source)
         limit = case.limit("sf.plastic.copper_first")
         relied = {k for loop in fixed_loops(case, source) if relied_on(case, source, loop) for k in loop.keys}
