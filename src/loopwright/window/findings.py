@@ -6,6 +6,7 @@ Owns showing a survey's findings and which one is chosen. Refuses to judge: it r
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import (
     QAbstractListModel,
@@ -34,6 +35,9 @@ from loopwright.rules.findings import Finding
 from loopwright.window.badges import badge_pixmap, paint_badge
 from loopwright.window.panel import Panel
 from loopwright.window.theme import Theme
+
+if TYPE_CHECKING:
+    from loopwright.rules.repairs import Repair
 
 FINDING = Qt.ItemDataRole.UserRole + 1
 Index = QModelIndex | QPersistentModelIndex
@@ -74,11 +78,13 @@ class _Painter(QStyledItemDelegate):
     """Draws a finding as three blocks of text beside its shape."""
 
     why = Signal(object)
+    repair = Signal(object)
 
     def __init__(self, look: Theme, parent: QListView) -> None:
         super().__init__(parent)
         self.look = look
         self._view = parent
+        self.offered: tuple[Finding | None, tuple[Repair, ...]] = (None, ())
 
     def _blocks(self, finding: Finding, width: int, font: QFont) -> Iterator[tuple[str, str, QFont, int]]:
         bold, plain = QFont(font), QFont(font)
@@ -90,12 +96,33 @@ class _Painter(QStyledItemDelegate):
                 yield text, token, face, high
         link = QFont(plain)
         link.setWeight(QFont.Weight.Medium)
+        for one in self.offers(finding):
+            high = QFontMetrics(link).boundingRect(QRect(0, 0, inner, 4000), _WRAP, one.label).height()
+            yield one.label, "accent", link, high + 2
         yield "Why", "accent", link, QFontMetrics(link).height() + 2
 
     def sizeHint(self, option: QStyleOptionViewItem, index: Index) -> QSize:
         width = self._view.viewport().width()
         blocks = list(self._blocks(index.data(FINDING), width, self._view.font()))
         return QSize(width, sum(b[3] for b in blocks) + 2 * (len(blocks) - 1) + 2 * _PAD)
+
+    def offers(self, finding: Finding) -> tuple[Repair, ...]:
+        """The repairs shown with a finding."""
+        return self.offered[1] if self.offered[0] is finding else ()
+
+    def repair_boxes(self, row: QRect, finding: Finding) -> list[tuple[QRect, Repair]]:
+        """Where each repair can be clicked."""
+        blocks = list(self._blocks(finding, row.width(), self._view.font()))
+        top, out = row.top() + _PAD, []
+        first = len(blocks) - 1 - len(self.offers(finding))
+        for place, (text, _, font, high) in enumerate(blocks):
+            if first <= place < len(blocks) - 1:
+                inner = max(60, row.width() - _LEFT - _RIGHT)
+                wide = min(inner, QFontMetrics(font).horizontalAdvance(text))
+                box = QRect(row.left() + _LEFT - 6, top - 1, wide + 12, high + 2)
+                out.append((box, self.offers(finding)[place - first]))
+            top += high + 2
+        return out
 
     def why_box(self, row: QRect, finding: Finding) -> QRect:
         """Where the word Why can be clicked."""
@@ -144,18 +171,24 @@ class _Painter(QStyledItemDelegate):
             if self.why_box(option.rect, finding).contains(event.position().toPoint()):
                 self.why.emit(finding)
                 return True
+            for box, one in self.repair_boxes(option.rect, finding):
+                if box.contains(event.position().toPoint()):
+                    self.repair.emit(one)
+                    return True
         return super().editorEvent(event, model, option, index)
 
 
 class _List(QListView):
-    """A list in which Enter asks why and Esc lets go."""
+    """A list in which Enter asks why, Ctrl+Enter makes the first repair and Esc lets go."""
 
     entered_key = Signal()
+    repair_key = Signal()
     let_go = Signal()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
-            self.entered_key.emit()
+            held = event.modifiers() & Qt.KeyboardModifier.ControlModifier
+            (self.repair_key if held else self.entered_key).emit()
         elif event.key() == Qt.Key.Key_Escape:
             self.let_go.emit()
         else:
@@ -172,6 +205,8 @@ class FindingsPanel(Panel):
     chosen = Signal(object)
     """The chosen finding, or None."""
     why = Signal(object)
+    repair = Signal(object)
+    """A repair that a person wants made."""
     counted = Signal(int)
 
     def __init__(self, look: Theme, parent: QWidget | None = None) -> None:
@@ -206,6 +241,8 @@ class FindingsPanel(Panel):
         self.list.entered_key.connect(self.ask_why)
         self.list.let_go.connect(self.let_go)
         self._painter.why.connect(self.why)
+        self._painter.repair.connect(self.repair)
+        self.list.repair_key.connect(self.ask_repair)
         self._last: Finding | None = None
         self.set_look(look)
 
@@ -275,6 +312,19 @@ class FindingsPanel(Panel):
         """Ask why for the chosen finding."""
         if self._last is not None:
             self.why.emit(self._last)
+
+    def offer(self, finding: Finding | None, found: Sequence[Repair]) -> None:
+        """Show repairs as links under their finding."""
+        before = self._painter.offered
+        self._painter.offered = (finding, tuple(found))
+        if before[1] or found:
+            self.list.scheduleDelayedItemsLayout()
+
+    def ask_repair(self) -> None:
+        """Ask for the first repair of the chosen finding."""
+        found = self._painter.offers(self._last) if self._last is not None else ()
+        if found:
+            self.repair.emit(found[0])
 
     def let_go(self) -> None:
         """Choose no finding."""

@@ -29,6 +29,7 @@ from loopwright.window.document import Document
 from loopwright.window.filing import Filing
 from loopwright.window.findings import FindingsPanel
 from loopwright.window.frame import LOW, LowerRight, MenuRow, Side, StatusLine, Zones, order_tab
+from loopwright.window.mender import Mender
 from loopwright.window.parts import PartsPanel
 from loopwright.window.properties import PropertiesPanel
 from loopwright.window.recent import Memory
@@ -61,6 +62,7 @@ class MainWindow(QMainWindow):
         self.document = Document(parent=self)
         self.filing = Filing(self.document, catalogue, memory, self)
         self.surveyor = Surveyor(checker(catalogue), rest_ms=rest_ms, inline=inline, parent=self)
+        self.mender = Mender(self.document, catalogue, inline=inline, parent=self)
         self.recovery = Recovery(self.document, catalogue, recovery_folder, parent=self)
         self.failed = Failures(self, self.recovery)
         self.commands = Commands(self)
@@ -159,6 +161,8 @@ class MainWindow(QMainWindow):
         self.condition_bar.toggled.connect(self._toggle_condition)
         self.findings.chosen.connect(self._finding_chosen)
         self.findings.why.connect(self.show_why)
+        self.findings.repair.connect(lambda one: self.commands.apply(one.label, one.edit))
+        self.mender.offered.connect(self.findings.offer)
         self.why.closed.connect(self.close_why)
         self.properties.said.connect(self.status.say)
         self.properties.built.connect(self._order_tab)
@@ -260,6 +264,7 @@ class MainWindow(QMainWindow):
             raise bad
 
     def _finding_chosen(self, finding: Finding | None) -> None:
+        self.mender.ask(finding, self.survey)
         if finding is None:
             self.stage.light((), "accent")
             return
@@ -419,5 +424,6 @@ class MainWindow(QMainWindow):
         self._clock.stop()
         self.recovery.forget()
         self.surveyor.close()
+        self.mender.close()
         self.stage.close_down()
         self.failed.remove()
