@@ -417,9 +417,11 @@ def picture(file: Path, out: Path) -> int:
         write_bytes(out, sheet_svg(sheet, catalogue, result.services, flags).encode())
     else:
         os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
-        from loopwright.canvas.export import to_pdf, to_png
+        from loopwright.canvas.export import application, to_pdf, to_png
 
+        app = application()  # kept alive while the picture is drawn
         (to_pdf if ending == ".pdf" else to_png)(out, sheet, catalogue, result.services, flags)
+        del app
     return CLEAR
 
 

@@ -10,8 +10,9 @@ from math import ceil
 from pathlib import Path
 
 from PySide6.QtCore import QMarginsF, QSizeF
-from PySide6.QtGui import QImage, QPageSize, QPainter, QPdfWriter
+from PySide6.QtGui import QGuiApplication, QImage, QPageSize, QPainter, QPdfWriter
 
+from loopwright.canvas.fonts import load_fonts
 from loopwright.canvas.painter import QtPlotter
 from loopwright.catalogue import Catalogue
 from loopwright.drawing.frame import STRIP_MM, draw_frame, drawing_room_mm
@@ -30,6 +31,14 @@ PAGES_MM: dict[str, tuple[float, float]] = {
     "A2": (594.0, 420.0),
     "A1": (841.0, 594.0),
 }
+
+
+def application() -> QGuiApplication:
+    """The running application, or a new one with the shipped fonts: text cannot be drawn without. Keep what it gives."""
+    running = QGuiApplication.instance()
+    app = running if isinstance(running, QGuiApplication) else QGuiApplication(["loopwright"])
+    load_fonts()
+    return app
 
 
 def fitting_scale(plan: SheetPlan, page_mm: tuple[float, float]) -> float:
