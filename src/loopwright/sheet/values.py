@@ -9,12 +9,14 @@ import math
 from collections.abc import Mapping
 from functools import cached_property
 from types import MappingProxyType
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import msgspec
-import networkx as nx
 
 from loopwright.errors import SheetError
+
+if TYPE_CHECKING:
+    import networkx as nx
 
 Point = tuple[float, float]
 PropValue = bool | int | float | str | None
@@ -195,6 +197,8 @@ class Sheet(msgspec.Struct, frozen=True, kw_only=True, dict=True):
     @cached_property
     def drawing(self) -> nx.MultiGraph:
         """The frozen drawing graph: a node a part, an edge a pipe (key = pipe id, data `pipe`)."""
+        import networkx as nx  # heavy, and no window needs it before its first check
+
         graph: nx.MultiGraph = nx.MultiGraph()
         graph.add_nodes_from((part.id, {"part": part}) for part in self.parts.values())
         graph.add_edges_from((p.a.part, p.b.part, p.id, {"pipe": p}) for p in self.pipes.values())

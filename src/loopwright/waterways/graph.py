@@ -11,13 +11,14 @@ from functools import cached_property
 from typing import TYPE_CHECKING, cast
 
 import msgspec
-import networkx as nx
 
 from loopwright.catalogue import Behaviour, Catalogue, Kind, WaySpec
 from loopwright.sheet.ports import Port, inner_place, number, ports_of, size_of, value
 from loopwright.sheet.values import Coil, Part, Pipe, Point, PropValue, Sheet
 
 if TYPE_CHECKING:
+    import networkx as nx
+
     from loopwright.waterways.skeleton import Skeleton
 
 Place = tuple[str, ...]
@@ -167,6 +168,8 @@ class Waterways:
     @cached_property
     def graph(self) -> nx.Graph:
         """The frozen graph; nodes carry `element` (element nodes) or `at` (place nodes)."""
+        import networkx as nx  # heavy, and no window needs it before its first check
+
         graph: nx.Graph = nx.Graph()
         graph.add_nodes_from((place, {"at": at}) for place, at in self.at.items())
         for element in self.elements.values():

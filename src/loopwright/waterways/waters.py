@@ -9,7 +9,6 @@ from functools import cached_property
 from typing import cast
 
 import msgspec
-import networkx as nx
 
 from loopwright.catalogue import Behaviour
 from loopwright.waterways.graph import PARTING, Element, Key, Place, Source, Waterways
@@ -63,6 +62,8 @@ def is_vent_end(ways: Waterways, element: Element) -> bool:
 
 
 def _find(ways: Waterways) -> tuple[Water, ...]:
+    import networkx as nx  # heavy, and no window needs it before its first check
+
     graph: nx.Graph = nx.Graph()
     cistern_bodies = set(ways.bodies("cistern"))
     graph.add_nodes_from(p for p in ways.at if p not in cistern_bodies)
