@@ -10,14 +10,12 @@ from typing import cast
 import msgspec
 
 from loopwright.catalogue import Behaviour
+from loopwright.engineering.store import heat_between_J
 from loopwright.rules.registry import Case
 from loopwright.waterways.graph import Element, Key, Place, Source
 from loopwright.waterways.loops import Loop, blocker_cost, blockers, loops
 from loopwright.waterways.paths import reach
 from loopwright.waterways.views import FORWARD, SHUT, Ask, Passing, gravity_ok, passing
-
-LOG_STORE_C = 95.0  # a store charged by logs may reach this: store.t.log
-HEAT_KWH_PER_L_K = 1.16e-3  # store.heat, arithmetic; the drawn store's real density is used by the figures
 
 
 class Shedding(msgspec.Struct, frozen=True, kw_only=True):
@@ -177,8 +175,8 @@ def _may_stand(case: Case, element: Element) -> bool:
 
 
 def store_room_kwh(case: Case, source: Source, bodies: list[str]) -> tuple[float | None, tuple[str, str, str] | None]:
-    """Heat that vessels still take from their design temperature to 95 degC, in kWh; or what is missing."""
-    total = 0.0
+    """Heat that vessels still take from their design temperature to what logs may charge a store to (95 degC), in kWh; or what is missing."""
+    total, full = 0.0, case.limit("store.t.log")
     for part in bodies:
         litres = case.ways.number(part, "volume_l")
         design = case.ways.number(part, "design_temp_c")
@@ -186,7 +184,7 @@ def store_room_kwh(case: Case, source: Source, bodies: list[str]) -> tuple[float
             return None, (part, "volume_l", "volume")
         if design is None:
             return None, (part, "design_temp_c", "design temperature")
-        total += litres * max(0.0, LOG_STORE_C - design) * HEAT_KWH_PER_L_K
+        total += heat_between_J(litres / 1000, min(max(design, 0.0), full), full) / 3.6e6
     return total, None
 
 
