@@ -5,6 +5,7 @@ Owns reading, tinting and caching. Refuses to know what the pictures stand for.
 
 from __future__ import annotations
 
+import re
 from functools import cache
 from pathlib import Path
 
@@ -15,6 +16,10 @@ from PySide6.QtSvg import QSvgRenderer
 from loopwright.resources import resource_root
 
 _RATIOS = (1, 2, 3)
+_FULL_BOX = 'viewBox="0 0 100 100"'
+"""Symbols of this box are stretched over their part's body."""
+_WIDTH = re.compile(r'stroke-width="([0-9.]+)"')
+_BODY_LINE_PX = 1.4
 
 
 @cache
@@ -46,16 +51,19 @@ def svg_pixmap(path: Path, ink: str, width: int, height: int, ratio: float = 1.0
 
 
 @cache
-def _icon(path: Path, ink: str, faint: str, bright: str, size: int, paper: str = "white") -> QIcon:
+def _icon(path: Path, ink: str, faint: str, bright: str, size: int) -> QIcon:
     icon = QIcon()
     for ratio in _RATIOS:
+        drawn: dict[str, QPixmap] = {}
         for colour, mode, state in (
             (ink, QIcon.Mode.Normal, QIcon.State.Off),
             (bright, QIcon.Mode.Normal, QIcon.State.On),
             (faint, QIcon.Mode.Disabled, QIcon.State.Off),
             (ink, QIcon.Mode.Selected, QIcon.State.Off),
         ):
-            icon.addPixmap(svg_pixmap(path, colour, size, size, ratio, paper), mode, state)
+            if colour not in drawn:
+                drawn[colour] = svg_pixmap(path, colour, size, size, ratio)
+            icon.addPixmap(drawn[colour], mode, state)
     return icon
 
 
@@ -64,6 +72,37 @@ def icon(name: str, ink: str, *, faint: str = "", bright: str = "", size: int = 
     return _icon(resource_root() / "icons" / f"{name}.svg", ink, faint or ink, bright or ink, size)
 
 
-def symbol_icon(symbol: str, ink: str, paper: str, size: int = 24) -> QIcon:
-    """The drawing symbol of a kind of part as an icon."""
-    return _icon(resource_root() / "symbols" / f"{symbol}.svg", ink, ink, ink, size, paper)
+@cache
+def symbol_icon(symbol: str, ink: str, paper: str, shape: float = 1.0, size: int = 24) -> QIcon:
+    """The drawing symbol of a kind of part as an icon; `shape` is width by height of a body that symbols fill."""
+    icon = QIcon()
+    path = resource_root() / "symbols" / f"{symbol}.svg"
+    for ratio in _RATIOS:
+        drawn = (
+            _body_pixmap(_text(path), ink, size, ratio, paper, shape)
+            if _FULL_BOX in _text(path)
+            else svg_pixmap(path, ink, size, size, ratio, paper)
+        )
+        for mode in (QIcon.Mode.Normal, QIcon.Mode.Selected):
+            icon.addPixmap(drawn, mode, QIcon.State.Off)
+    return icon
+
+
+def _body_pixmap(text: str, ink: str, size: int, ratio: float, paper: str, shape: float) -> QPixmap:
+    """A body's symbol in its own proportions, with lines as bold as those of the small fittings beside it."""
+    room = size - 4.0
+    wide, high = (room, room / shape) if shape > 1.0 else (room * shape, room)
+    wide, high = max(wide, room * 0.45), max(high, room * 0.45)
+    bold = _BODY_LINE_PX * 100.0 / (1.9 * (wide + high) / 2)
+    text = _WIDTH.sub(lambda found: f'stroke-width="{float(found[1]) * bold:.2f}"', text)
+    renderer = QSvgRenderer(
+        QByteArray(text.replace("currentColor", ink).replace('"white"', f'"{paper}"').encode())
+    )
+    picture = QPixmap(round(size * ratio), round(size * ratio))
+    picture.fill(Qt.GlobalColor.transparent)
+    painter = QPainter(picture)
+    painter.scale(ratio, ratio)
+    renderer.render(painter, QRectF((size - wide) / 2, (size - high) / 2, wide, high))
+    painter.end()
+    picture.setDevicePixelRatio(ratio)
+    return picture

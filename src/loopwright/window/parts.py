@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from PySide6.QtCore import QByteArray, QMimeData, QModelIndex, QSize, Qt, Signal
+from PySide6.QtCore import QByteArray, QMimeData, QModelIndex, QPersistentModelIndex, QSize, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QStandardItem, QStandardItemModel
 from PySide6.QtWidgets import (
     QAbstractItemView,
@@ -30,7 +30,22 @@ KIND = Qt.ItemDataRole.UserRole + 1
 
 
 class _Kinds(QStandardItemModel):
-    """The tree's model; a dragged row carries its kind's id."""
+    """The tree's model; a dragged row carries its kind's id. A symbol is drawn when its row is first seen."""
+
+    def __init__(self, catalogue: Catalogue, parent: QWidget) -> None:
+        super().__init__(parent)
+        self._catalogue = catalogue
+        self.look: Theme | None = None
+
+    def data(self, index: QModelIndex | QPersistentModelIndex, role: int = Qt.ItemDataRole.DisplayRole) -> object:
+        if role == Qt.ItemDataRole.DecorationRole and index.column() == 0 and self.look is not None:
+            found = super().data(index, KIND)
+            if not found:
+                return None
+            kind = self._catalogue[found]
+            shape = kind.width_m / kind.height_m if kind.height_m else 1.0
+            return symbol_icon(kind.symbol, self.look["ink"], self.look["panel"], shape)
+        return super().data(index, role)
 
     def mimeTypes(self) -> list[str]:
         return [MIME]
@@ -108,7 +123,8 @@ class PartsPanel(Panel):
         self.body.addWidget(inset)
         self.tree = _Tree(self)
         self.tree.setAccessibleName("Kinds of part")
-        self.model = _Kinds(self)
+        self.model = _Kinds(catalogue, self)
+        self.model.look = look
         self.model.setColumnCount(2)
         self.tree.setModel(self.model)
         self.tree.setHeaderHidden(True)
@@ -149,7 +165,7 @@ class PartsPanel(Panel):
 
     def set_look(self, look: Theme) -> None:
         """Redraw the symbols in another theme's ink."""
-        self._look = look
+        self._look = self.model.look = look
         self._glass.setIcon(icon("find", look["ink3"]))
         self._filter(self.search.text())
 
@@ -174,7 +190,7 @@ class PartsPanel(Panel):
             count.setSelectable(False)
             count.setDragEnabled(False)
             for kind in kinds:
-                row = QStandardItem(symbol_icon(kind.symbol, self._look["ink"], self._look["panel"]), kind.name)
+                row = QStandardItem(kind.name)
                 row.setData(kind.id, KIND)
                 row.setToolTip(f"{kind.name}. {kind.help}")
                 row.setData(f"{kind.name}. {kind.help}", Qt.ItemDataRole.AccessibleTextRole)
