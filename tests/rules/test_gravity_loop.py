@@ -255,3 +255,26 @@ def test_nothing_is_said_of_a_sheet_without_a_fire():
                  "small-bore", "level-run"):
         assert not [a for a in asked(s.done(), f"gravity-loop/{slug}") if isinstance(a, Finding)]
         assert asked(s.done(), f"gravity-loop/{slug}") == []
+
+
+def loaded(leak_w: float | None) -> draw.Drawing:
+    """A loading unit with flap, in 22 mm, between the stove and its store."""
+    s = fire(leak_w=leak_w)
+    s.sheet = edits.delete(s.sheet, ["store_flow", "return_3"], s.catalogue)
+    unit = s.add("loading_unit_4_flap", "unit", x_m=3.8, height_m=0.9, starts_itself=True)
+    for a, b in ((s["T"]["branch"], unit["boiler_flow"]), (unit["store_flow"], s["store"]["flow"]),
+                 (s["store"]["return"], unit["store_return"]), (unit["boiler_return"], s["R"]["right"])):
+        s.pipe(a, b, "22", via=[])
+    return s
+
+
+def test_a_pumped_circuit_past_a_flap_needs_neither_rise_nor_bore_while_a_radiator_carries_the_heat():
+    for slug in ("gravity-loop/small-bore", "gravity-loop/dips"):
+        assert sound(loaded(1300.0).done(), slug)
+
+
+def test_a_flap_that_is_the_last_way_out_is_held_to_bore_and_shape():
+    s = loaded(None)
+    assert answer(s).slug == "gravity-loop/flap-only-way"
+    assert severities(s, "gravity-loop/small-bore") == [FAULT]
+    assert any(severity > ADVICE for severity in severities(s, "gravity-loop/dips"))

@@ -349,3 +349,31 @@ def test_every_answer_carries_its_step():
 
 def _case(s: draw.Drawing) -> Case:
     return Case(Waterways(s.done(), CATALOGUE))
+
+
+def test_two_fires_share_the_room_of_one_store():
+    # 500 l from 65 to 95 degC take 17 kWh: enough for one charge of 10 kWh, not for two
+    s = fire(leak_w=None, tank={"design_temp_c": 65.0})
+    assert stopped(s) == (6, "")
+    other = s.add("boiler_stove", "other", x_m=-1.5, height_m=0.0, power_kw=8.0, thermal_centre_m=0.5,
+                  charge_kwh=10.0, burn_time_h=1.25)
+    flow = s.tee("stove_flow", (1.7, 1.2), "T2", towards="left")
+    back = s.tee("return_1", (2.4, 0.2), "R2", towards="down")
+    s.pipe(other["flow"], flow["branch"], "28", via=[(-0.6, 0.68), (-0.6, 1.2)])
+    s.pipe(back["branch"], other["return"], "28", via=[(2.4, -0.4), (-0.6, -0.4), (-0.6, 0.2)])
+    found = findings(s.done(), "solid-fuel/store-is-only-leak")
+    assert [(f.subject, f.severity, f.limit) for f in found] == [("stove", FAULT, 20.0), ("other", FAULT, 20.0)]
+    assert all("a charge of each" in f.message for f in found)
+
+
+def test_a_pump_beside_a_flap_is_a_pump_of_the_fire():
+    s = fire()
+    pipe = draw.PipeRef(s, "return_3")
+    near, far = (s.tee(pipe, (x, 0.2), f"by_{x}", towards="down") for x in (3.6, 4.35))
+    s.insert(pipe, "flap_valve", "flap", at=(4.0, 0.2))
+    pump = s.add("pump", "P", x_m=4.0, height_m=-0.2, turn=2)
+    s.pipe(far["branch"], pump["a"], "28", via=[])
+    s.pipe(pump["b"], near["branch"], "28", via=[])
+    s.link("stove", "stove", does="schedule")
+    assert only(s.done(), "solid-fuel/pump-without-thermostat").subject == "P"
+    assert only(s.done(), "solid-fuel/cold-return").culprits == ("P",)

@@ -10,7 +10,7 @@ from loopwright.catalogue import Behaviour
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.pumped import pumped_loops, pumps_on
 from loopwright.rules.registry import Case, Said, facts, rule
-from loopwright.rules.shedding import Shedding, fixed_loops, light, relied_on, shedding
+from loopwright.rules.shedding import Shedding, charge_kwh, fixed_loops, light, relied_on, shedding
 from loopwright.waterways.graph import Key, Place, Source
 from loopwright.waterways.loops import loops
 from loopwright.waterways.paths import reach, shortest
@@ -124,11 +124,13 @@ def store_is_only_leak(case: Case) -> Iterator[Said]:
             yield _others(case, source, answer)
             continue
         paths = [loop for loop in fixed_loops(case, source) if loop.sink.sort in ("body", "coil")]
+        alone = answer.charge_kwh == charge_kwh(case, source)
+        burnt = "one charge gives" if alone else "a charge of each fire on it gives"
         yield Finding(
             severity=Severity.FAULT, subject=source.part, culprits=answer.culprits or (source.part,),
             path=light(case, paths[0] if paths else None),
             message=f"The store is the only heat leak of {case.name(source.part)}: it has room for"
-                    f" {answer.room_kwh or 0:.1f} kWh, one charge gives {answer.charge_kwh or 0:.1f} kWh.",
+                    f" {answer.room_kwh or 0:.1f} kWh, {burnt} {answer.charge_kwh or 0:.1f} kWh.",
             todo="Add a radiator without valves, or lower the limit of the other sources.", measured=answer.room_kwh,
             limit=answer.charge_kwh, unit="kWh", sources=("sf.store.as_leak", "store.t.log"), step="6")
 
