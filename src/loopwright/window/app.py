@@ -5,6 +5,7 @@ Owns the order of starting. Refuses to do anything at import.
 
 from __future__ import annotations
 
+import signal
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -31,6 +32,7 @@ def run(path: Path | None = None, arguments: list[str] | None = None) -> int:
 
     app = QApplication.instance() or QApplication(arguments if arguments is not None else sys.argv[:1])
     assert isinstance(app, QApplication)
+    signal.signal(signal.SIGINT, signal.SIG_DFL)  # Ctrl C in the terminal; the copy of what is unsaved stays
     app.setApplicationName("loopwright")
     app.setApplicationDisplayName("loopwright")
     log_path = start_log()
