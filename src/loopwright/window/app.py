@@ -5,6 +5,7 @@ Owns the order of starting. Refuses to do anything at import.
 
 from __future__ import annotations
 
+import os
 import signal
 import sys
 from pathlib import Path
@@ -18,6 +19,8 @@ if TYPE_CHECKING:
 
 def run(path: Path | None = None, arguments: list[str] | None = None) -> int:
     """Show the window, with the drawing of `path` if one is given. Gives the exit code."""
+    # sheets are small: threads for large matrices would only cost a twentieth of a second at every start
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     # what needs no window first: the window library slows every import that comes after it
     from loopwright.catalogue import standard_catalogue
 
