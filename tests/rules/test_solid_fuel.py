@@ -191,6 +191,13 @@ def test_a_motor_valve_that_springs_open_is_a_fault_in_the_heat_leak():
     assert only(s.done(), "solid-fuel/heat-leak-can-be-shut").severity is FAULT
 
 
+@pytest.mark.parametrize("rest", ["shut", "as_left"])
+def test_a_motor_valve_that_does_not_spring_open_is_a_danger_there(rest):
+    s = fire()
+    s.insert("leak_flow", "motorised_2port", "M", at=ON_LEAK, rest=rest)
+    assert only(s.done(), "solid-fuel/heat-leak-can-be-shut").severity is DANGER
+
+
 def test_a_motor_valve_that_springs_open_may_stand_on_the_pair_to_the_store():
     s = fire()
     s.insert("store_flow", "motorised_2port", "M", at=ON_STORE_FLOW, rest="open")
@@ -217,6 +224,20 @@ def test_plastic_pipe_on_a_loop_relied_on_or_the_vent(pipe, severity):
     found = only(s.done(), "solid-fuel/plastic-pipe")
     assert found.severity is severity
     assert pipe in found.culprits
+
+
+def test_a_plastic_feed_is_a_danger_within_a_metre_of_the_fire_alone():
+    s = fire()
+    s.sheet = edits.set_pipe(s.sheet, "feed", material="polybutylene", size="22")  # it joins 1.4 m away
+    assert sound(s.done(), "solid-fuel/plastic-pipe")
+    s = fire()
+    s.sheet = edits.delete(s.sheet, ["feed"], s.catalogue)
+    s.cap(s["F"]["branch"])
+    near = s.tee("return_0", (1.8, 0.2), "N", towards="down")
+    round_ = [(2.675, -0.3), (1.8, -0.3)]
+    s.pipe(s["cistern"]["feed"], near["branch"], "22", material="polybutylene", via=round_, id="feed")
+    found = only(s.done(), "solid-fuel/plastic-pipe")
+    assert (found.severity, found.culprits) == (DANGER, ("feed",))
 
 
 def test_plastic_within_a_metre_is_a_fault_and_beyond_it_is_sound():

@@ -12,9 +12,10 @@ from loopwright.rules.pumped import pumped_loops, pumps_on
 from loopwright.rules.registry import Case, Said, facts, rule
 from loopwright.rules.shedding import Shedding, charge_kwh, fixed_loops, light, relied_on, shedding
 from loopwright.waterways.graph import Key, Place, Source
-from loopwright.waterways.loops import loops
+from loopwright.waterways.loops import RESTS_SHUT_COST, blocker_cost, blockers, loops
 from loopwright.waterways.paths import reach, shortest
-from loopwright.waterways.views import Ask, closable, passing
+from loopwright.waterways.services import feed_runs
+from loopwright.waterways.views import Ask, passing
 from loopwright.waterways.waters import water_of
 
 SHEDDING = ("solid-fuel/no-heat-leak", "solid-fuel/heat-leak-needs-power", "solid-fuel/heat-leak-can-be-shut",
@@ -75,8 +76,8 @@ def heat_leak_can_be_shut(case: Case) -> Iterator[Said]:
             yield _others(case, source, answer)
             continue
         ways = case.ways
-        only_springs = all(ways.elements[k].does is Behaviour.POWERED for k, _ in answer.loop.steps
-                           if closable(ways, ways.elements[k]))
+        only_springs = all(e.does is Behaviour.POWERED and blocker_cost(ways, e) < RESTS_SHUT_COST
+                           for e in blockers(ways, answer.loop))
         mild = only_springs or answer.softened
         names = ", ".join(case.name(c) for c in answer.culprits)
         yield Finding(
@@ -151,6 +152,7 @@ def plastic_pipe(case: Case) -> Iterator[Said]:
         relied = {k for loop in fixed_loops(case, source) if relied_on(case, source, loop) for k in loop.keys}
         fixed = passing(ways, Ask.FIXED)
         vent_keys = _vent_path_keys(case, source, fixed)
+        feed_keys = {k for run in feed_runs(ways).values() for k in run}
         bad: list[tuple[str, bool]] = []
         for key in water.elements:
             if key[0] != "pipe":
@@ -160,7 +162,7 @@ def plastic_pipe(case: Case) -> Iterator[Said]:
                 continue
             element = ways.elements[key]
             distance = min(near.get(element.a, 1e9), near.get(element.b, 1e9))
-            severe = key in relied or key in vent_keys
+            severe = key in relied or key in vent_keys or (key in feed_keys and distance < limit)
             if severe or distance < limit:
                 bad.append((pipe.id, severe))
         if not bad:
