@@ -67,10 +67,14 @@ def test_escape_brings_the_last_good_value_back(panel, qtbot):
     assert field.entry.text() == "250" and not field.refusal
 
 
-def test_escape_in_an_untouched_field_is_left_to_the_window(panel, drawn, qtbot):
+def test_escape_in_an_untouched_field_leads_back_to_the_sheet(panel, drawn, qtbot):
+    with qtbot.waitActive(drawn):
+        drawn.activateWindow()
     field = panel.fields()["volume_l"]
     field.entry.setFocus()
     qtbot.keyClick(field.entry, Qt.Key.Key_Escape)
+    assert drawn.stage.view.hasFocus() and drawn.document.chosen == {"store"}
+    qtbot.keyClick(drawn.stage.view, Qt.Key.Key_Escape)
     assert drawn.document.chosen == frozenset()
 
 
