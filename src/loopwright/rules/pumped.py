@@ -13,8 +13,8 @@ from loopwright.rules.circuits import legs_round
 from loopwright.rules.registry import Case
 from loopwright.waterways.graph import Source
 from loopwright.waterways.loops import Loop, loops
-from loopwright.waterways.views import Ask
-from loopwright.waterways.waters import water_of
+from loopwright.waterways.paths import reach
+from loopwright.waterways.views import Ask, passing
 
 
 def pumped_loops(case: Case, source: Source) -> list[Loop]:
@@ -32,11 +32,15 @@ def pumps_on(case: Case, loop: Loop) -> list[str]:
 
 
 def _pumped_loops(case: Case, source: Source) -> list[Loop]:
-    every = loops(case.ways, source, Ask.OPEN)
+    ways = case.ways
+    every = loops(ways, source, Ask.OPEN)
     out = [loop for loop in every if pumps_on(case, loop)]
-    water = water_of(case.ways, source.hot)
-    mine = {case.ways.elements[k].part for k in water.elements
-            if case.ways.elements[k].does is Behaviour.PUMP} if water else set()
+    if len(out) == len(every):
+        return out
+    walls = ways.bodies("store", "cylinder", "cistern")
+    near = reach(ways, passing(ways, Ask.OPEN), [source.hot, source.cold], walls=walls)
+    pumps = [ways.elements[k] for k in ways.keys_doing(Behaviour.PUMP)]
+    mine = {pump.part for pump in pumps if near.issuperset((pump.a, pump.b))}
     for loop in every:
         left = mine - {p for seen in out for p in pumps_on(case, seen)}
         if not left:
