@@ -18,6 +18,7 @@ from loopwright.rules.findings import Severity
 from loopwright.rules.registry import all_rules
 from loopwright.rules.repairs import repair_all, repairable, repairs
 from loopwright.sheet import edits
+from loopwright.sheet.ports import box_of
 from loopwright.survey import survey
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -31,8 +32,7 @@ import systems  # noqa: E402
 
 CATALOGUE = standard_catalogue()
 NOT_REPAIRED = frozenset({
-    "no-heat-leak-radiator", "vent-over-drinking-water", "no-boiler-vessel", "no-mixing-valve", "no-potable-vessel",
-    "no-bypass",
+    "no-heat-leak-radiator", "vent-over-drinking-water", "no-mixing-valve", "no-bypass",
 })
 """Mistakes whose cure is a part to be chosen, sized and piped by a person."""
 
@@ -147,6 +147,43 @@ def test_a_thin_feed_and_a_thin_vent_get_22_mm():
         edited = edits.set_pipe(sound(), pipe, size="15")
         one = repairs(edited, CATALOGUE, of(edited, rule), survey)[0]
         assert one.edit(edited).pipes[pipe].size in ("22", "28")
+
+
+def test_air_is_let_out_where_it_collects():
+    m = next(m for m in mistakes.MISTAKES if m.name == "coils-exchanged")
+    edited = m.edit(sound())
+    finding = of(edited, "circuit/air-trap")
+    (one,) = repairs(edited, CATALOGUE, finding, survey)
+    after = one.edit(edited)
+    (vent,) = [p for p in after.parts.values() if p.id not in edited.parts and p.kind == "air_vent_manual"]
+    assert vent.height_m > finding.spot[1]
+    assert finding.subject not in {f.subject for f in survey(after, CATALOGUE).findings if f.rule == "circuit/air-trap"}
+
+
+def test_a_vessel_stands_free_and_is_large_enough():
+    m = next(m for m in mistakes.MISTAKES if m.name == "no-boiler-vessel")
+    edited = m.edit(sound())
+    (one,) = repairs(edited, CATALOGUE, of(edited, m.rule), survey)
+    after = one.edit(edited)
+    (vessel,) = [p for p in after.parts.values() if p.id not in edited.parts and p.kind == "expansion_vessel"]
+    mine = box_of(vessel, CATALOGUE)
+    for other in after.parts.values():
+        box = box_of(other, CATALOGUE)
+        apart = mine[0] >= box[2] or box[0] >= mine[2] or mine[1] >= box[3] or box[1] >= mine[3]
+        assert other.id == vessel.id or apart
+    judged = {a.outcome for a in survey(after, CATALOGUE).answers
+              if a.rule == "sealed/vessel-too-small" and a.subject == "boiler"}
+    assert judged == {"pass"}
+
+
+def test_a_water_without_a_drain_cock_gets_one_below_its_pipe():
+    edited = mistakes.cap(mistakes.without(sound(), "DC1"), *mistakes._towards(sound(), "DCT", "down"))
+    finding = of(edited, "circuit/no-drain")
+    (one,) = repairs(edited, CATALOGUE, finding, survey)
+    after = one.edit(edited)
+    (cock,) = [p for p in after.parts.values() if p.id not in edited.parts and p.kind == "drain_cock"]
+    tee = next(p.other(cock.id).part for p in after.pipes_of(cock.id))
+    assert after.parts[tee].kind == "tee" and cock.height_m < after.parts[tee].height_m
 
 
 def test_a_locked_part_is_never_taken_out():

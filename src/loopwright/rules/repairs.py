@@ -165,7 +165,7 @@ class _Trial:
             return False
         if len(same) >= sum((f.rule, f.subject) == mine for f in before.findings):
             return False
-        if any(a.outcome is Outcome.NOT_ASSESSED and (a.rule, a.subject) == mine for a in judged.answers):
+        if mine in self._unknown(judged) or self._unknown(judged) - self._unknown(before):
             return False  # not to know is no repair
         return not self._bad(judged) - self._known(before)
 
@@ -174,6 +174,10 @@ class _Trial:
         mine = f"Covered by no. {self.finding.number}"
         covered = {(a.rule, a.subject) for a in before.answers if a.outcome is Outcome.COVERED and a.because != mine}
         return self._bad(before) | covered
+
+    @staticmethod
+    def _unknown(judged: Judged) -> set[Named]:
+        return {(a.rule, a.subject) for a in judged.answers if a.outcome is Outcome.NOT_ASSESSED}
 
     @staticmethod
     def _bad(judged: Judged) -> set[Named]:
