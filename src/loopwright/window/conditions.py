@@ -15,6 +15,7 @@ from loopwright.waterways.views import NORMAL, POWER_CUT, Condition
 from loopwright.window.panel import Panel, clear, scrolled
 from loopwright.window.switch import Switch
 
+FOLDED_HEIGHT, ANY_HEIGHT = 84, 16_777_215
 SEGMENTS = ("Normal", "Power cut", "Custom")
 
 
@@ -146,6 +147,8 @@ class ConditionsPanel(Panel):
         if open_ == self._area.isHidden():
             self._area.setVisible(open_)
             self.shut_a_valve.setVisible(open_)
+            # folded, it takes no more than it fills: the parts above get the rest
+            self.setMaximumHeight(ANY_HEIGHT if open_ else FOLDED_HEIGHT)
             if self._compact:
                 self.folded.emit(not open_)
 
