@@ -5,6 +5,8 @@ Joins a part to its kind. Knows nothing of pipes or water.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from types import MappingProxyType
 from typing import cast
 
 import msgspec
@@ -77,8 +79,24 @@ def _side(part: Part, side: Side) -> Side:
     return cast(Side, _SIDES[(round(dx), round(dz))])
 
 
-def ports_of(part: Part, catalogue: Catalogue) -> dict[str, Port]:
+_KNOWN: dict[int, tuple[Part, Catalogue, Mapping[str, Port]]] = {}
+_MOST_KNOWN = 20_000
+"""Parts are frozen and an edit replaces only what it touches, so a survey after an edit finds nearly all ports known."""
+
+
+def ports_of(part: Part, catalogue: Catalogue) -> Mapping[str, Port]:
     """Every port of a placed part by name; tappings come after the kind's own ports, pockets not at all."""
+    known = _KNOWN.get(id(part))
+    if known is not None and known[0] is part and known[1] is catalogue:
+        return known[2]
+    if len(_KNOWN) >= _MOST_KNOWN:
+        _KNOWN.clear()
+    ports = MappingProxyType(_ports_of(part, catalogue))
+    _KNOWN[id(part)] = (part, catalogue, ports)
+    return ports
+
+
+def _ports_of(part: Part, catalogue: Catalogue) -> dict[str, Port]:
     kind = catalogue[part.kind]
     width, height = size_of(part, kind)
     moved = kind.layouts.get(str(value(part, kind, "layout") or ""), {})

@@ -6,7 +6,7 @@ a set of valves, and parallel ways stay apart. Owns the graph and the facts of i
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Set
+from collections.abc import Iterator, Mapping, Set
 from functools import cached_property
 from typing import TYPE_CHECKING, cast
 
@@ -79,7 +79,7 @@ class Waterways:
         self.sheet, self.catalogue = sheet, catalogue
         self.elements: dict[Key, Element] = {}
         self.at: dict[Place, Point] = {}
-        self.ports: dict[str, dict[str, Port]] = {}
+        self.ports: dict[str, Mapping[str, Port]] = {}
         self.cache: dict[object, object] = {}
         self.kinds: dict[str, Kind] = {part.id: catalogue[part.kind] for part in sheet.parts.values()}
         for part in sheet.parts.values():
