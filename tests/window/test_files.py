@@ -229,3 +229,12 @@ def test_the_hook_is_put_back(window):
     assert sys.excepthook is not before
     window.shut_down()
     assert sys.excepthook is before
+
+
+def test_the_recent_menu_opens_what_is_chosen(window, file):
+    window._recent_menu.fill()
+    assert [a.text() for a in window._recent_menu.actions()] == ["None yet"]
+    window.memory.add(file)
+    window._recent_menu.fill()
+    window._recent_menu.actions()[0].trigger()
+    assert window.document.path == file.resolve()

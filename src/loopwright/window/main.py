@@ -10,7 +10,7 @@ from pathlib import Path
 
 from PySide6.QtCore import Qt, QTimer
 from PySide6.QtGui import QCloseEvent, QKeyEvent, QResizeEvent
-from PySide6.QtWidgets import QApplication, QMainWindow, QMenu, QSplitter, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QApplication, QMainWindow, QSplitter, QStackedWidget, QVBoxLayout, QWidget
 
 from loopwright.catalogue import Catalogue
 from loopwright.errors import LoopwrightError
@@ -32,7 +32,7 @@ from loopwright.window.frame import LOW, LowerRight, MenuRow, Side, StatusLine, 
 from loopwright.window.mender import Mender
 from loopwright.window.parts import PartsPanel
 from loopwright.window.properties import PropertiesPanel
-from loopwright.window.recent import Memory
+from loopwright.window.recent import Memory, RecentMenu
 from loopwright.window.stage import Stage
 from loopwright.window.start import StartCard
 from loopwright.window.theme import Mode, dress, theme, wanted_mode
@@ -88,10 +88,9 @@ class MainWindow(QMainWindow):
     def _build(self) -> None:
         self.menu_row = MenuRow(self.look, self)
         self.menus = self.actions_.fill(self.menu_row.bar)
-        self._recent_menu = QMenu("Open recent", self)
+        self._recent_menu = RecentMenu(self.memory, self)
+        self._recent_menu.wanted.connect(self.filing.open)
         self.menus["File"].insertMenu(self.actions_["save"], self._recent_menu)
-        self._recent_menu.aboutToShow.connect(self._list_recent)
-        self._recent_menu.triggered.connect(self._open_recent_action)
         self.setMenuWidget(self.menu_row)
         centre = QWidget(self)
         centre.setObjectName("centre")
@@ -353,17 +352,6 @@ class MainWindow(QMainWindow):
         self.document.choose([ident])
         self.close_why()
         self.properties.focus_first()
-
-    def _list_recent(self) -> None:
-        self._recent_menu.clear()
-        for path in self.memory.recent():
-            self._recent_menu.addAction(f"{path.stem}  ({path.parent})").setData(path)
-        if self._recent_menu.isEmpty():
-            self._recent_menu.addAction("None yet").setEnabled(False)
-
-    def _open_recent_action(self, action) -> None:
-        if action.data() is not None:
-            self.filing.open(Path(action.data()))
 
     # ---- the window itself
 

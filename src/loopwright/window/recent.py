@@ -7,7 +7,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from PySide6.QtCore import QByteArray, QSettings
+from PySide6.QtCore import QByteArray, QSettings, Signal
+from PySide6.QtGui import QAction
+from PySide6.QtWidgets import QMenu, QWidget
 
 KEEP = 8
 
@@ -66,3 +68,28 @@ class Memory:
         """Where file dialogs start."""
         recent = self.recent()
         return recent[0].parent if recent else Path.home()
+
+
+class RecentMenu(QMenu):
+    """The menu of drawings that were open lately."""
+
+    wanted = Signal(object)
+    """The path of the one to open."""
+
+    def __init__(self, memory: Memory, parent: QWidget | None = None) -> None:
+        super().__init__("Open recent", parent)
+        self._memory = memory
+        self.aboutToShow.connect(self.fill)
+        self.triggered.connect(self._chosen)
+
+    def fill(self) -> None:
+        """List what there is now."""
+        self.clear()
+        for path in self._memory.recent():
+            self.addAction(f"{path.stem}  ({path.parent})").setData(str(path))
+        if self.isEmpty():
+            self.addAction("None yet").setEnabled(False)
+
+    def _chosen(self, action: QAction) -> None:
+        if action.data():
+            self.wanted.emit(Path(str(action.data())))

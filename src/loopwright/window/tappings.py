@@ -5,8 +5,6 @@ Owns the table and what is half typed in it. Refuses to judge a height: the edit
 
 from __future__ import annotations
 
-from itertools import pairwise
-
 from PySide6.QtCore import QModelIndex, Qt
 from PySide6.QtWidgets import (
     QAbstractItemView,
@@ -23,17 +21,17 @@ from loopwright.catalogue import Catalogue
 from loopwright.errors import LoopwrightError
 from loopwright.sheet import edits
 from loopwright.sheet.ports import size_of
-from loopwright.sheet.values import PURPOSES, Coil, Part, Point, Sheet, TappingSide
+from loopwright.sheet.values import PURPOSES, Coil, Part, Sheet
 from loopwright.window.document import Document, Edit
 from loopwright.window.fields import ChoiceField, Field, FlagField, TextField
 from loopwright.window.panel import clear
 from loopwright.window.quantities import read_number, show_number
 from loopwright.window.section import VesselSection
 from loopwright.window.subjects import PURPOSE_WORDS
+from loopwright.window.tapping_edits import SIDES_TRIED, coil_edit, free_place
 from loopwright.window.tapping_table import HEIGHT, LETTER, NAME, SIZE, TappingsModel, TappingsTable
 from loopwright.window.theme import Theme
 
-_SIDES_TRIED: tuple[TappingSide, ...] = ("right", "left")
 SIDES = (("left", "left"), ("right", "right"), ("top", "top"), ("bottom", "bottom"))
 
 
@@ -325,7 +323,7 @@ class TappingsEditor(QWidget):
         if self._part is None:
             return
         part, catalogue = self._part, self._catalogue
-        side, height = _free_place(part, size_of(part, catalogue[part.kind])[1])
+        side, height = free_place(part, size_of(part, catalogue[part.kind])[1])
         letter = edits.next_letter(part)
         self._letter = letter
         self._refuse(
@@ -354,8 +352,8 @@ class TappingsEditor(QWidget):
         name = next(n for n in ("coil", *(f"coil {i}" for i in range(2, 100))) if n not in taken)
         sentence = ""
         for bottom, top in ((0.1, 0.4), (0.5, 0.9), (0.15, 0.45), (0.12, 0.83)):
-            for side in _SIDES_TRIED:
-                edit = _coil_edit(part.id, name, (round(bottom * tall, 2), round(top * tall, 2)), side, catalogue)
+            for side in SIDES_TRIED:
+                edit = coil_edit(part.id, name, (round(bottom * tall, 2), round(top * tall, 2)), side, catalogue)
                 sentence = self._apply("Add a coil", edit)
                 if not sentence:
                     self._refuse("")
@@ -393,21 +391,3 @@ class _Reader:
 
     def __call__(self, text: str) -> object:
         return read_number(text, self._unit, blank=self._blank)
-
-
-def _coil_edit(part: str, name: str, reach_m: Point, side: TappingSide, catalogue: Catalogue) -> Edit:
-    return lambda sheet: edits.add_coil(
-        sheet, part, catalogue, name=name, bottom_m=reach_m[0], top_m=reach_m[1], side=side
-    )
-
-
-def _free_place(part: Part, tall: float) -> tuple[TappingSide, float]:
-    """Side and height of the widest gap between stubs, in whole centimetres."""
-    best: tuple[float, TappingSide, float] = (-1.0, "left", tall / 2)
-    for side in _SIDES_TRIED:
-        at = sorted(t.height_m for t in part.tappings if t.side == side)
-        marks = [0.0, *at, tall]
-        for low, high in pairwise(marks):
-            if high - low > best[0] + 1e-9:
-                best = (high - low, side, round((low + high) / 2, 2))
-    return best[1], best[2]
