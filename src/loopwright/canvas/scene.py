@@ -262,6 +262,21 @@ class SheetScene(QGraphicsScene):
 
     # ---- labels
 
+    def words_bounds(self) -> tuple[float, float, float, float] | None:
+        """The box round all words and flags at this look, in drawing units; None where nothing is written."""
+        self.place_labels()
+        px = self.look.px
+        boxes = [(*w.at, w.size[0] / 2 * px, w.size[1] / 2 * px) for w in self.labels.words]
+        boxes += [(*f.at, 18.0 * px, 18.0 * px) for f in self.labels.flags]
+        if not boxes:
+            return None
+        return (
+            min(x - w for x, _, w, _ in boxes),
+            min(y - h for _, y, _, h in boxes),
+            max(x + w for x, _, w, _ in boxes),
+            max(y + h for _, y, _, h in boxes),
+        )
+
     def place_labels(self) -> None:
         """Place all words and flags now (this happens by itself once a change has been shown)."""
         self._relabel.stop()

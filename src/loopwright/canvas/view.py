@@ -35,7 +35,8 @@ LEAST_ZOOM, MOST_ZOOM = 0.08, 8.0
 LOOK_BAND = 0.13
 """While zooming the look is kept within this band and pens scale with the view; the exact look follows at
 rest."""
-FIT_ROOM_PX = 48
+FIT_ROOM_PX, WORDS_ROOM_PX = 48, 16
+"""Room round the outermost part, and round the outermost words."""
 BLANK_LEFT_M, BLANK_BELOW = 0.3, 0.12
 """Of an empty sheet: how much lies left of nought, and the share of the view that lies below the ground."""
 _KEYS = {
@@ -162,14 +163,23 @@ class SheetView(QGraphicsView):
         if not (sheet.parts or sheet.pipes or sheet.notes):
             self._show_ground()
             return
-        x0, y0, x1, y1 = self.sheet_scene.plan().bounds()
-        room = 2 * FIT_ROOM_PX
-        width, height = max(self.viewport().width() - room, 50), max(self.viewport().height() - room, 50)
+        bounds = self.sheet_scene.plan().bounds()
+        self._fit_to(bounds, FIT_ROOM_PX)
+        words = self.sheet_scene.words_bounds()  # how far words reach is known only at a zoom
+        if words is not None:
+            ends = tuple(min(a, b) for a, b in zip(bounds[:2], words[:2]))
+            ends += tuple(max(a, b) for a, b in zip(bounds[2:], words[2:]))
+            self._fit_to(ends, WORDS_ROOM_PX if ends != bounds else FIT_ROOM_PX)
+        self._scrolled()
+
+    def _fit_to(self, bounds: tuple[float, ...], room_px: float) -> None:
+        x0, y0, x1, y1 = bounds
+        width = max(self.viewport().width() - 2 * room_px, 50)
+        height = max(self.viewport().height() - 2 * room_px, 50)
         scale = min(width / max(x1 - x0, 1.0), height / max(y1 - y0, 1.0), 2.0 * PX_AT_FULL)
         self.set_zoom(scale / PX_AT_FULL)
         self.centerOn(QPointF((x0 + x1) / 2, (y0 + y1) / 2))
         self._exact_look()
-        self._scrolled()
 
     def _show_ground(self) -> None:
         self.set_zoom(1.0)
