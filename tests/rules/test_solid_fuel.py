@@ -398,3 +398,16 @@ def test_a_pump_beside_a_flap_is_a_pump_of_the_fire():
     s.link("stove", "stove", does="schedule")
     assert only(s.done(), "solid-fuel/pump-without-thermostat").subject == "P"
     assert only(s.done(), "solid-fuel/cold-return").culprits == ("P",)
+
+
+def test_a_pump_into_a_header_is_a_pump_of_the_fire():
+    s = fire(store=False)
+    s.sheet = edits.delete(s.sheet, [p for p in s.sheet.parts if s.sheet.parts[p].kind == "cap"], s.catalogue)
+    header = s.add("low_loss_header", "header", x_m=5.0, height_m=0.6)
+    pump = s.add("pump", "P", x_m=3.0, height_m=1.72)
+    s.pipe(s["T"]["branch"], pump["a"], "28", via=[])
+    s.pipe(pump["b"], header["primary_flow"], "28", via=[])
+    s.pipe(header["primary_return"], s["R"]["right"], "28", via=[])
+    s.link("stove", "stove", does="schedule")
+    assert only(s.done(), "solid-fuel/pump-without-thermostat").subject == "P"
+    assert only(s.done(), "solid-fuel/cold-return").severity is ADVICE

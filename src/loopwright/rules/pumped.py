@@ -6,12 +6,13 @@ Owns the derivation only. Knows nothing of right and wrong.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import cast
 
 from loopwright.catalogue import Behaviour
 from loopwright.rules.circuits import legs_round
 from loopwright.rules.registry import Case
-from loopwright.waterways.graph import Source
+from loopwright.waterways.graph import Sink, Source
 from loopwright.waterways.loops import Loop, loops
 from loopwright.waterways.paths import reach
 from loopwright.waterways.views import Ask, passing
@@ -35,8 +36,9 @@ def _pumped_loops(case: Case, source: Source) -> list[Loop]:
     ways = case.ways
     every = loops(ways, source, Ask.OPEN)
     out = [loop for loop in every if pumps_on(case, loop)]
+    headed = [loop for loop in _to_headers(case, source) if pumps_on(case, loop)]
     if len(out) == len(every):
-        return out
+        return out + headed
     walls = ways.bodies("store", "cylinder", "cistern")
     near = reach(ways, passing(ways, Ask.OPEN), [source.hot, source.cold], walls=walls)
     pumps = [ways.elements[k] for k in ways.keys_doing(Behaviour.PUMP)]
@@ -47,7 +49,16 @@ def _pumped_loops(case: Case, source: Source) -> list[Loop]:
             break
         if not pumps_on(case, loop):
             out += _beside(case, loop, left)
-    return out
+    return out + headed
+
+
+def _to_headers(case: Case, source: Source) -> Iterator[Loop]:
+    """A source's circuits through headers, which take no heat themselves."""
+    for body in case.ways.bodies("header"):
+        legs = legs_round(case, source.hot, source.cold, (body,), set())
+        if legs is not None:
+            header = Sink(body[1], "header", body, (body,), case.ways.at[body][1])
+            yield Loop(source, header, legs[0], legs[1], 0.0)
 
 
 def _beside(case: Case, loop: Loop, left: set[str]) -> list[Loop]:
