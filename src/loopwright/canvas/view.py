@@ -35,6 +35,8 @@ LEAST_ZOOM, MOST_ZOOM = 0.08, 8.0
 LOOK_BAND = 0.13
 """While zooming the look is kept within this band and pens scale with the view; the exact look follows at
 rest."""
+WORDS_FROM = 0.36
+"""From this zoom on names are written."""
 FIT_ROOM_PX, WORDS_ROOM_PX = 48, 16
 """Room round the outermost part, and round the outermost words."""
 BLANK_LEFT_M, BLANK_BELOW = 0.3, 0.12
@@ -169,15 +171,16 @@ class SheetView(QGraphicsView):
         if words is not None:
             ends = tuple(min(a, b) for a, b in zip(bounds[:2], words[:2]))
             ends += tuple(max(a, b) for a, b in zip(bounds[2:], words[2:]))
-            self._fit_to(ends, WORDS_ROOM_PX if ends != bounds else FIT_ROOM_PX)
+            least = WORDS_FROM if self.zoom >= WORDS_FROM else LEAST_ZOOM  # never so small that the words go
+            self._fit_to(ends, WORDS_ROOM_PX if ends != bounds else FIT_ROOM_PX, least)
         self._scrolled()
 
-    def _fit_to(self, bounds: tuple[float, ...], room_px: float) -> None:
+    def _fit_to(self, bounds: tuple[float, ...], room_px: float, least: float = LEAST_ZOOM) -> None:
         x0, y0, x1, y1 = bounds
         width = max(self.viewport().width() - 2 * room_px, 50)
         height = max(self.viewport().height() - 2 * room_px, 50)
         scale = min(width / max(x1 - x0, 1.0), height / max(y1 - y0, 1.0), 2.0 * PX_AT_FULL)
-        self.set_zoom(scale / PX_AT_FULL)
+        self.set_zoom(max(scale / PX_AT_FULL, least))
         self.centerOn(QPointF((x0 + x1) / 2, (y0 + y1) / 2))
         self._exact_look()
 
