@@ -9,6 +9,7 @@ import re
 import weakref
 
 import msgspec
+import numpy as np
 import pytest
 from fontTools.ttLib import TTFont
 from PySide6.QtCore import QEvent, QPointF, Qt
@@ -221,7 +222,17 @@ def test_nothing_is_left_behind_on_screen(window, barn, qapp):
     on_screen = view.screen().grabWindow(view.winId()).toImage().convertToFormat(QImage.Format.Format_RGB32)
     fresh = view.grab().toImage().convertToFormat(QImage.Format.Format_RGB32)
     assert on_screen.size() == fresh.size()
-    assert on_screen == fresh
+    assert farthest_apart(on_screen, fresh) <= 4
+
+
+def farthest_apart(one: QImage, other: QImage) -> int:
+    """The largest difference of any colour channel of any pixel of two pictures of one size.
+
+    A piece painted anew may round the edge of a line by a step or two of 255 otherwise than the whole; what was left
+    behind differs by far more.
+    """
+    a, b = (np.frombuffer(image.constBits(), np.uint8).astype(int) for image in (one, other))
+    return int(np.abs(a - b).max())
 
 
 def test_words_that_change_leave_nothing_behind(window, barn, qapp):
@@ -238,7 +249,8 @@ def test_words_that_change_leave_nothing_behind(window, barn, qapp):
         on_screen = (
             view.screen().grabWindow(view.winId()).toImage().convertToFormat(QImage.Format.Format_RGB32)
         )
-        assert on_screen == view.grab().toImage().convertToFormat(QImage.Format.Format_RGB32), k
+        fresh = view.grab().toImage().convertToFormat(QImage.Format.Format_RGB32)
+        assert on_screen.size() == fresh.size() and farthest_apart(on_screen, fresh) <= 4, k
 
 
 def test_the_sheet_is_not_blank(window):
