@@ -180,7 +180,7 @@ class SheetView(QGraphicsView):
         width = max(self.viewport().width() - 2 * room_px, 50)
         height = max(self.viewport().height() - 2 * room_px, 50)
         scale = min(width / max(x1 - x0, 1.0), height / max(y1 - y0, 1.0), 2.0 * PX_AT_FULL)
-        self.set_zoom(max(scale / PX_AT_FULL, least))
+        self.set_zoom(max(floor(scale / PX_AT_FULL * 100) / 100, least))  # a whole per cent, as it is shown
         self.centerOn(QPointF((x0 + x1) / 2, (y0 + y1) / 2))
         self._exact_look()
 
