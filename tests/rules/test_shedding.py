@@ -7,6 +7,7 @@ way: log-boiler manuals, as the rules' pages name them.
 from __future__ import annotations
 
 import pytest
+from fire_sheets import answer, fire
 from vented import CATALOGUE, sealed_sheet
 
 from loopwright.rules.registry import Case
@@ -53,3 +54,9 @@ def test_no_cooling_water_runs_backwards_through_a_check_valve(coil_first):
 
 def test_a_coil_on_a_dead_end_cools_nothing():
     assert lacks(past_coil=True) is not None
+
+
+def test_the_makers_own_leak_takes_the_place_of_the_general_figure():
+    """The general least is 1.0 kW with a store (sf.leak.kw.min_dhw); one maker asks for 0.45 kW (sf.leak.area)."""
+    assert answer(fire(leak_w=600)).step != 2
+    assert answer(fire(leak_w=600, leak_kw=0.45)).step == 2

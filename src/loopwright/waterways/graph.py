@@ -270,7 +270,7 @@ class Waterways:
 
     @property
     def fires(self) -> tuple[Source, ...]:
-        """Sources that cannot be switched off, and those with residual heat to shed."""
+        """Sources that cannot be switched off."""
         return tuple(s for s in self.sources if s.stops == "fire")
 
     @cached_property
