@@ -35,7 +35,7 @@ LEAST_ZOOM, MOST_ZOOM = 0.08, 8.0
 LOOK_BAND = 0.13
 """While zooming the look is kept within this band and pens scale with the view; the exact look follows at
 rest."""
-WORDS_FROM = 0.36
+WORDS_FROM = 0.35
 """From this zoom on names are written."""
 FIT_ROOM_PX, WORDS_ROOM_PX = 48, 16
 """Room round the outermost part, and round the outermost words."""
@@ -171,7 +171,7 @@ class SheetView(QGraphicsView):
         if words is not None:
             ends = tuple(min(a, b) for a, b in zip(bounds[:2], words[:2]))
             ends += tuple(max(a, b) for a, b in zip(bounds[2:], words[2:]))
-            least = WORDS_FROM if self.zoom >= WORDS_FROM else LEAST_ZOOM  # never so small that the words go
+            least = WORDS_FROM if self.zoom > WORDS_FROM - 1e-6 else LEAST_ZOOM  # never so small that the words go
             self._fit_to(ends, WORDS_ROOM_PX if ends != bounds else FIT_ROOM_PX, least)
         self._scrolled()
 
