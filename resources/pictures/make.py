@@ -47,6 +47,8 @@ def picture(mode: str) -> QPixmap:
         store = next(p.id for p in window.document.sheet.parts.values() if p.kind == "heat_store")
         window.document.choose([store])
         QTest.qWait(REST_MS)
+        window.stage.fit()  # now that names stand where the flags let them
+        QTest.qWait(REST_MS)
         taken = window.grab()
         window.shut_down()
         window.deleteLater()

@@ -169,10 +169,11 @@ class SheetView(QGraphicsView):
         self._fit_to(bounds, FIT_ROOM_PX)
         words = self.sheet_scene.words_bounds()  # how far words reach is known only at a zoom
         if words is not None:
-            ends = tuple(min(a, b) for a, b in zip(bounds[:2], words[:2]))
-            ends += tuple(max(a, b) for a, b in zip(bounds[2:], words[2:]))
+            more = (FIT_ROOM_PX - WORDS_ROOM_PX) / self.transform().m11()
+            ends = tuple(min(a - more, b) for a, b in zip(bounds[:2], words[:2]))
+            ends += tuple(max(a + more, b) for a, b in zip(bounds[2:], words[2:]))
             least = WORDS_FROM if self.zoom > WORDS_FROM - 1e-6 else LEAST_ZOOM  # never so small that the words go
-            self._fit_to(ends, WORDS_ROOM_PX if ends != bounds else FIT_ROOM_PX, least)
+            self._fit_to(ends, WORDS_ROOM_PX, least)
         self._scrolled()
 
     def _fit_to(self, bounds: tuple[float, ...], room_px: float, least: float = LEAST_ZOOM) -> None:
