@@ -209,15 +209,35 @@ def stove_swapped_at_store(sheet: Sheet) -> Sheet:
     """The stove's flow and return exchanged at the store."""
     lag = {"insulation_mm": 25.0}
     sheet = without(sheet, "store_flow", "return_3")
-    sheet = pipe(sheet, _towards(sheet, "T", "right"), ("store", "stove return"), (3.5, 1.72), (3.5, 0.2), size="28",
-                 id="store_flow", graded="a", **lag)
-    return pipe(sheet, ("store", "stove flow"), _towards(sheet, "R", "right"), (3.7, 1.72),
-                (3.7, 0.45), (3.36, 0.45), (3.36, 0.2), size="28",
-                id="return_3", graded="a", **lag)
+    sheet = pipe(
+        sheet,
+        _towards(sheet, "T", "right"),
+        ("store", "stove return"),
+        (3.5, 1.72),
+        (3.5, 0.2),
+        size="28",
+        id="store_flow",
+        graded="a",
+        **lag,
+    )
+    return pipe(
+        sheet,
+        ("store", "stove flow"),
+        _towards(sheet, "R", "right"),
+        (3.7, 1.72),
+        (3.7, 0.45),
+        (3.36, 0.45),
+        (3.36, 0.2),
+        size="28",
+        id="return_3",
+        graded="a",
+        **lag,
+    )
 
 
-@mistake(16, "gravity-loop/small-bore", "fault", "stove", "return_1", "return_2", "return_3", "store_flow",
-         "stove_flow")
+@mistake(
+    16, "gravity-loop/small-bore", "fault", "stove", "return_1", "return_2", "return_3", "store_flow", "stove_flow"
+)
 def thin_stove_pair(sheet: Sheet) -> Sheet:
     """The stove's pair to the store in 22 mm."""
     for name in ("stove_flow", "store_flow", "return_1", "return_2", "return_3"):
@@ -257,10 +277,22 @@ def vent_over_drinking_water(sheet: Sheet) -> Sheet:
     drawing.pipe(tank["overflow"], end, "22", via=[(0.35, 5.7464)])
     drawing.pipe(tank["feed"], End("bath", "cold"), "22", via=[(-0.3, 2.7), (6.76, 2.7)], id="taps_feed")
     drawing.sheet = without(drawing.sheet, "stove_vent", "store_vent")
-    drawing.pipe(End(*_towards(drawing.sheet, "store", "up")), End("cistern", "vent"), "22",
-                 via=[(5.0, 6.05), (2.225, 6.05)], id="store_vent", graded="b")
-    drawing.pipe(End(*_towards(drawing.sheet, "VJ", "up")), tank["vent"], "22", via=[(1.7, 6.2), (-0.9, 6.2)],
-                 id="stove_vent", graded="b")
+    drawing.pipe(
+        End(*_towards(drawing.sheet, "store", "up")),
+        End("cistern", "vent"),
+        "22",
+        via=[(5.0, 6.05), (2.225, 6.05)],
+        id="store_vent",
+        graded="b",
+    )
+    drawing.pipe(
+        End(*_towards(drawing.sheet, "VJ", "up")),
+        tank["vent"],
+        "22",
+        via=[(1.7, 6.2), (-0.9, 6.2)],
+        id="stove_vent",
+        graded="b",
+    )
     return drawing.done()
 
 
@@ -297,8 +329,16 @@ def filled_through_a_check(sheet: Sheet) -> Sheet:
 # -- the store --------------------------------------------------------------------------------------------------------
 
 
-@mistake(25, "tapping/solar-not-lowest", "fault", "collector", "solar_flow_2", "solar_return_1", "boiler_flow_3",
-         "boiler_return_4")
+@mistake(
+    25,
+    "tapping/solar-not-lowest",
+    "fault",
+    "collector",
+    "solar_flow_2",
+    "solar_return_1",
+    "boiler_flow_3",
+    "boiler_return_4",
+)
 def coils_exchanged(sheet: Sheet) -> Sheet:
     """The solar coil above and the oil boiler's coil below."""
     for name, height in (("solar flow", 1.53), ("solar return", 0.90), ("boiler return", 0.105), ("boiler flow", 0.63)):
@@ -319,8 +359,9 @@ def coil_upside_down(sheet: Sheet) -> Sheet:
     """The ends of the hot water coil exchanged."""
     sheet = without(sheet, "hot_1", "cold_4")
     sheet = pipe(sheet, ("store", "cold in"), ("TM1", "hot"), (5.7, 0.46), (5.7, 2.2), size="22", id="hot_1")
-    return pipe(sheet, _towards(sheet, "CT2", "left"), ("store", "hot water"), (5.55, -0.6), (5.55, 1.8), size="22",
-                id="cold_4")
+    return pipe(
+        sheet, _towards(sheet, "CT2", "left"), ("store", "hot water"), (5.55, -0.6), (5.55, 1.8), size="22", id="cold_4"
+    )
 
 
 # -- taps -------------------------------------------------------------------------------------------------------------

@@ -52,21 +52,51 @@ def stove_by_gravity() -> House:
     """A small stove and a store on one floor: gravity pair, gravity radiator upstairs, mains coil for the taps."""
     h = House("Stove and store by gravity", Ground_floor=0.0, First_floor=2.6, Loft=5.0)
     b = h.b
-    stove = b.add("boiler_stove", "stove", x_m=1.2, height_m=0.0, power_kw=5.0, thermal_centre_m=0.45, charge_kwh=7.0,
-                  burn_time_h=1.4, rating_bar=2.0, name="Stove")
+    stove = b.add(
+        "boiler_stove",
+        "stove",
+        x_m=1.2,
+        height_m=0.0,
+        power_kw=5.0,
+        thermal_centre_m=0.45,
+        charge_kwh=7.0,
+        burn_time_h=1.4,
+        rating_bar=2.0,
+        name="Stove",
+    )
     tank = b.store(
-        "store", x_m=4.6, height_m=0.0, volume_l=300.0, body_diameter_m=0.5, body_height_m=1.55, design_temp_c=80.0,
-        name="Heat store", tappings={
+        "store",
+        x_m=4.6,
+        height_m=0.0,
+        volume_l=300.0,
+        body_diameter_m=0.5,
+        body_height_m=1.55,
+        design_temp_c=80.0,
+        name="Heat store",
+        tappings={
             "stove flow": {"height_m": 1.40, "side": "left", "purpose": "source_flow", "size": "28"},
             "stove return": {"height_m": 0.14, "side": "left", "purpose": "source_return", "size": "28"},
             "hot water": {"height_m": 1.46, "side": "right", "purpose": "coil", "size": "22"},
             "cold in": {"height_m": 0.30, "side": "right", "purpose": "coil", "size": "22"},
             "drain": {"height_m": 0.06, "side": "right", "purpose": "drain", "size": "15"},
             "vent": {"height_m": 1.55, "side": "top", "purpose": "vent", "size": "22"},
-        }, coils=[{"name": "hot water", "bottom_m": 0.30, "top_m": 1.46, "lower": "cold in", "upper": "hot water",
-                   "purpose": "domestic", "area_m2": 2.5, "content_l": 10.0}])
-    leak = b.add("heat_leak_radiator", "leak", x_m=0.8, height_m=2.9, mirror=True, output_w=1200.0,
-                 name="Gravity radiator")
+        },
+        coils=[
+            {
+                "name": "hot water",
+                "bottom_m": 0.30,
+                "top_m": 1.46,
+                "lower": "cold in",
+                "upper": "hot water",
+                "purpose": "domestic",
+                "area_m2": 2.5,
+                "content_l": 10.0,
+            }
+        ],
+    )
+    leak = b.add(
+        "heat_leak_radiator", "leak", x_m=0.8, height_m=2.9, mirror=True, output_w=1200.0, name="Gravity radiator"
+    )
     cistern = _cistern(h, 2.9, hot_rated=True)
     t = h.tee("T", 1.9, 1.40, "right")
     joint = h.tee("VJ", 1.9, 3.452, "left")
@@ -106,22 +136,45 @@ def log_boiler() -> House:
     h = House("Log boiler, sealed", Ground_floor=0.0, First_floor=2.6)
     b = h.b
     b.fact(house_load_kw=5.0)
-    boiler = b.add("log_boiler", "boiler", x_m=2.2, height_m=0.0, power_kw=20.0, min_output_kw=10.0, burn_time_h=3.9,
-                   charge_kwh=78.0, sealed_allowed=True, limit_thermostat=True, limit_c=95.0, rating_bar=3.0,
-                   name="Log boiler")
+    boiler = b.add(
+        "log_boiler",
+        "boiler",
+        x_m=2.2,
+        height_m=0.0,
+        power_kw=20.0,
+        min_output_kw=10.0,
+        burn_time_h=3.9,
+        charge_kwh=78.0,
+        sealed_allowed=True,
+        limit_thermostat=True,
+        limit_c=95.0,
+        rating_bar=3.0,
+        name="Log boiler",
+    )
     tank = b.store(
-        "store", x_m=6.6, height_m=0.0, volume_l=1000.0, body_diameter_m=0.79, body_height_m=2.05, design_temp_c=85.0,
-        rating_bar=3.0, vented=False, name="Heat store", tappings={
+        "store",
+        x_m=6.6,
+        height_m=0.0,
+        volume_l=1000.0,
+        body_diameter_m=0.79,
+        body_height_m=2.05,
+        design_temp_c=85.0,
+        rating_bar=3.0,
+        vented=False,
+        name="Heat store",
+        tappings={
             "boiler flow": {"height_m": 1.90, "side": "left", "purpose": "source_flow", "size": "28"},
             "boiler return": {"height_m": 0.15, "side": "left", "purpose": "source_return", "size": "28"},
             "radiator flow": {"height_m": 1.60, "side": "right", "purpose": "load_flow", "size": "22"},
             "radiator return": {"height_m": 0.40, "side": "right", "purpose": "load_return", "size": "22"},
             "drain": {"height_m": 0.06, "side": "right", "purpose": "drain", "size": "15"},
             "air": {"height_m": 2.05, "side": "top", "purpose": "air_vent", "size": "15"},
-        })
+        },
+    )
     h.z = {"radiator flow": 1.60, "radiator return": 0.40}
-    unit = b.add("loading_unit_3_flap", "LU1", x_m=3.6, height_m=0.15, opens_c=60.0, starts_itself=True,
-                 name="Loading unit")
+    unit = b.add(
+        "loading_unit_3_flap", "LU1", x_m=3.6, height_m=0.15, opens_c=60.0, starts_itself=True, name="Loading unit"
+    )
     split = h.tee("BT", 3.6, 1.10, "down")
     sv = h.tee("SVT", 3.0, 1.10, "up")
     relief = b.add("relief_valve", "SV1", x_m=3.0, height_m=1.6, setting_bar=3.0, name="Relief valve")
@@ -134,8 +187,9 @@ def log_boiler() -> House:
     h.pipe(split["down"], unit["bypass"], "28", id="bypass")
     fill = h.tee("FT", 5.2, 0.15, "down")
     room = h.tee("EVT", 4.5, 0.15, "down")
-    vessel = b.add("expansion_vessel", "EV1", x_m=4.5, height_m=-0.4, volume_l=150.0, precharge_bar=1.0,
-                   name="Expansion vessel")
+    vessel = b.add(
+        "expansion_vessel", "EV1", x_m=4.5, height_m=-0.4, volume_l=150.0, precharge_bar=1.0, name="Expansion vessel"
+    )
     loop = b.add("filling_loop", "FL1", x_m=5.2, height_m=-0.35, turn=3, hose_fitted=False, name="Filling loop")
     fill_main = h.end("mains_supply", "fill_main", 5.2, -0.85, "up", pressure_bar=3.0)
     h.pipe(tank["boiler return"], fill["right"], "28", id="return_1", graded="a")
@@ -160,8 +214,9 @@ def _cooling(h: House, boiler: Any) -> None:
     main = h.end("mains_supply", "cooling_main", 0.0, 0.975, "right", pressure_bar=3.0)
     stop_in, stop_out = h.line("stop_valve", "cooling_stop", 0.42, 0.975, locked_open=True)
     mesh_in, mesh_out = h.line("strainer", "cooling_strainer", 0.86, 0.975)
-    valve = b.add("thermal_discharge_valve", "TD1", x_m=1.36, height_m=0.975, opens_c=95.0,
-                  name="Thermal discharge valve")
+    valve = b.add(
+        "thermal_discharge_valve", "TD1", x_m=1.36, height_m=0.975, opens_c=95.0, name="Thermal discharge valve"
+    )
     tundish = b.add("tundish", "TU1", x_m=-0.4, height_m=0.75)
     end = h.end("discharge_point", "cooling_end", -0.4, 0.2, "up")
     h.pipe(main, stop_in, "22", id="cooling_1")
@@ -180,11 +235,22 @@ def _vented_store(h: House, tappings: dict[str, Any], coils: list[dict[str, Any]
     b = h.b
     every = {
         "feed": {"height_m": 0.10, "side": "left", "purpose": "feed", "size": "22"},
-        "vent": {"height_m": 1.45, "side": "top", "purpose": "vent", "size": "22"}, **tappings,
+        "vent": {"height_m": 1.45, "side": "top", "purpose": "vent", "size": "22"},
+        **tappings,
         "drain": {"height_m": 0.05, "side": "right", "purpose": "drain", "size": "15"},
     }
-    tank = b.store("store", x_m=5.0, height_m=0.1, volume_l=250.0, body_diameter_m=0.47, body_height_m=1.45,
-                   design_temp_c=75.0, name="Heat store", tappings=every, coils=coils)
+    tank = b.store(
+        "store",
+        x_m=5.0,
+        height_m=0.1,
+        volume_l=250.0,
+        body_diameter_m=0.47,
+        body_height_m=1.45,
+        design_temp_c=75.0,
+        name="Heat store",
+        tappings=every,
+        coils=coils,
+    )
     h.z = {name: 0.1 + spec["height_m"] for name, spec in every.items()}
     cistern = _cistern(h, 3.6, hot_rated=True)
     h.pipe(cistern["feed"], tank["feed"], "22", via=[(3.825, 0.2)], id="feed")
@@ -197,20 +263,40 @@ def _vented_store(h: House, tappings: dict[str, Any], coils: list[dict[str, Any]
 def oil_by_coil() -> House:
     """A sealed oil boiler on a coil of a vented store, with radiators and hot water."""
     h = House("Oil boiler on a vented store", Ground_floor=0.0, First_floor=2.6, Loft=5.0)
-    tank = _vented_store(h, {
-        "hot water": {"height_m": 1.37, "side": "right", "purpose": "coil", "size": "22"},
-        "boiler flow": {"height_m": 1.23, "side": "right", "purpose": "coil", "size": "22"},
-        "radiator flow": {"height_m": 1.09, "side": "right", "purpose": "load_flow", "size": "22"},
-        "boiler return": {"height_m": 0.725, "side": "right", "purpose": "coil", "size": "22"},
-        "radiator return": {"height_m": 0.43, "side": "right", "purpose": "load_return", "size": "22"},
-        "cold in": {"height_m": 0.29, "side": "right", "purpose": "coil", "size": "22"},
-        "boiler sensor": {"height_m": 0.97, "side": "right", "purpose": "sensor"},
-    }, [
-        {"name": "boiler", "bottom_m": 0.725, "top_m": 1.23, "lower": "boiler return", "upper": "boiler flow",
-         "purpose": "source", "area_m2": 1.4, "content_l": 8.0},
-        {"name": "hot water", "bottom_m": 0.29, "top_m": 1.37, "lower": "cold in", "upper": "hot water",
-         "purpose": "domestic", "area_m2": 2.5, "content_l": 10.0},
-    ])
+    tank = _vented_store(
+        h,
+        {
+            "hot water": {"height_m": 1.37, "side": "right", "purpose": "coil", "size": "22"},
+            "boiler flow": {"height_m": 1.23, "side": "right", "purpose": "coil", "size": "22"},
+            "radiator flow": {"height_m": 1.09, "side": "right", "purpose": "load_flow", "size": "22"},
+            "boiler return": {"height_m": 0.725, "side": "right", "purpose": "coil", "size": "22"},
+            "radiator return": {"height_m": 0.43, "side": "right", "purpose": "load_return", "size": "22"},
+            "cold in": {"height_m": 0.29, "side": "right", "purpose": "coil", "size": "22"},
+            "boiler sensor": {"height_m": 0.97, "side": "right", "purpose": "sensor"},
+        },
+        [
+            {
+                "name": "boiler",
+                "bottom_m": 0.725,
+                "top_m": 1.23,
+                "lower": "boiler return",
+                "upper": "boiler flow",
+                "purpose": "source",
+                "area_m2": 1.4,
+                "content_l": 8.0,
+            },
+            {
+                "name": "hot water",
+                "bottom_m": 0.29,
+                "top_m": 1.37,
+                "lower": "cold in",
+                "upper": "hot water",
+                "purpose": "domestic",
+                "area_m2": 2.5,
+                "content_l": 10.0,
+            },
+        ],
+    )
     oil_boiler(h, tank)
     radiators(h, tank)
     hot_water(h, tank)

@@ -14,8 +14,12 @@ from loopwright.catalogue import standard_catalogue
 from loopwright.sheet.values import End, Sheet
 
 Turns = {"up": 0, "right": 1, "down": 2, "left": 3}
-_OUT = {0: {"left": "left", "right": "right", "branch": "up"}, 1: {"left": "up", "right": "down", "branch": "right"},
-        2: {"left": "right", "right": "left", "branch": "down"}, 3: {"left": "down", "right": "up", "branch": "left"}}
+_OUT = {
+    0: {"left": "left", "right": "right", "branch": "up"},
+    1: {"left": "up", "right": "down", "branch": "right"},
+    2: {"left": "right", "right": "left", "branch": "down"},
+    3: {"left": "down", "right": "up", "branch": "left"},
+}
 
 
 class House:
@@ -76,20 +80,57 @@ BASE_STORE = {
     "radiator sensor": {"height_m": 1.45, "side": "right", "purpose": "sensor"},
 }
 BASE_COILS = (
-    {"name": "solar", "bottom_m": 0.054, "top_m": 0.63, "lower": "solar return", "upper": "solar flow",
-     "purpose": "solar", "area_m2": 1.2, "content_l": 7.0},
-    {"name": "boiler", "bottom_m": 0.90, "top_m": 1.53, "lower": "boiler return", "upper": "boiler flow",
-     "purpose": "source", "area_m2": 1.4, "content_l": 8.0},
-    {"name": "hot water", "bottom_m": 0.36, "top_m": 1.70, "lower": "cold in", "upper": "hot water",
-     "purpose": "domestic", "area_m2": 2.5, "content_l": 10.0},
+    {
+        "name": "solar",
+        "bottom_m": 0.054,
+        "top_m": 0.63,
+        "lower": "solar return",
+        "upper": "solar flow",
+        "purpose": "solar",
+        "area_m2": 1.2,
+        "content_l": 7.0,
+    },
+    {
+        "name": "boiler",
+        "bottom_m": 0.90,
+        "top_m": 1.53,
+        "lower": "boiler return",
+        "upper": "boiler flow",
+        "purpose": "source",
+        "area_m2": 1.4,
+        "content_l": 8.0,
+    },
+    {
+        "name": "hot water",
+        "bottom_m": 0.36,
+        "top_m": 1.70,
+        "lower": "cold in",
+        "upper": "hot water",
+        "purpose": "domestic",
+        "area_m2": 2.5,
+        "content_l": 10.0,
+    },
 )
 
 
 SMALL_STORE: dict[str, Any] = {"volume_l": 250.0, "body_diameter_m": 0.47, "body_height_m": 1.45}
 SMALL_HEIGHTS = {
-    "stove flow": 1.305, "solar flow": 0.50, "stove return": 0.10, "solar return": 0.05, "hot water": 1.37,
-    "boiler flow": 1.23, "radiator flow": 1.09, "floor flow": 0.80, "boiler return": 0.725, "radiator return": 0.43,
-    "cold in": 0.29, "floor return": 0.16, "drain": 0.05, "vent": 1.45, "solar sensor": 0.24, "boiler sensor": 0.97,
+    "stove flow": 1.305,
+    "solar flow": 0.50,
+    "stove return": 0.10,
+    "solar return": 0.05,
+    "hot water": 1.37,
+    "boiler flow": 1.23,
+    "radiator flow": 1.09,
+    "floor flow": 0.80,
+    "boiler return": 0.725,
+    "radiator return": 0.43,
+    "cold in": 0.29,
+    "floor return": 0.16,
+    "drain": 0.05,
+    "vent": 1.45,
+    "solar sensor": 0.24,
+    "boiler sensor": 0.97,
     "radiator sensor": 1.16,
 }
 
@@ -99,8 +140,9 @@ def three_source() -> House:
     return base(store=SMALL_STORE, heights=SMALL_HEIGHTS)
 
 
-def base(title: str = "Kiln Lane barn", *, store: Mapping[str, Any] | None = None,
-         heights: Mapping[str, float] | None = None) -> House:
+def base(
+    title: str = "Kiln Lane barn", *, store: Mapping[str, Any] | None = None, heights: Mapping[str, float] | None = None
+) -> House:
     """The three-source store: stove by gravity, sealed oil boiler and solar by coils, radiators, floor, hot water.
 
     `heights` are those of the tappings above the store's base, where they are not the 1.8 m store's; pipes follow.
@@ -109,12 +151,31 @@ def base(title: str = "Kiln Lane barn", *, store: Mapping[str, Any] | None = Non
     b = h.b
     tall = heights or {}
     tappings = {name: {**spec, "height_m": tall.get(name, spec["height_m"])} for name, spec in BASE_STORE.items()}
-    coils = [{**coil, "bottom_m": tappings[str(coil["lower"])]["height_m"],
-              "top_m": tappings[str(coil["upper"])]["height_m"]} for coil in BASE_COILS]
+    coils = [
+        {
+            **coil,
+            "bottom_m": tappings[str(coil["lower"])]["height_m"],
+            "top_m": tappings[str(coil["upper"])]["height_m"],
+        }
+        for coil in BASE_COILS
+    ]
     h.z = {name: 0.1 + float(spec["height_m"]) for name, spec in tappings.items()}
-    tank = b.store("store", x_m=5.0, height_m=0.1, **{
-        "volume_l": 500.0, "body_diameter_m": 0.65, "body_height_m": 1.8, "design_temp_c": 80.0, "rating_bar": 3.0,
-        **(store or {})}, tappings=tappings, coils=coils, name="Heat store")
+    tank = b.store(
+        "store",
+        x_m=5.0,
+        height_m=0.1,
+        **{
+            "volume_l": 500.0,
+            "body_diameter_m": 0.65,
+            "body_height_m": 1.8,
+            "design_temp_c": 80.0,
+            "rating_bar": 3.0,
+            **(store or {}),
+        },
+        tappings=tappings,
+        coils=coils,
+        name="Heat store",
+    )
     _stove(h, tank)
     oil_boiler(h, tank)
     _solar(h, tank)
@@ -128,12 +189,30 @@ def base(title: str = "Kiln Lane barn", *, store: Mapping[str, Any] | None = Non
 
 def _stove(h: House, tank: Any) -> None:
     b = h.b
-    stove = b.add("boiler_stove", "stove", x_m=1.0, height_m=0.0, power_kw=8.0, thermal_centre_m=0.5, charge_kwh=10.0,
-                  burn_time_h=1.25, name="Stove", rating_bar=2.0)
-    leak = b.add("heat_leak_radiator", "leak", x_m=0.7, height_m=3.0, mirror=True, output_w=1300.0,
-                 name="Heat-leak radiator")
-    cistern = b.add("feed_expansion_cistern", "cistern", x_m=2.45, height_m=5.25, hot_rated=True, expansion_room_l=45.0,
-                    name="Cistern")
+    stove = b.add(
+        "boiler_stove",
+        "stove",
+        x_m=1.0,
+        height_m=0.0,
+        power_kw=8.0,
+        thermal_centre_m=0.5,
+        charge_kwh=10.0,
+        burn_time_h=1.25,
+        name="Stove",
+        rating_bar=2.0,
+    )
+    leak = b.add(
+        "heat_leak_radiator", "leak", x_m=0.7, height_m=3.0, mirror=True, output_w=1300.0, name="Heat-leak radiator"
+    )
+    cistern = b.add(
+        "feed_expansion_cistern",
+        "cistern",
+        x_m=2.45,
+        height_m=5.25,
+        hot_rated=True,
+        expansion_room_l=45.0,
+        name="Cistern",
+    )
     t = h.tee("T", 1.7, h.z["stove flow"], "right")
     joint = h.tee("VJ", 1.7, 3.552, "left")
     f = h.tee("F", 2.675, 0.2, "up")
@@ -161,8 +240,18 @@ def _stove(h: House, tank: Any) -> None:
 def oil_boiler(h: House, tank: Any) -> None:
     """A sealed oil boiler on the store's boiler coil, 7 m to its right: pump, relief valve, vessel, filling loop."""
     b = h.b
-    boiler = b.add("boiler_oil", "boiler", x_m=12.0, height_m=0.0, mirror=True, power_kw=15.0, t_flow_c=75.0,
-                   limit_c=80.0, name="Oil boiler", limit_thermostat=True)
+    boiler = b.add(
+        "boiler_oil",
+        "boiler",
+        x_m=12.0,
+        height_m=0.0,
+        mirror=True,
+        power_kw=15.0,
+        t_flow_c=75.0,
+        limit_c=80.0,
+        name="Oil boiler",
+        limit_thermostat=True,
+    )
     sv = h.tee("SVT", 11.4, h.z["boiler flow"], "up")
     relief = b.add("relief_valve", "SV1", x_m=11.4, height_m=2.0, setting_bar=3.0, name="Relief valve")
     end = h.end("discharge_point", "sv_end", 11.9, 1.75, "up")
@@ -191,16 +280,29 @@ def oil_boiler(h: House, tank: Any) -> None:
     cock = h.end("drain_cock", "DC1", 9.75, -0.02, "up")
     h.pipe(low["down"], cock, "15")
     h.pipe(low["right"], fill_tee["left"], "22", id="boiler_return_5")
-    h.pipe(tank["boiler return"], low["left"], "22", id="boiler_return_4",
-           via=[(8.0, h.z["boiler return"]), (8.0, under), (9.5, under), (9.5, 0.3)])
+    h.pipe(
+        tank["boiler return"],
+        low["left"],
+        "22",
+        id="boiler_return_4",
+        via=[(8.0, h.z["boiler return"]), (8.0, under), (9.5, under), (9.5, 0.3)],
+    )
     b.link(tank.pocket("boiler sensor"), "boiler", does="runs_below", setting_c=65.0)
     b.link(tank.pocket("boiler sensor"), "P2", does="runs_below", setting_c=65.0)
 
 
 def _solar(h: House, tank: Any) -> None:
     b = h.b
-    panel = b.add("solar_collector", "collector", x_m=7.2, height_m=5.7, absorber_m2=4.0, content_l=3.0, mirror=True,
-                  name="Solar collector")
+    panel = b.add(
+        "solar_collector",
+        "collector",
+        x_m=7.2,
+        height_m=5.7,
+        absorber_m2=4.0,
+        content_l=3.0,
+        mirror=True,
+        name="Solar collector",
+    )
     vent = h.tee("AVT", 6.1, 6.778, "up")
     air = h.end("air_vent_manual", "AV1", 6.1, 7.05, "down")
     h.pipe(panel["flow"], vent["right"], "22", id="solar_flow_1")
@@ -228,8 +330,13 @@ def _solar(h: House, tank: Any) -> None:
     b.link(tank.pocket("solar sensor"), "P3", does="stops_above", setting_c=85.0)
 
 
-def radiators(h: House, tank: Any, right: float = 0.0, output_w: tuple[float, float] = (2100.0, 1400.0), **more: Any,
-              ) -> None:
+def radiators(
+    h: House,
+    tank: Any,
+    right: float = 0.0,
+    output_w: tuple[float, float] = (2100.0, 1400.0),
+    **more: Any,
+) -> None:
     """Two radiators with thermostatic valves on a pump, bypass and check; `right` moves them along the sheet.
 
     `more` are further properties of both radiators.
@@ -243,10 +350,10 @@ def radiators(h: House, tank: Any, right: float = 0.0, output_w: tuple[float, fl
     check_in, check_out = h.line("anti_gravity_check", "C1", right + 7.2, top, name="Anti-gravity check")
     split = h.tee("RT1", right + 7.6, top, "up")
     joined = h.tee("RT2", right + 7.4, low_z, "up")
-    low = b.add("radiator", "R1", x_m=right + 8.7, height_m=top - 0.552, output_w=output_w[0],
-                name="Hall radiator", **more)
-    high = b.add("radiator", "R2", x_m=right + 8.7, height_m=3.0, output_w=output_w[1], name="Bedroom radiator",
-                 **more)
+    low = b.add(
+        "radiator", "R1", x_m=right + 8.7, height_m=top - 0.552, output_w=output_w[0], name="Hall radiator", **more
+    )
+    high = b.add("radiator", "R2", x_m=right + 8.7, height_m=3.0, output_w=output_w[1], name="Bedroom radiator", **more)
     v1_in, v1_out = h.line("thermostatic_radiator_valve", "TV1", right + 7.9, top)
     v2_in, v2_out = h.line("thermostatic_radiator_valve", "TV2", right + 7.9, 3.552)
     h.pipe(tank["radiator flow"], p_in, id="rad_flow_1")
@@ -274,14 +381,28 @@ def _floor_base(h: House) -> float:
 
 def _floor(h: House, tank: Any) -> None:
     b, base_m = h.b, _floor_base(h)
-    floor = b.add("underfloor_manifold", "floor", x_m=8.6, height_m=base_m, output_w=3000.0, mixing_built_in=True,
-                  high_limit_built_in=True, bypass_built_in=True, pump_built_in=False, name="Underfloor manifold")
+    floor = b.add(
+        "underfloor_manifold",
+        "floor",
+        x_m=8.6,
+        height_m=base_m,
+        output_w=3000.0,
+        mixing_built_in=True,
+        high_limit_built_in=True,
+        bypass_built_in=True,
+        pump_built_in=False,
+        name="Underfloor manifold",
+    )
     pump_z = (h.z["boiler return"] + h.z["radiator return"]) / 2
     p_in, p_out = h.line("pump", "P4", 6.3, pump_z, "down", name="Floor pump")
     h.pipe(tank["floor flow"], p_in, via=[(6.3, h.z["floor flow"])], id="floor_flow_1")
     h.pipe(p_out, floor["flow"], via=[(6.3, base_m + 0.32)], id="floor_flow_2")
-    h.pipe(floor["return"], tank["floor return"], via=[(6.12, base_m + 0.08), (6.12, h.z["floor return"])],
-           id="floor_return")
+    h.pipe(
+        floor["return"],
+        tank["floor return"],
+        via=[(6.12, base_m + 0.08), (6.12, h.z["floor return"])],
+        id="floor_return",
+    )
     b.add("room_thermostat", "TR2", x_m=9.6, height_m=2.0, name="Floor room thermostat")
     b.link("TR2", "P4", does="runs_below", setting_c=20.0)
 

@@ -27,8 +27,17 @@ SOUND: Mapping[str, Callable[[], systems.House]] = {
 }
 STARTERS = ("three-source", "stove-by-gravity", "oil-by-coil")
 FAULTY = (
-    "valve-on-heat-leak", "pump-in-heat-leak", "check-in-heat-leak", "valve-on-stove-flow", "valve-on-feed", "low-vent",
-    "small-cistern", "valve-before-relief", "coil-upside-down", "stove-swapped-at-store", "no-mixing-valve",
+    "valve-on-heat-leak",
+    "pump-in-heat-leak",
+    "check-in-heat-leak",
+    "valve-on-stove-flow",
+    "valve-on-feed",
+    "low-vent",
+    "small-cistern",
+    "valve-before-relief",
+    "coil-upside-down",
+    "stove-swapped-at-store",
+    "no-mixing-valve",
     "solar-check-missing",
 )
 """Which of the single mistakes are samples."""
@@ -44,8 +53,14 @@ def faulty(name: str) -> tuple[Sheet, list[dict[str, object]]]:
     mistake = next(m for m in mistakes.MISTAKES if m.name == name)
     words = (mistake.edit.__doc__ or name).split(".")[0].split(":")[0].strip()
     sheet = edits.set_title(mistake.edit(systems.done(systems.base())), words)
-    return sheet, [{"rule": mistake.rule, "severity": mistake.severity, "subject": mistake.subject,
-                    "culprits": list(mistake.culprits)}]
+    return sheet, [
+        {
+            "rule": mistake.rule,
+            "severity": mistake.severity,
+            "subject": mistake.subject,
+            "culprits": list(mistake.culprits),
+        }
+    ]
 
 
 def files() -> dict[str, bytes]:

@@ -89,9 +89,7 @@ def kiln_barn() -> tuple[Sheet, dict[str, str]]:
     def insert(pipe: str, ident: str, kind: str, at, **more) -> None:
         nonlocal s
         before = set(s.pipes)
-        s = edits.insert_in_pipe(
-            s, pipe, Part(id=ident, kind=kind, x_m=0.0, height_m=0.0, **more), at, CATALOGUE
-        )
+        s = edits.insert_in_pipe(s, pipe, Part(id=ident, kind=kind, x_m=0.0, height_m=0.0, **more), at, CATALOGUE)
         for new in set(s.pipes) - before:
             services[new] = services[pipe]
 
@@ -122,9 +120,7 @@ def kiln_barn() -> tuple[Sheet, dict[str, str]]:
     insert(up, "V2", "isolating_valve", (7.0, 1.5))
     insert(cold, "V3", "stop_valve", (3.9, 0.3), name="Stop valve")
     insert(cold, "C1", "check_valve", (3.9, 1.2), name="Check valve")
-    s = edits.put_link(
-        s, ControlLink(id="link1", sensor="DT1", target="P1", does="difference", second="store/C")
-    )
+    s = edits.put_link(s, ControlLink(id="link1", sensor="DT1", target="P1", does="difference", second="store/C"))
     s = edits.put_note(s, Note(id="note1", x_m=2.2, height_m=1.2, text="Living room"))
     del hot, back
     return msgspec.structs.replace(s), services

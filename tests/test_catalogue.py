@@ -130,7 +130,11 @@ def test_sources_stop_as_they_do() -> None:
     """A fire burns on, pellets leave embers, the sun shines on: common practice, no source."""
     stops = {k.id: k.source.stops for k in KINDS if k.source}
     assert {i for i, s in stops.items() if s == "fire"} == {
-        "boiler_stove", "boiler_stove_3", "boiler_stove_4", "log_boiler"}
+        "boiler_stove",
+        "boiler_stove_3",
+        "boiler_stove_4",
+        "log_boiler",
+    }
     assert stops["boiler_pellet"] == "residual" and stops["solar_collector"] == "sun"
     for name in ("boiler_gas", "boiler_oil", "boiler_electric", "heat_pump", "immersion_heater"):
         assert stops[name] == "switched"
@@ -160,11 +164,19 @@ def test_four_tapping_stove_uses_opposite_corners() -> None:
         assert hot.at[1] > cold.at[1] and hot.at[0] == -cold.at[0]
 
 
-@pytest.mark.parametrize(("words", "wanted"), [
-    ("header tank", "feed_expansion_cistern"), ("trv", "thermostatic_radiator_valve"),
-    ("thermal store", "heat_store"), ("nrv", "check_valve"), ("zone valve", "motorised_2port"),
-    ("stopcock", "stop_valve"), ("tmv", "mixing_valve"), ("back boiler", "boiler_stove"),
-])
+@pytest.mark.parametrize(
+    ("words", "wanted"),
+    [
+        ("header tank", "feed_expansion_cistern"),
+        ("trv", "thermostatic_radiator_valve"),
+        ("thermal store", "heat_store"),
+        ("nrv", "check_valve"),
+        ("zone valve", "motorised_2port"),
+        ("stopcock", "stop_valve"),
+        ("tmv", "mixing_valve"),
+        ("back boiler", "boiler_stove"),
+    ],
+)
 def test_found_by_trade_words(words: str, wanted: str) -> None:
     """Words heard on site: common practice, no source."""
     assert wanted in [k.id for k in standard_catalogue().find(words)]
@@ -200,32 +212,35 @@ HEAD = '[odd]\nname = "Odd"\ngroup = "Ours"\nhelp = "Odd."\n'
 PORT = '[odd.ports]\na = { at = [-0.12, 0.0], side = "left" }\nb = { at = [0.12, 0.0], side = "right" }\n'
 
 
-@pytest.mark.parametrize(("text", "words"), [
-    (HEAD + "colour = 'red'\n", ["odd", "colour"]),
-    (HEAD + PORT + "c = { at = [0.0, 0.1], side = 'up', size = '22' }\n", ["odd", "ports.c", "size"]),
-    (HEAD + "[odd.ports]\na = { at = [-0.12, 0.0], side = 'north' }\n", ["odd", "ports.a", "north"]),
-    (HEAD + "[odd.ports]\na = 'left'\n", ["odd", "ports.a"]),
-    (HEAD + "[odd.ports]\na = { at = [nan, 0.0], side = 'left' }\n", ["odd", "at"]),
-    (HEAD + "width_m = 'wide'\n", ["odd", "width_m"]),
-    (HEAD + PORT + "[odd.ways]\nw = { a = 'a', b = 'c', does = 'free' }\n", ["odd", "“w”", "“c”"]),
-    (HEAD + PORT + "[odd.ways]\nw = { a = 'a', b = 'b', does = 'leaks' }\n", ["odd", "ways.w", "leaks"]),
-    (HEAD + PORT + "[odd.ways]\nw = { a = 'a', b = 'b', does = 'pipe' }\n", ["odd", "“w”", "pipe"]),
-    (HEAD + "positions = { up = ['w'] }\ntied_by = 'hand'\n", ["odd", "“up”", "“w”"]),
-    (HEAD + "body = 'bucket'\n", ["odd", "bucket"]),
-    (HEAD + "source = { stops = 'fire' }\n", ["odd", "hot"]),
-    (HEAD + "[odd.props]\nshine = 3.0\n", ["odd", "shine"]),
-    (HEAD + "[odd.props]\nrating_bar = 'high'\n", ["odd", "rating_bar"]),
-    (HEAD + "[odd.props]\nrating_bar = 4000.0\n", ["odd", "rating_bar", "limits"]),
-    (HEAD + "[odd.props]\nrating_bar = inf\n", ["odd", "rating_bar"]),
-    (HEAD + "[odd.props]\nrest = 'ajar'\n", ["odd", "rest", "choices"]),
-    (HEAD + "[odd.props]\nshine = { label = 'Shine' }\n", ["odd", "props.shine", "help"]),
-    ("[odd]\nlike = 'nothing'\n", ["odd", "nothing"]),
-    ("[odd]\nname = 'Odd'\n", ["odd", "help"]),
-    ("odd = 3\n", ["odd"]),
-    ("group = 3\n", ["group"]),
-    ("[odd\n", ["not TOML"]),
-    ("[pump]\nname = 'P'\ngroup = 'g'\nhelp = 'h'\n", ["pump", "twice"]),
-])
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        (HEAD + "colour = 'red'\n", ["odd", "colour"]),
+        (HEAD + PORT + "c = { at = [0.0, 0.1], side = 'up', size = '22' }\n", ["odd", "ports.c", "size"]),
+        (HEAD + "[odd.ports]\na = { at = [-0.12, 0.0], side = 'north' }\n", ["odd", "ports.a", "north"]),
+        (HEAD + "[odd.ports]\na = 'left'\n", ["odd", "ports.a"]),
+        (HEAD + "[odd.ports]\na = { at = [nan, 0.0], side = 'left' }\n", ["odd", "at"]),
+        (HEAD + "width_m = 'wide'\n", ["odd", "width_m"]),
+        (HEAD + PORT + "[odd.ways]\nw = { a = 'a', b = 'c', does = 'free' }\n", ["odd", "“w”", "“c”"]),
+        (HEAD + PORT + "[odd.ways]\nw = { a = 'a', b = 'b', does = 'leaks' }\n", ["odd", "ways.w", "leaks"]),
+        (HEAD + PORT + "[odd.ways]\nw = { a = 'a', b = 'b', does = 'pipe' }\n", ["odd", "“w”", "pipe"]),
+        (HEAD + "positions = { up = ['w'] }\ntied_by = 'hand'\n", ["odd", "“up”", "“w”"]),
+        (HEAD + "body = 'bucket'\n", ["odd", "bucket"]),
+        (HEAD + "source = { stops = 'fire' }\n", ["odd", "hot"]),
+        (HEAD + "[odd.props]\nshine = 3.0\n", ["odd", "shine"]),
+        (HEAD + "[odd.props]\nrating_bar = 'high'\n", ["odd", "rating_bar"]),
+        (HEAD + "[odd.props]\nrating_bar = 4000.0\n", ["odd", "rating_bar", "limits"]),
+        (HEAD + "[odd.props]\nrating_bar = inf\n", ["odd", "rating_bar"]),
+        (HEAD + "[odd.props]\nrest = 'ajar'\n", ["odd", "rest", "choices"]),
+        (HEAD + "[odd.props]\nshine = { label = 'Shine' }\n", ["odd", "props.shine", "help"]),
+        ("[odd]\nlike = 'nothing'\n", ["odd", "nothing"]),
+        ("[odd]\nname = 'Odd'\n", ["odd", "help"]),
+        ("odd = 3\n", ["odd"]),
+        ("group = 3\n", ["group"]),
+        ("[odd\n", ["not TOML"]),
+        ("[pump]\nname = 'P'\ngroup = 'g'\nhelp = 'h'\n", ["pump", "twice"]),
+    ],
+)
 def test_a_bad_file_is_refused_by_file_and_key(tmp_path: Path, text: str, words: list[str]) -> None:
     (tmp_path / "odd-parts.toml").write_text(text, encoding="utf-8")
     with pytest.raises(KindError) as refused:
@@ -256,7 +271,8 @@ def test_an_empty_table_clears_what_the_other_kind_filled_in(tmp_path: Path) -> 
     assert packaged is not None and packaged.default is None and packaged.label == "Relief valve built in"
     plain = standard_catalogue()["boiler_oil"].prop("relief_built_in")
     assert plain is not None and plain.default is False
-    (tmp_path / "odd.toml").write_text("[odd]\nlike = 'boiler_oil'\nname = 'Odd'\n[odd.props]\ncontent_l = {}\n",
-                                       encoding="utf-8")
+    (tmp_path / "odd.toml").write_text(
+        "[odd]\nlike = 'boiler_oil'\nname = 'Odd'\n[odd.props]\ncontent_l = {}\n", encoding="utf-8"
+    )
     content = user_catalogue(tmp_path)["odd"].prop("content_l")
     assert content is not None and content.default is None and content.unit == "l"

@@ -17,8 +17,14 @@ def run(*words: object, env: dict[str, str] | None = None) -> subprocess.Complet
     import os
 
     clean = {k: v for k, v in os.environ.items() if k not in ("DISPLAY", "WAYLAND_DISPLAY", "QT_QPA_PLATFORM")}
-    return subprocess.run([sys.executable, "-m", "loopwright", *map(str, words)], capture_output=True, text=True,
-                          env={**clean, **(env or {})}, timeout=60, check=False)
+    return subprocess.run(
+        [sys.executable, "-m", "loopwright", *map(str, words)],
+        capture_output=True,
+        text=True,
+        env={**clean, **(env or {})},
+        timeout=60,
+        check=False,
+    )
 
 
 def test_sound_sample_is_clear():
@@ -62,8 +68,12 @@ def test_repair_leaves_what_needs_a_choice_and_exits_one(tmp_path):
     assert done.returncode == 1 and "domestic/scald-risk" in done.stdout
 
 
-REFUSED = {"no file": ("--repair",), "no repair": ("-o", "x.loopwright"), "there already": ("--repair", "-o", SOUND),
-           "two sheets": (SOUND, "--repair", "-o", "x.loopwright")}
+REFUSED = {
+    "no file": ("--repair",),
+    "no repair": ("-o", "x.loopwright"),
+    "there already": ("--repair", "-o", SOUND),
+    "two sheets": (SOUND, "--repair", "-o", "x.loopwright"),
+}
 
 
 @pytest.mark.parametrize("words", REFUSED.values(), ids=REFUSED)
@@ -80,10 +90,10 @@ HOSTILE = {
     "other format": b'{"format": "something", "version": 1}',
     "newer": b'{"format": "loopwright-sheet", "version": 99, "title": "x"}',
     "nan": b'{"format": "loopwright-sheet", "version": 1, "title": "x", "levels": [], "parts": '
-           b'[{"id": "a", "kind": "tee", "x_m": NaN, "height_m": 0}], "pipes": [], "links": []}',
+    b'[{"id": "a", "kind": "tee", "x_m": NaN, "height_m": 0}], "pipes": [], "links": []}',
     "wrong type": b'{"format": "loopwright-sheet", "version": 1, "title": 5}',
     "dangling": b'{"format": "loopwright-sheet", "version": 1, "title": "x", "parts": [], '
-                b'"pipes": [{"id": "p", "a": ["x", "y"], "b": ["z", "w"]}]}',
+    b'"pipes": [{"id": "p", "a": ["x", "y"], "b": ["z", "w"]}]}',
     "binary": bytes(range(256)) * 40,
     "deep": b"[" * 100_000,
 }
@@ -106,9 +116,19 @@ def test_fifty_megabytes_of_junk_are_refused(tmp_path):
     assert done.returncode == 2 and len(done.stderr.strip().splitlines()) == 1
 
 
-@pytest.mark.parametrize("words", [("check", "nowhere.loopwright"), ("check",), ("kinds", "no_such_kind"),
-                                   ("rules", "no/such"), ("new", "no-such-starter", "-o", "x"), ("check", "--wrong"),
-                                   ("picture", str(SOUND), "-o", "x.doc"), ("rules", "../../pyproject")])
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("check", "nowhere.loopwright"),
+        ("check",),
+        ("kinds", "no_such_kind"),
+        ("rules", "no/such"),
+        ("new", "no-such-starter", "-o", "x"),
+        ("check", "--wrong"),
+        ("picture", str(SOUND), "-o", "x.doc"),
+        ("rules", "../../pyproject"),
+    ],
+)
 def test_bad_usage_exits_two_without_a_traceback(words):
     done = run(*words)
     assert done.returncode == 2 and "Traceback" not in done.stderr and done.stderr.strip()

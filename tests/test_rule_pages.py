@@ -20,9 +20,7 @@ from loopwright.resources import resource_root
 
 RULES = resource_root() / "rules"
 PAGES = sorted(RULES.glob("*/*.md"))
-FACTS: dict[str, dict[str, Any]] = tomllib.loads(
-    (resource_root() / "sources.toml").read_text(encoding="utf-8")
-)
+FACTS: dict[str, dict[str, Any]] = tomllib.loads((resource_root() / "sources.toml").read_text(encoding="utf-8"))
 SECTIONS = ["What is looked at", "Why it matters", "Example", "Repair", "Limits"]
 THEMES = {
     "solid-fuel", "gravity-loop", "vent-and-feed", "order", "sealed", "tapping", "circuit", "domestic",

@@ -33,8 +33,11 @@ FAULTY = sorted((ROOT / "samples/faulty").glob("*.loopwright"))
 
 def bad(sheet):
     """Every danger and fault of a sheet, as the files beside the faulty samples list them."""
-    return [{"rule": f.rule, "severity": f.severity.word, "subject": f.subject, "culprits": list(f.culprits)}
-            for f in survey(sheet, CATALOGUE).findings if f.severity > Severity.ADVICE]
+    return [
+        {"rule": f.rule, "severity": f.severity.word, "subject": f.subject, "culprits": list(f.culprits)}
+        for f in survey(sheet, CATALOGUE).findings
+        if f.severity > Severity.ADVICE
+    ]
 
 
 def test_the_files_are_what_the_script_writes():
@@ -74,8 +77,12 @@ def test_no_pipe_runs_through_a_part(path):
             for part, (left, low, right, high) in boxes.items():
                 if part in (pipe.a.part, pipe.b.part):
                     continue
-                apart = max(x0, x1) <= left + 0.01 or min(x0, x1) >= right - 0.01 \
-                    or max(z0, z1) <= low + 0.01 or min(z0, z1) >= high - 0.01
+                apart = (
+                    max(x0, x1) <= left + 0.01
+                    or min(x0, x1) >= right - 0.01
+                    or max(z0, z1) <= low + 0.01
+                    or min(z0, z1) >= high - 0.01
+                )
                 assert apart, f"{pipe.id} runs through {part}"
 
 

@@ -50,12 +50,15 @@ def test_two_arcs_make_a_circle() -> None:
     assert all(math.hypot(x, y) == pytest.approx(5.0) for x, y in line)
 
 
-@pytest.mark.parametrize(("large", "sweep", "middle"), [
-    (0, 0, (3.0 - 3.0 * math.sqrt(0.5), 3.0 - 3.0 * math.sqrt(0.5))),
-    (0, 1, (3.0 * math.sqrt(0.5), 3.0 * math.sqrt(0.5))),
-    (1, 0, (-3.0 * math.sqrt(0.5), -3.0 * math.sqrt(0.5))),
-    (1, 1, (3.0 + 3.0 * math.sqrt(0.5), 3.0 + 3.0 * math.sqrt(0.5))),
-])
+@pytest.mark.parametrize(
+    ("large", "sweep", "middle"),
+    [
+        (0, 0, (3.0 - 3.0 * math.sqrt(0.5), 3.0 - 3.0 * math.sqrt(0.5))),
+        (0, 1, (3.0 * math.sqrt(0.5), 3.0 * math.sqrt(0.5))),
+        (1, 0, (-3.0 * math.sqrt(0.5), -3.0 * math.sqrt(0.5))),
+        (1, 1, (3.0 + 3.0 * math.sqrt(0.5), 3.0 + 3.0 * math.sqrt(0.5))),
+    ],
+)
 def test_arc_flags(large: int, sweep: int, middle: tuple[float, float]) -> None:
     """The four arcs of radius 3 from (3, 0) to (0, 3), about (0, 0) and (3, 3): SVG 1.1 section 8.3.8."""
     [(line, _)] = flatten(f"M3,0A3,3 0 {large} {sweep} 0,3", 0.0005)
@@ -120,9 +123,20 @@ def test_boxes_and_ellipses() -> None:
     assert area(ellipse((1, 2), (5, 3), 0.001)) == pytest.approx(math.pi * 15, rel=1e-3)
 
 
-@pytest.mark.parametrize("bad", [
-    "", "5 5", "L1,1", "M1", "M0,0 L1", "M0,0 A1,1 0 2 1 3,3", "M0,0 T3,3", "M0,0 L1,x", "M0,0 url(#a)",
-])
+@pytest.mark.parametrize(
+    "bad",
+    [
+        "",
+        "5 5",
+        "L1,1",
+        "M1",
+        "M0,0 L1",
+        "M0,0 A1,1 0 2 1 3,3",
+        "M0,0 T3,3",
+        "M0,0 L1,x",
+        "M0,0 url(#a)",
+    ],
+)
 def test_bad_path_data_refused(bad: str) -> None:
     with pytest.raises(KindError):
         parse_symbol(drawing(f'<path d="{bad}"/>'))
@@ -136,6 +150,7 @@ def covered(data: bytes, pixels: int = 600) -> float:
     os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
     from PySide6.QtGui import QImage, QPainter
     from PySide6.QtSvg import QSvgRenderer
+
     renderer = QSvgRenderer(data.replace(b"currentColor", b"#000000"))
     assert renderer.isValid()
     image = QImage(pixels, pixels, QImage.Format.Format_Grayscale8)
@@ -145,7 +160,7 @@ def covered(data: bytes, pixels: int = 600) -> float:
     renderer.render(painter)
     painter.end()
     stride, raw = image.bytesPerLine(), bytes(image.constBits())
-    rows = [raw[y * stride:y * stride + pixels] for y in range(pixels)]
+    rows = [raw[y * stride : y * stride + pixels] for y in range(pixels)]
     return 1.0 - sum(sum(row) for row in rows) / (255.0 * pixels * pixels)
 
 
@@ -235,11 +250,14 @@ def test_symbols_are_read_once() -> None:
 
 def test_shape_facts() -> None:
     """Class, stroke and letters as written; letters 0.7 em tall stand about their middle (from memory)."""
-    drawn = parse_symbol(drawing(
-        '<rect class="paper" fill="white" x="-8" y="-8" width="16" height="16" stroke-width="1.2"/>'
-        '<polygon class="ink" points="0,0 1,0 1,1" stroke="none"/>'
-        '<line x1="-12" y1="0" x2="12" y2="0"/>'
-        '<text class="upright" x="0" y="3.5" font-size="10" text-anchor="middle">M</text>'))
+    drawn = parse_symbol(
+        drawing(
+            '<rect class="paper" fill="white" x="-8" y="-8" width="16" height="16" stroke-width="1.2"/>'
+            '<polygon class="ink" points="0,0 1,0 1,1" stroke="none"/>'
+            '<line x1="-12" y1="0" x2="12" y2="0"/>'
+            '<text class="upright" x="0" y="3.5" font-size="10" text-anchor="middle">M</text>'
+        )
+    )
     box, area_, line, word = drawn.shapes
     assert (box.fill, box.closed, box.stroke, len(box.points)) == ("paper", True, 1.2, 4)
     assert (area_.fill, area_.closed, area_.stroke) == ("ink", True, 0.0)

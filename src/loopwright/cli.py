@@ -25,8 +25,10 @@ if TYPE_CHECKING:
 
 CLEAR, FOUND, BAD = 0, 1, 2
 _COLOURS = {"danger": "red", "fault": "yellow", "advice": "blue"}
-CAUTION = ("loopwright supports a competent person and never replaces one. Local codes, the appliance maker's instructions "
-           "and licensed practice take precedence. Never light a fire on a system that is not filled and vented.")
+CAUTION = (
+    "loopwright supports a competent person and never replaces one. Local codes, the appliance maker's instructions "
+    "and licensed practice take precedence. Never light a fire on a system that is not filled and vented."
+)
 
 
 class _Group(click.Group):
@@ -127,8 +129,12 @@ def _has_screen() -> bool:
 @cli.command()
 @click.argument("files", type=click.Path(path_type=Path), nargs=-1, required=True)
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", help="How to answer.")
-@click.option("--fail-on", type=click.Choice(["danger", "fault", "advice", "never"]), default="fault",
-              help="Least severity that makes the exit code 1.")
+@click.option(
+    "--fail-on",
+    type=click.Choice(["danger", "fault", "advice", "never"]),
+    default="fault",
+    help="Least severity that makes the exit code 1.",
+)
 @click.option("--computed", is_flag=True, help="Also the rules that work out the flow, which take some seconds.")
 @click.option("--repair", is_flag=True, help="Put right what safely can be, and judge the repaired sheet.")
 @click.option("-o", "--out", type=click.Path(path_type=Path), help="Where to write the repaired sheet.")
@@ -177,8 +183,9 @@ def _verdict(results: list[Survey], fail_on: str) -> int:
     return FOUND if any((s.worst() or 0) >= least for s in results) else CLEAR
 
 
-def _repaired(files: tuple[Path, ...], repair: bool, out: Path | None,
-              catalogue: Catalogue) -> tuple[Sheet, list[dict[str, str]]]:
+def _repaired(
+    files: tuple[Path, ...], repair: bool, out: Path | None, catalogue: Catalogue
+) -> tuple[Sheet, list[dict[str, str]]]:
     """One sheet repaired and written to another file, and what was done to it."""
     from loopwright.files.writer import save
     from loopwright.rules.repairs import repair_all
@@ -187,8 +194,10 @@ def _repaired(files: tuple[Path, ...], repair: bool, out: Path | None,
     if not repair:
         raise LoopwrightError("A file to write was named, and nothing to do to it", do="Add --repair")
     if out is None or len(files) != 1:
-        raise LoopwrightError("Repairing takes one sheet and writes one new file",
-                              do="Try: loopwright check job.loopwright --repair -o repaired.loopwright")
+        raise LoopwrightError(
+            "Repairing takes one sheet and writes one new file",
+            do="Try: loopwright check job.loopwright --repair -o repaired.loopwright",
+        )
     if out.exists():
         raise LoopwrightError(f"{out} is there already", do="Name another file")
     sheet, done = repair_all(_load(files[0], catalogue), catalogue, survey)
@@ -204,11 +213,20 @@ def _survey(sheet: Sheet, catalogue: Catalogue, computed: bool = False) -> Surve
 
 def _finding_json(finding: Finding) -> dict[str, Any]:
     return {
-        "rule": finding.rule, "severity": finding.severity.word, "number": finding.number,
+        "rule": finding.rule,
+        "severity": finding.severity.word,
+        "number": finding.number,
         "about": [finding.subject, *[c for c in finding.culprits if c != finding.subject]],
-        "subject": finding.subject, "culprits": list(finding.culprits), "message": finding.message,
-        "measured": finding.measured, "limit": finding.limit, "unit": finding.unit, "repair": finding.todo,
-        "sources": list(finding.sources), "condition": finding.condition, "also": list(finding.also),
+        "subject": finding.subject,
+        "culprits": list(finding.culprits),
+        "message": finding.message,
+        "measured": finding.measured,
+        "limit": finding.limit,
+        "unit": finding.unit,
+        "repair": finding.todo,
+        "sources": list(finding.sources),
+        "condition": finding.condition,
+        "also": list(finding.also),
         "path": list(finding.path),
     }
 
@@ -218,8 +236,10 @@ def _as_json(file: Path, result: Survey) -> dict[str, Any]:
         "file": str(file),
         "counts": result.counts(),
         "findings": [_finding_json(f) for f in result.findings],
-        "answers": [{"rule": a.rule, "outcome": str(a.outcome), "subject": a.subject, "because": a.because}
-                    for a in result.answers],
+        "answers": [
+            {"rule": a.rule, "outcome": str(a.outcome), "subject": a.subject, "because": a.because}
+            for a in result.answers
+        ],
     }
 
 
@@ -263,8 +283,12 @@ def _many(count: int, word: str) -> str:
 @cli.command()
 @click.argument("file", type=click.Path(path_type=Path))
 @click.option("--format", "form", type=click.Choice(["text", "json", "csv"]), default="text")
-@click.option("--condition", type=click.Choice(["normal", "power-cut"]), default="normal",
-              help="What the figures of the flow are worked out for.")
+@click.option(
+    "--condition",
+    type=click.Choice(["normal", "power-cut"]),
+    default="normal",
+    help="What the figures of the flow are worked out for.",
+)
 def figures(file: Path, form: str, condition: str) -> int:
     """Compute the figures of a sheet, each with its equation, inputs and source."""
     import csv
@@ -286,7 +310,9 @@ def figures(file: Path, form: str, condition: str) -> int:
         for f in found:
             if isinstance(f, Figure):
                 inputs = "; ".join(f"{i.name} {i.value:g} {i.unit}".strip() for i in f.inputs)
-                out.writerow([f.group, f.name, f"{f.value:.6g}", f.unit, f.equation, inputs, f.source, " ".join(f.about)])
+                out.writerow(
+                    [f.group, f.name, f"{f.value:.6g}", f.unit, f.equation, inputs, f.source, " ".join(f.about)]
+                )
         return CLEAR
     group = ""
     for f in found:
@@ -295,8 +321,9 @@ def figures(file: Path, form: str, condition: str) -> int:
             click.secho(f"\n{group}", bold=True)
         if isinstance(f, Figure):
             click.echo(f"  {f.name:<52} {f.value:>9.4g} {f.unit}{'  (' + f.note + ')' if f.note else ''}")
-            inputs = ", ".join(f"{i.name} {i.value:.4g} {i.unit}".strip() + (" assumed" if i.assumed else "")
-                               for i in f.inputs)
+            inputs = ", ".join(
+                f"{i.name} {i.value:.4g} {i.unit}".strip() + (" assumed" if i.assumed else "") for i in f.inputs
+            )
             click.secho(f"      {f.equation}; {inputs}; {f.source}", dim=True)
         else:
             click.echo(f"  {f.name:<52} not assessed: {f.missing} is missing")
@@ -332,8 +359,16 @@ def rules(slug: str | None, form: str) -> int:
             click.echo(f"  {key}: {fact.says} ({fact.source})")
         return CLEAR
     if form == "json":
-        out = [{"slug": s, "title": page(s).title, "severity": page(s).severity, "about": r.kinds,
-                "yields_to": list(r.yields_to)} for s, r in known.items()]
+        out = [
+            {
+                "slug": s,
+                "title": page(s).title,
+                "severity": page(s).severity,
+                "about": r.kinds,
+                "yields_to": list(r.yields_to),
+            }
+            for s, r in known.items()
+        ]
         click.echo(msgspec.json.format(msgspec.json.encode(out)).decode())
         return CLEAR
     theme = ""
@@ -377,7 +412,9 @@ def _print_kind(kind: Kind) -> None:
         click.echo(f"Also called: {', '.join(kind.synonyms)}")
     click.echo("\nPorts")
     for port in kind.ports:
-        click.echo(f"  {port.name:<16} leaves {port.side:<6} {port.role}{' (may stand unused)' if port.optional else ''}")
+        click.echo(
+            f"  {port.name:<16} leaves {port.side:<6} {port.role}{' (may stand unused)' if port.optional else ''}"
+        )
     if kind.body in ("store", "cylinder"):
         click.echo("  tappings, by letter or name")
     click.echo("\nWays")
@@ -443,7 +480,9 @@ def new(starter: str | None, out: Path | None, force: bool) -> int:
     if starter not in there:
         raise LoopwrightError(f"There is no starter “{starter}”", do=f"Choose one of {', '.join(there)}")
     if out is None:
-        raise LoopwrightError("No file was named for the new sheet", do=f"Try: loopwright new {starter} -o job.loopwright")
+        raise LoopwrightError(
+            "No file was named for the new sheet", do=f"Try: loopwright new {starter} -o job.loopwright"
+        )
     if out.exists() and not force:
         raise LoopwrightError(f"{out} is there already", do="Name another file, or add --force")
     save(_load(there[starter], _catalogue()), out)

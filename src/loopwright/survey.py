@@ -1,6 +1,7 @@
 """Sheet -> Survey: every rule's answer, findings numbered, services: the whole answer in one value.
 
-A pure function. All rules are evaluated first; then yields are resolved, strongest first, so that one cause is one finding.
+A pure function. All rules are evaluated first; then yields are resolved, strongest first, so that one cause is one
+finding.
 """
 
 from __future__ import annotations
@@ -67,11 +68,13 @@ def survey_of(ways: Waterways, *, computed: bool = False) -> Survey:
                 case Finding():
                     found.append(msgspec.structs.replace(item, rule=rule.slug, spot=item.spot or _spot(ways, item)))
                 case Missing():
-                    answers.append(Answer(rule=rule.slug, outcome=Outcome.NOT_ASSESSED, subject=item.subject,
-                                          because=item.what))
+                    answers.append(
+                        Answer(rule=rule.slug, outcome=Outcome.NOT_ASSESSED, subject=item.subject, because=item.what)
+                    )
                 case Sound():
-                    answers.append(Answer(rule=rule.slug, outcome=Outcome.PASS, subject=item.subject,
-                                          because=item.because))
+                    answers.append(
+                        Answer(rule=rule.slug, outcome=Outcome.PASS, subject=item.subject, because=item.because)
+                    )
     standing, covered = _resolve(found, rules)
     standing.sort(key=lambda f: (-f.severity, -(f.spot or (0.0, 0.0))[1], f.rule, f.subject))
     numbered = tuple(msgspec.structs.replace(f, number=i) for i, f in enumerate(standing, 1))
@@ -80,8 +83,15 @@ def survey_of(ways: Waterways, *, computed: bool = False) -> Survey:
         answers.append(Answer(rule=finding.rule, outcome=Outcome.FINDING, subject=finding.subject, finding=finding))
     for finding, by in covered:
         number = number_of.get((by.rule, by.subject, by.culprits), 0)
-        answers.append(Answer(rule=finding.rule, outcome=Outcome.COVERED, subject=finding.subject,
-                              because=f"Covered by no. {number}", finding=None))
+        answers.append(
+            Answer(
+                rule=finding.rule,
+                outcome=Outcome.COVERED,
+                subject=finding.subject,
+                because=f"Covered by no. {number}",
+                finding=None,
+            )
+        )
     order = {slug: i for i, slug in enumerate(rules)}
     answers.sort(key=lambda a: (order[a.rule], a.subject, a.because))
     return Survey(numbered, tuple(answers), services(ways))
@@ -111,8 +121,9 @@ def _resolve(found: list[Finding], rules: Mapping[str, Rule]) -> tuple[list[Find
             continue
         at = min(over_at)
         over = standing[at]
-        standing[at] = msgspec.structs.replace(over, severity=max(over.severity, finding.severity),
-                                               also=tuple(dict.fromkeys((*over.also, finding.rule))))
+        standing[at] = msgspec.structs.replace(
+            over, severity=max(over.severity, finding.severity), also=tuple(dict.fromkeys((*over.also, finding.rule)))
+        )
         covered.append((finding, standing[at]))
     return standing, covered
 
@@ -127,8 +138,10 @@ def _spot(ways: Waterways, finding: Finding) -> Point | None:
         pipe = ways.sheet.pipes.get(name)
         if pipe is not None:
             points = [ways.at["port", *pipe.a_key], *pipe.points, ways.at["port", *pipe.b_key]]
-            longest = max(range(len(points) - 1), key=lambda i: abs(points[i + 1][0] - points[i][0])
-                          + abs(points[i + 1][1] - points[i][1]))
+            longest = max(
+                range(len(points) - 1),
+                key=lambda i: abs(points[i + 1][0] - points[i][0]) + abs(points[i + 1][1] - points[i][1]),
+            )
             (x0, z0), (x1, z1) = points[longest], points[longest + 1]
             return ((x0 + x1) / 2, (z0 + z1) / 2)
     return None

@@ -21,9 +21,14 @@ def side_by_side(sheet: Sheet, copies: int, apart_m: float = 20.0) -> Sheet:
             parts[to(part.id)] = msgspec.structs.replace(part, id=to(part.id), x_m=part.x_m + shift)
         for pipe in sheet.pipes.values():
             pipes[to(pipe.id)] = msgspec.structs.replace(
-                pipe, id=to(pipe.id), a=End(to(pipe.a.part), pipe.a.port), b=End(to(pipe.b.part), pipe.b.port),
-                points=tuple((x + shift, z) for x, z in pipe.points))
+                pipe,
+                id=to(pipe.id),
+                a=End(to(pipe.a.part), pipe.a.port),
+                b=End(to(pipe.b.part), pipe.b.port),
+                points=tuple((x + shift, z) for x, z in pipe.points),
+            )
         for link in sheet.links.values():
             links[to(link.id)] = msgspec.structs.replace(
-                link, id=to(link.id), sensor=to(link.sensor), target=to(link.target), second=to(link.second))
+                link, id=to(link.id), sensor=to(link.sensor), target=to(link.target), second=to(link.second)
+            )
     return msgspec.structs.replace(sheet, parts=parts, pipes=pipes, links=links)

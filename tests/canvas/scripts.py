@@ -105,11 +105,7 @@ def drag(tool, places, mods=(), release=True):
     tool.feed(event(tool.host, "press", places[0], mods=mods))
     for a, b in pairwise(places):
         for share in (0.5, 1.0):
-            tool.feed(
-                event(
-                    tool.host, "move", (a[0] + (b[0] - a[0]) * share, a[1] + (b[1] - a[1]) * share), mods=mods
-                )
-            )
+            tool.feed(event(tool.host, "move", (a[0] + (b[0] - a[0]) * share, a[1] + (b[1] - a[1]) * share), mods=mods))
     if release:
         tool.feed(event(tool.host, "release", places[-1], mods=mods))
 

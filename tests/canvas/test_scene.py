@@ -246,9 +246,7 @@ def test_words_that_change_leave_nothing_behind(window, barn, qapp):
         qapp.processEvents()
         view.sheet_scene.hover(view.sheet_scene.hit((1.7, 1.5), 0.01) if k % 2 else None)
         qapp.processEvents()
-        on_screen = (
-            view.screen().grabWindow(view.winId()).toImage().convertToFormat(QImage.Format.Format_RGB32)
-        )
+        on_screen = view.screen().grabWindow(view.winId()).toImage().convertToFormat(QImage.Format.Format_RGB32)
         fresh = view.grab().toImage().convertToFormat(QImage.Format.Format_RGB32)
         assert on_screen.size() == fresh.size() and farthest_apart(on_screen, fresh) <= 4, k
 

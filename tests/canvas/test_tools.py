@@ -107,9 +107,7 @@ def test_a_stub_too_near_its_neighbour_is_refused_in_words(host):
 
 
 def test_an_inner_run_is_dragged_and_held(host):
-    pipe = next(
-        p for p in host.sheet.pipes.values() if p.b == End("boiler", "return") or p.a == End("stove", "flow")
-    )
+    pipe = next(p for p in host.sheet.pipes.values() if p.b == End("boiler", "return") or p.a == End("stove", "flow"))
     assert pipe.a == End("stove", "flow")
     drag(SelectTool(host), [(1.35, 1.5), (1.5, 1.5)])
     # its riser goes from the stove's flow up to a tee, so it belongs to a port at its end: nothing happens
@@ -291,9 +289,7 @@ def test_pan_moves_with_the_pointer(room):
 
 def test_a_note(room):
     click(NoteTool(room), (6.0, 4.0))
-    assert [(n.x_m, n.height_m) for n in room.sheet.notes] == [(6.0, 4.0)] and room.openings == [
-        room.sheet.notes[0].id
-    ]
+    assert [(n.x_m, n.height_m) for n in room.sheet.notes] == [(6.0, 4.0)] and room.openings == [room.sheet.notes[0].id]
 
 
 # ---- letting go

@@ -59,11 +59,7 @@ def test_a_hop_leaves_a_gap_in_its_riser_and_bulges_right():
 
 def test_hops_close_together_become_one_long_hop():
     near = tuple(Hop(0, (1.0, z), True, "q") for z in (1.0, 1.03, 1.06))
-    arcs = [
-        c
-        for c in pipe_calls("flow", [(1, 0), (1, 2)], near).named("line")
-        if len(c[1]) > 2 and c[2] == "flow"
-    ]
+    arcs = [c for c in pipe_calls("flow", [(1, 0), (1, 2)], near).named("line") if len(c[1]) > 2 and c[2] == "flow"]
     assert len(arcs) == 1
 
 
@@ -74,9 +70,7 @@ def test_idle_pipes_are_thin_pale_and_without_arrows():
 
 
 def test_arrows_follow_the_water():
-    forth, back = (
-        plan_pipe(PIPE, [(0, 0), (2, 0)], "flow", (), turned).arrows[0] for turned in (False, True)
-    )
+    forth, back = (plan_pipe(PIPE, [(0, 0), (2, 0)], "flow", (), turned).arrows[0] for turned in (False, True))
     assert forth.step == (1.0, 0.0) and back.step == (-1.0, 0.0)
 
 
@@ -93,11 +87,7 @@ def test_symbols_meet_their_ports(kind, turn, mirror):
     if plan.dot:
         assert plot.named("area")
         return
-    ink = [
-        LineString(c[1] if c[0] == "line" else [*c[1], c[1][0]])
-        for c in plot.calls
-        if c[0] in ("line", "area")
-    ]
+    ink = [LineString(c[1] if c[0] == "line" else [*c[1], c[1][0]]) for c in plot.calls if c[0] in ("line", "area")]
     assert ink
     for spec_port, at in zip(spec.ports, plan.ports):
         if not spec_port.optional and spec_port.role != "vent" and "outlet" not in spec.tags:
@@ -119,9 +109,7 @@ def test_inside_a_store_nothing_leaves_the_shell():
 def test_coils_stay_inside_and_apart():
     sheet, services = kiln_barn()
     store = plan_sheet(sheet, CATALOGUE, services).stores["store"]
-    shell = Polygon(
-        [(x + store.base[0], y + store.base[1]) for x, y in shell_points(store.radius, store.height)]
-    )
+    shell = Polygon([(x + store.base[0], y + store.base[1]) for x, y in shell_points(store.radius, store.height)])
     solar, water = (LineString(c.points) for c in store.coils)
     assert shell.buffer(0.6).contains(solar) and shell.buffer(0.6).contains(water)
     assert not solar.intersects(water)

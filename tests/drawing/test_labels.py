@@ -84,9 +84,7 @@ def test_crowded_sheets_too(things, spots):
 @given(st.lists(st.integers(0, 140), min_size=1, max_size=14))
 def test_letters_keep_the_order_of_their_stubs(heights):
     taps = tuple(Tapping(letter="ABCDEFGHJKLMNP"[k], height_m=h / 100) for k, h in enumerate(heights))
-    plan = plan_sheet(
-        Sheet(parts={"s": Part(id="s", kind="heat_store", x_m=0, height_m=0, tappings=taps)}), CATALOGUE
-    )
+    plan = plan_sheet(Sheet(parts={"s": Part(id="s", kind="heat_store", x_m=0, height_m=0, tappings=taps)}), CATALOGUE)
     labels = place_labels(plan, Look())
     letters = [w for w in labels.words if w.kind == "letter"]
     order = sorted(letters, key=lambda w: w.at[1])

@@ -86,12 +86,22 @@ def gravity(power_kw: float = 3.0, top: float = 2.2, size: str = "28", dead_end:
     """A stove beside a store that stands at 50 °C: up at x = 1, across at `top`, straight back at 0.2."""
     s = draw.sheet("Gravity pair")
     stove = s.add("boiler_stove", "stove", x_m=0.0, height_m=0.0, power_kw=power_kw, thermal_centre_m=0.4)
-    taps = {"flow": {"height_m": top - 0.1, "side": "left", "purpose": "source_flow"},
-            "return": {"height_m": 0.1, "side": "left", "purpose": "source_return"}}
+    taps = {
+        "flow": {"height_m": top - 0.1, "side": "left", "purpose": "source_flow"},
+        "return": {"height_m": 0.1, "side": "left", "purpose": "source_return"},
+    }
     if dead_end:
         taps["drain"] = {"height_m": 0.05, "side": "right", "purpose": "drain", "size": "15"}
-    tank = s.store("store", x_m=3.0, height_m=0.1, volume_l=500.0, body_diameter_m=0.5, body_height_m=2.6,
-                   design_temp_c=STORE_C, tappings=taps)
+    tank = s.store(
+        "store",
+        x_m=3.0,
+        height_m=0.1,
+        volume_l=500.0,
+        body_diameter_m=0.5,
+        body_height_m=2.6,
+        design_temp_c=STORE_C,
+        tappings=taps,
+    )
     s.pipe(stove["flow"], tank["flow"], size, via=[(1.0, 0.68), (1.0, top)], id="out")
     s.pipe(tank["return"], stove["return"], size, id="back")
     if dead_end:
@@ -118,8 +128,10 @@ def gravity_by_hand(power_W: float, top: float, bore: float) -> tuple[float, flo
     return m, hotter(STORE_C, m, power_W)
 
 
-@pytest.mark.parametrize(("power_kw", "top", "size", "bore"), [
-    (3.0, 2.2, "28", CU28), (6.0, 2.6, "28", CU28), (1.5, 1.2, "22", CU22), (0.4, 1.6, "15", CU15)])
+@pytest.mark.parametrize(
+    ("power_kw", "top", "size", "bore"),
+    [(3.0, 2.2, "28", CU28), (6.0, 2.6, "28", CU28), (1.5, 1.2, "22", CU22), (0.4, 1.6, "15", CU15)],
+)
 def test_a_drawn_gravity_loop_balances_as_by_hand(power_kw: float, top: float, size: str, bore: float):
     ways = ways_of(gravity(power_kw, top, size))
     got = circulation(ways, with_part(ways, "stove"), POWER_CUT)
@@ -187,10 +199,19 @@ def test_a_missing_size_names_its_pipe():
 def pumped(head_m: float = 3.0, most_m3h: float = 2.0, output_w: float = 2000.0) -> Sheet:
     """A store at 70 °C, a pump and one radiator on 15 mm pipe of 20 m and a pipe of 5 m back."""
     s = draw.sheet("Pumped radiator")
-    tank = s.store("store", x_m=0.0, height_m=0.0, volume_l=300.0, body_diameter_m=0.5, body_height_m=1.6,
-                   design_temp_c=70.0, tappings={
-                       "flow": {"height_m": 1.2, "side": "right", "purpose": "load_flow"},
-                       "return": {"height_m": 0.4, "side": "right", "purpose": "load_return"}})
+    tank = s.store(
+        "store",
+        x_m=0.0,
+        height_m=0.0,
+        volume_l=300.0,
+        body_diameter_m=0.5,
+        body_height_m=1.6,
+        design_temp_c=70.0,
+        tappings={
+            "flow": {"height_m": 1.2, "side": "right", "purpose": "load_flow"},
+            "return": {"height_m": 0.4, "side": "right", "purpose": "load_return"},
+        },
+    )
     pump = s.add("pump", "P1", x_m=1.0, height_m=1.2, head_m=head_m, flow_max_m3h=most_m3h)
     valve = s.add("isolating_valve", "V1", x_m=2.0, height_m=1.2)
     rad = s.add("radiator", "R1", x_m=4.5, height_m=1.2 - 0.552, output_w=output_w)
@@ -241,11 +262,30 @@ def coiled(power_kw: float, t_flow_c: float = 75.0) -> Sheet:
     """A boiler on the coil of a store that stands at 60 °C."""
     s = draw.sheet("Coil")
     boiler = s.add("boiler_oil", "boiler", x_m=0.0, height_m=0.0, power_kw=power_kw, t_flow_c=t_flow_c)
-    tank = s.store("store", x_m=4.0, height_m=0.0, volume_l=300.0, body_diameter_m=0.5, body_height_m=1.6,
-                   design_temp_c=60.0, tappings={"up": {"height_m": 1.0, "side": "left", "purpose": "coil"},
-                                                 "low": {"height_m": 0.2125, "side": "left", "purpose": "coil"}},
-                   coils=[{"name": "c", "bottom_m": 0.2125, "top_m": 1.0, "lower": "low", "upper": "up",
-                           "area_m2": 1.2, "content_l": 7.0}])
+    tank = s.store(
+        "store",
+        x_m=4.0,
+        height_m=0.0,
+        volume_l=300.0,
+        body_diameter_m=0.5,
+        body_height_m=1.6,
+        design_temp_c=60.0,
+        tappings={
+            "up": {"height_m": 1.0, "side": "left", "purpose": "coil"},
+            "low": {"height_m": 0.2125, "side": "left", "purpose": "coil"},
+        },
+        coils=[
+            {
+                "name": "c",
+                "bottom_m": 0.2125,
+                "top_m": 1.0,
+                "lower": "low",
+                "upper": "up",
+                "area_m2": 1.2,
+                "content_l": 7.0,
+            }
+        ],
+    )
     pump = s.add("pump", "P1", x_m=1.5, height_m=0.2125, mirror=True, head_m=4.0, flow_max_m3h=2.5)
     s.pipe(boiler["flow"], tank["up"], "22", id="out", via=[(1.0, 0.7225), (1.0, 1.0)])
     s.pipe(tank["low"], pump["a"], "22", id="back")
@@ -321,8 +361,13 @@ def mirrored(sheet: Sheet) -> Sheet:
     for old in sheet.parts.values():
         vessel = bool(old.tappings)
         taps = tuple(msgspec.structs.replace(t, side=sides[t.side]) for t in old.tappings)
-        parts[old.id] = msgspec.structs.replace(old, x_m=-old.x_m, mirror=old.mirror if vessel else not old.mirror,
-                                                turn={0: 0, 1: 3, 2: 2, 3: 1}[old.turn], tappings=taps)
+        parts[old.id] = msgspec.structs.replace(
+            old,
+            x_m=-old.x_m,
+            mirror=old.mirror if vessel else not old.mirror,
+            turn={0: 0, 1: 3, 2: 2, 3: 1}[old.turn],
+            tappings=taps,
+        )
     pipes = {k: msgspec.structs.replace(p, points=tuple((-x, z) for x, z in p.points)) for k, p in sheet.pipes.items()}
     return msgspec.structs.replace(sheet, parts=parts, pipes=pipes)
 

@@ -58,7 +58,7 @@ def test_water_content_is_bore_times_length_and_expansion_follows_iapws():
 
 
 def test_sealed_vessel_follows_en_12828():
-    """EN 12828 annex D as recalled in the published check values: V (pe + 1)/(pe - p0), reserve 20 % of small vessels."""
+    """EN 12828 annex D as recalled: V (pe + 1)/(pe - p0), reserve 20 % of small vessels."""
     got = found(small_sealed())
     vessel = got["Water of boiler", "Vessel, least"]
     swell = got["Water of boiler", "Expansion, 10 to 80 °C"].value

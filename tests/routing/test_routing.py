@@ -125,9 +125,7 @@ def optimum(scene: Scene, effort: int) -> float:
     a_port, a_dir, b_port, b_dir, boxes, runs = scene
     mm = lines.scene_of(np.array(boxes), np.array(runs).reshape(-1, 2, 2))
     to = routing.to_mm
-    a, b = routing.ends_of(
-        (to(a_port[0]), to(a_port[1])), a_dir, (to(b_port[0]), to(b_port[1])), b_dir, mm.boxes
-    )
+    a, b = routing.ends_of((to(a_port[0]), to(a_port[1])), a_dir, (to(b_port[0]), to(b_port[1])), b_dir, mm.boxes)
     grid = routing.grid_for(mm, a, b, None, np.array([], dtype=np.int64), effort)
     xs, zs = grid.xs / 1000, grid.zs / 1000
     across = np.array([[price((x, z), (x2, z), boxes, runs) for x, x2 in pairwise(xs)] for z in zs])
@@ -263,7 +261,5 @@ def test_the_number_of_lines_is_capped_and_a_route_is_found_among_very_many_part
     runs = [((x, 0.0), (x, 6.0)) for x in np.arange(0.45, 30, 0.6)]
     for _ in range(10):
         b = rng.choice(boxes)
-        found = route(
-            (b[2], b[1] + 0.15), "right", (29.9, 7.0), "down", boxes, runs, effort=45, windows=(1.0, None)
-        )
+        found = route((b[2], b[1] + 0.15), "right", (29.9, 7.0), "down", boxes, runs, effort=45, windows=(1.0, None))
         assert found.cost < np.inf

@@ -104,9 +104,7 @@ def test_out_and_back_changes_nothing(pipe: Pipe, move_a: tuple[int, int], move_
 
 @given(pipes(), moves, moves)
 @settings(max_examples=150, deadline=None)
-def test_a_mirrored_pipe_stretches_to_the_mirror(
-    pipe: Pipe, move_a: tuple[int, int], move_b: tuple[int, int]
-) -> None:
+def test_a_mirrored_pipe_stretches_to_the_mirror(pipe: Pipe, move_a: tuple[int, int], move_b: tuple[int, int]) -> None:
     points, dir_a, dir_b = pipe
     other: dict[Dir, Dir] = {"left": "right", "right": "left", "up": "up", "down": "down"}
     a, b = by(points[0], move_a), by(points[-1], move_b)

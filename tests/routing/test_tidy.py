@@ -87,9 +87,7 @@ def test_held_risers_and_boxes_are_walls() -> None:
 def test_only_the_named_pipes_move_and_nothing_moves_too_far() -> None:
     many = steps(*[2.0] * 9)
     closer = tidy_corridors(many, {}, [])
-    assert sorted(p[1][0] for p in closer.values())[0] == pytest.approx(1.7), (
-        "at 0.10 m the outermost moves 0.40 m"
-    )
+    assert sorted(p[1][0] for p in closer.values())[0] == pytest.approx(1.7), "at 0.10 m the outermost moves 0.40 m"
     assert tidy_corridors(steps(*[2.0] * 15), {}, []) == {}, "0.35 m even at half the pitch"
     assert set(tidy_corridors(steps(2.0, 2.0, 2.0), {}, [], only={"P1"})) <= {"P1"}
 
@@ -121,10 +119,7 @@ def crossings_when_parted(pipes: dict[str, tuple[Point, ...]], seed: int) -> flo
     counts = []
     for _ in range(41):
         off = dict(zip(pipes, 0.002 * rng.permutation(len(pipes))))
-        jittered = {
-            p: (q[0], (q[1][0] + off[p], q[1][1]), (q[2][0] + off[p], q[2][1]), q[3])
-            for p, q in pipes.items()
-        }
+        jittered = {p: (q[0], (q[1][0] + off[p], q[1][1]), (q[2][0] + off[p], q[2][1]), q[3]) for p, q in pipes.items()}
         counts.append(count_crossings(jittered))
     return float(np.median(counts))
 

@@ -16,10 +16,18 @@ ON_LEAK, ON_LEAK_RETURN, ON_RETURN, ON_STORE_FLOW = (1.45, 3.552), (3.2, 1.5), (
 """Places on the pipes leak_flow, leak_return, return_2 and store_flow."""
 
 
-def fire(*, kind: str = "boiler_stove", leak_w: float | None = 1300.0, leak_kind: str = "heat_leak_radiator",
-         store: bool = True, size: str = "28", tank: dict[str, object] | None = None,
-         taps: tuple[float, float] = (1.62, 0.10), more: dict[str, dict[str, object]] | None = None,
-         **props: object) -> draw.Drawing:
+def fire(
+    *,
+    kind: str = "boiler_stove",
+    leak_w: float | None = 1300.0,
+    leak_kind: str = "heat_leak_radiator",
+    store: bool = True,
+    size: str = "28",
+    tank: dict[str, object] | None = None,
+    taps: tuple[float, float] = (1.62, 0.10),
+    more: dict[str, dict[str, object]] | None = None,
+    **props: object,
+) -> draw.Drawing:
     """A stove beside a store of 500 l by a gravity pair; a riser to an emitter upstairs.
 
     The vent leaves the riser, the feed meets the return, both at one cistern; a second vent leaves the store.
@@ -57,18 +65,38 @@ def fire(*, kind: str = "boiler_stove", leak_w: float | None = 1300.0, leak_kind
         s.pipe(joint["right"], cistern["vent"], "22", via=[(1.7, 6.0), (2.225, 6.0)], graded="b", id="stove_vent")
         s.pipe(leak["return"], r["branch"], size, via=[(3.2, 3.048)], graded="a", id="leak_return")
     if store:
-        body = s.store("store", x_m=5.0, height_m=0.1, name="Store", tappings={
-            "flow": {"height_m": taps[0], "side": "left", "size": size},
-            "return": {"height_m": taps[1], "side": "left", "size": size},
-            "vent": {"height_m": 1.8, "side": "top", "size": "22"},
-            "drain": {"height_m": 0.03, "side": "right", "purpose": "drain", "size": "15"}, **(more or {})},
-            **{"volume_l": 500.0, "body_diameter_m": 0.65, "body_height_m": 1.8, "design_temp_c": 80.0, **(tank or {})})
-        s.pipe(t["branch"], body["flow"], size, graded="b" if high == 1.72 else "",
-               via=[] if high == 1.72 else [(4.0, 1.72), (4.0, high)], id="store_flow")
+        body = s.store(
+            "store",
+            x_m=5.0,
+            height_m=0.1,
+            name="Store",
+            tappings={
+                "flow": {"height_m": taps[0], "side": "left", "size": size},
+                "return": {"height_m": taps[1], "side": "left", "size": size},
+                "vent": {"height_m": 1.8, "side": "top", "size": "22"},
+                "drain": {"height_m": 0.03, "side": "right", "purpose": "drain", "size": "15"},
+                **(more or {}),
+            },
+            **{"volume_l": 500.0, "body_diameter_m": 0.65, "body_height_m": 1.8, "design_temp_c": 80.0, **(tank or {})},
+        )
+        s.pipe(
+            t["branch"],
+            body["flow"],
+            size,
+            graded="b" if high == 1.72 else "",
+            via=[] if high == 1.72 else [(4.0, 1.72), (4.0, high)],
+            id="store_flow",
+        )
         s.pipe(body["vent"], cistern["vent_2"], "22", via=[(5.0, 6.05), (2.375, 6.05)], graded="b", id="store_vent")
         s.pipe(body["drain"], s.add("drain_cock", "cock_2", x_m=5.75, height_m=0.13, turn=1), "15")
-        s.pipe(body["return"], r["right"], size, graded="a" if low == 0.2 else "",
-               via=[] if low == 0.2 else [(4.0, low), (4.0, 0.2)], id="return_3")
+        s.pipe(
+            body["return"],
+            r["right"],
+            size,
+            graded="a" if low == 0.2 else "",
+            via=[] if low == 0.2 else [(4.0, low), (4.0, 0.2)],
+            id="return_3",
+        )
     else:
         s.cap(t["branch"])
         s.cap(r["right"])

@@ -11,8 +11,14 @@ from circuit_sheets import ADVICE, found, house, line, radiators_on, said, sound
 from loopwright import draw
 
 SLUG = "circuit/backflow-through-idle-circuit"
-TAPS = {"top": 1.6, "bottom": 0.1, "s1": {"height_m": 1.5, "side": "right"}, "r1": {"height_m": 0.3, "side": "right"},
-        "s2": {"height_m": 1.3, "side": "right"}, "r2": {"height_m": 0.5, "side": "right"}}
+TAPS = {
+    "top": 1.6,
+    "bottom": 0.1,
+    "s1": {"height_m": 1.5, "side": "right"},
+    "r1": {"height_m": 0.3, "side": "right"},
+    "s2": {"height_m": 1.3, "side": "right"},
+    "r2": {"height_m": 0.5, "side": "right"},
+}
 
 
 def zones(*, checks: str = "", valve: str = "") -> draw.Drawing:

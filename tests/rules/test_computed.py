@@ -36,10 +36,19 @@ def stove(power_kw: float, size: str, top: float, mirror: bool = False) -> Sheet
     """A stove and a store with its flow tapping at `top`, joined by a pair of one size."""
     s = draw.sheet("Pair")
     fire = s.add("boiler_stove", "stove", x_m=0.0, height_m=0.0, power_kw=power_kw, thermal_centre_m=0.4)
-    tank = s.store("store", x_m=3.0, height_m=0.1, volume_l=500.0, body_diameter_m=0.5, body_height_m=2.6,
-                   design_temp_c=80.0, tappings={
-                       "flow": {"height_m": top - 0.1, "side": "left", "purpose": "source_flow"},
-                       "return": {"height_m": 0.1, "side": "left", "purpose": "source_return"}})
+    tank = s.store(
+        "store",
+        x_m=3.0,
+        height_m=0.1,
+        volume_l=500.0,
+        body_diameter_m=0.5,
+        body_height_m=2.6,
+        design_temp_c=80.0,
+        tappings={
+            "flow": {"height_m": top - 0.1, "side": "left", "purpose": "source_flow"},
+            "return": {"height_m": 0.1, "side": "left", "purpose": "source_return"},
+        },
+    )
     s.pipe(fire["flow"], tank["flow"], size, via=[(1.0, 0.68), (1.0, top)], id="out")
     s.pipe(tank["return"], fire["return"], size, id="back", extra_bends=6)
     return s.done()
@@ -75,10 +84,19 @@ def test_a_missing_power_is_asked_for():
 def pumped(head_m: float | None, flow_m3h: float | None, size: str, output_w: float = 5000.0, more_m: float = 60.0):
     """A store at 75 °C and one radiator at the end of a long pipe, with a pump."""
     s = draw.sheet("Pumped")
-    tank = s.store("store", x_m=0.0, height_m=0.0, volume_l=300.0, body_diameter_m=0.5, body_height_m=1.6,
-                   design_temp_c=75.0, tappings={
-                       "flow": {"height_m": 1.2, "side": "right", "purpose": "load_flow"},
-                       "return": {"height_m": 0.4, "side": "right", "purpose": "load_return"}})
+    tank = s.store(
+        "store",
+        x_m=0.0,
+        height_m=0.0,
+        volume_l=300.0,
+        body_diameter_m=0.5,
+        body_height_m=1.6,
+        design_temp_c=75.0,
+        tappings={
+            "flow": {"height_m": 1.2, "side": "right", "purpose": "load_flow"},
+            "return": {"height_m": 0.4, "side": "right", "purpose": "load_return"},
+        },
+    )
     curve = {k: v for k, v in (("head_m", head_m), ("flow_max_m3h", flow_m3h)) if v is not None}
     pump = s.add("pump", "P1", x_m=1.0, height_m=1.2, **curve)
     rad = s.add("radiator", "R1", x_m=4.5, height_m=1.2 - 0.552, output_w=output_w)

@@ -163,10 +163,20 @@ def cellar(leak_w: float | None) -> draw.Drawing:
     """A stove whose gravity pair falls to a store in the cellar; a radiator upstairs if asked for."""
     s = fire(leak_w=leak_w, store=False)
     s.sheet = edits.delete(s.sheet, [p for p in s.sheet.parts if s.sheet.parts[p].kind == "cap"], s.catalogue)
-    low = s.store("store", x_m=5.0, height_m=-2.4, name="Store", volume_l=500.0, body_height_m=1.8,
-                  body_diameter_m=0.65, design_temp_c=60.0, tappings={
-                      "flow": {"height_m": 1.6, "side": "left", "size": "28"},
-                      "return": {"height_m": 0.1, "side": "left", "size": "28"}})
+    low = s.store(
+        "store",
+        x_m=5.0,
+        height_m=-2.4,
+        name="Store",
+        volume_l=500.0,
+        body_height_m=1.8,
+        body_diameter_m=0.65,
+        design_temp_c=60.0,
+        tappings={
+            "flow": {"height_m": 1.6, "side": "left", "size": "28"},
+            "return": {"height_m": 0.1, "side": "left", "size": "28"},
+        },
+    )
     s.pipe(s["T"]["branch"], low["flow"], "28", via=[])
     s.pipe(low["return"], s["R"]["right"], "28", via=[])
     if leak_w is None:
@@ -251,8 +261,16 @@ def test_a_level_run_is_advice_until_it_is_graded():
 
 def test_nothing_is_said_of_a_sheet_without_a_fire():
     s = draw.sheet("No fire")
-    for slug in ("isolating-valve", "pump-in-line", "spring-check", "flap-only-way", "dips", "sink-too-low",
-                 "small-bore", "level-run"):
+    for slug in (
+        "isolating-valve",
+        "pump-in-line",
+        "spring-check",
+        "flap-only-way",
+        "dips",
+        "sink-too-low",
+        "small-bore",
+        "level-run",
+    ):
         assert not [a for a in asked(s.done(), f"gravity-loop/{slug}") if isinstance(a, Finding)]
         assert asked(s.done(), f"gravity-loop/{slug}") == []
 
@@ -262,8 +280,12 @@ def loaded(leak_w: float | None) -> draw.Drawing:
     s = fire(leak_w=leak_w)
     s.sheet = edits.delete(s.sheet, ["store_flow", "return_3"], s.catalogue)
     unit = s.add("loading_unit_4_flap", "unit", x_m=3.8, height_m=0.9, starts_itself=True)
-    for a, b in ((s["T"]["branch"], unit["boiler_flow"]), (unit["store_flow"], s["store"]["flow"]),
-                 (s["store"]["return"], unit["store_return"]), (unit["boiler_return"], s["R"]["right"])):
+    for a, b in (
+        (s["T"]["branch"], unit["boiler_flow"]),
+        (unit["store_flow"], s["store"]["flow"]),
+        (s["store"]["return"], unit["store_return"]),
+        (unit["boiler_return"], s["R"]["right"]),
+    ):
         s.pipe(a, b, "22", via=[])
     return s
 

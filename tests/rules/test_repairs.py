@@ -31,9 +31,14 @@ from test_any_sheet import random_sheet  # noqa: E402
 import systems  # noqa: E402
 
 CATALOGUE = standard_catalogue()
-NOT_REPAIRED = frozenset({
-    "no-heat-leak-radiator", "vent-over-drinking-water", "no-mixing-valve", "no-bypass",
-})
+NOT_REPAIRED = frozenset(
+    {
+        "no-heat-leak-radiator",
+        "vent-over-drinking-water",
+        "no-mixing-valve",
+        "no-bypass",
+    }
+)
 """Mistakes whose cure is a part to be chosen, sized and piped by a person."""
 
 
@@ -95,7 +100,8 @@ def test_no_repair_fails_on_any_sheet(seed):
         for one in repairs(sheet, CATALOGUE, finding, survey, before=before):
             after = survey(one.edit(sheet), CATALOGUE)
             assert (finding.rule, finding.subject, finding.culprits) not in {
-                (f.rule, f.subject, f.culprits) for f in after.findings}
+                (f.rule, f.subject, f.culprits) for f in after.findings
+            }
             covered = {(a.rule, a.subject) for a in before.answers if a.outcome == "covered"}
             known = {(r, s) for r, s, _ in worse} | covered
             assert {(f.rule, f.subject) for f in after.findings if f.severity > Severity.ADVICE} <= known
@@ -171,8 +177,11 @@ def test_a_vessel_stands_free_and_is_large_enough():
         box = box_of(other, CATALOGUE)
         apart = mine[0] >= box[2] or box[0] >= mine[2] or mine[1] >= box[3] or box[1] >= mine[3]
         assert other.id == vessel.id or apart
-    judged = {a.outcome for a in survey(after, CATALOGUE).answers
-              if a.rule == "sealed/vessel-too-small" and a.subject == "boiler"}
+    judged = {
+        a.outcome
+        for a in survey(after, CATALOGUE).answers
+        if a.rule == "sealed/vessel-too-small" and a.subject == "boiler"
+    }
     assert judged == {"pass"}
 
 
@@ -200,7 +209,10 @@ def test_several_mistakes_are_put_right_one_after_another():
     assert len(bad(edited)) == 3
     after, done = repair_all(edited, CATALOGUE, survey)
     assert bad(after) == set()
-    assert {f.rule for f, _ in done} >= {"solid-fuel/vent-can-close", "solid-fuel/plastic-pipe",
-                                         "vent-and-feed/cistern-too-small"}
+    assert {f.rule for f, _ in done} >= {
+        "solid-fuel/vent-can-close",
+        "solid-fuel/plastic-pipe",
+        "vent-and-feed/cistern-too-small",
+    }
     again, nothing = repair_all(after, CATALOGUE, survey)
     assert again == after and nothing == ()

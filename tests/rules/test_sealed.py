@@ -62,8 +62,10 @@ def test_a_relief_valve_inside_the_boiler_counts_and_is_asked_for():
     assert only(sealed_sheet(relief=False, relief_built_in=False).done(), S + "no-relief")
 
 
-@pytest.mark.parametrize("slug, drawn, prop", [
-    ("no-relief", {"relief": False}, "relief_built_in"), ("no-vessel", {"vessel": False}, "vessel_built_in")])
+@pytest.mark.parametrize(
+    "slug, drawn, prop",
+    [("no-relief", {"relief": False}, "relief_built_in"), ("no-vessel", {"vessel": False}, "vessel_built_in")],
+)
 def test_what_a_kind_leaves_open_is_asked_for(slug, drawn, prop):
     sheet = sealed_sheet(**drawn).done()
     open_kind = CATALOGUE["boiler_oil"]

@@ -17,9 +17,17 @@ from loopwright.sheet import edits
 from loopwright.waterways import Waterways
 
 DANGER, FAULT, ADVICE = Severity.DANGER, Severity.FAULT, Severity.ADVICE
-SHEDDING = ("solid-fuel/no-heat-leak", "solid-fuel/heat-leak-needs-power", "solid-fuel/heat-leak-can-be-shut",
-            "solid-fuel/heat-leak-too-small", "solid-fuel/store-is-only-leak", "gravity-loop/pump-in-line",
-            "gravity-loop/spring-check", "gravity-loop/flap-only-way", "gravity-loop/isolating-valve")
+SHEDDING = (
+    "solid-fuel/no-heat-leak",
+    "solid-fuel/heat-leak-needs-power",
+    "solid-fuel/heat-leak-can-be-shut",
+    "solid-fuel/heat-leak-too-small",
+    "solid-fuel/store-is-only-leak",
+    "gravity-loop/pump-in-line",
+    "gravity-loop/spring-check",
+    "gravity-loop/flap-only-way",
+    "gravity-loop/isolating-valve",
+)
 
 
 def stopped(s: draw.Drawing) -> tuple[int, str]:
@@ -48,8 +56,16 @@ def cooled(**props: object) -> draw.Drawing:
 def two_fires(leak_w: float) -> draw.Drawing:
     """Two stoves on one pair, so that both lean on one store and one radiator."""
     s = fire(leak_w=leak_w)
-    other = s.add("boiler_stove", "other", x_m=-1.5, height_m=0.0, power_kw=8.0, thermal_centre_m=0.5,
-                  charge_kwh=10.0, burn_time_h=1.25)
+    other = s.add(
+        "boiler_stove",
+        "other",
+        x_m=-1.5,
+        height_m=0.0,
+        power_kw=8.0,
+        thermal_centre_m=0.5,
+        charge_kwh=10.0,
+        burn_time_h=1.25,
+    )
     flow = s.tee("stove_flow", (1.7, 1.2), "T2", towards="left")
     back = s.tee("return_1", (2.4, 0.2), "R2", towards="down")
     s.pipe(other["flow"], flow["branch"], "28", via=[(-0.6, 0.68), (-0.6, 1.2)])
@@ -103,15 +119,18 @@ def test_step_4_a_motor_valve_that_rests_shut_or_as_left(rest):
     assert only(s.done(), "solid-fuel/heat-leak-needs-power").culprits == ("M",)
 
 
-@pytest.mark.parametrize(("kind", "slug"), [
-    ("pump", "gravity-loop/pump-in-line"),
-    ("isolating_valve", "gravity-loop/isolating-valve"),
-    ("lockshield_valve", "solid-fuel/heat-leak-can-be-shut"),
-    ("thermostatic_radiator_valve", "solid-fuel/heat-leak-can-be-shut"),
-    ("check_valve", "gravity-loop/spring-check"),
-    ("anti_gravity_check", "gravity-loop/spring-check"),
-    ("flap_valve", "gravity-loop/flap-only-way"),
-])
+@pytest.mark.parametrize(
+    ("kind", "slug"),
+    [
+        ("pump", "gravity-loop/pump-in-line"),
+        ("isolating_valve", "gravity-loop/isolating-valve"),
+        ("lockshield_valve", "solid-fuel/heat-leak-can-be-shut"),
+        ("thermostatic_radiator_valve", "solid-fuel/heat-leak-can-be-shut"),
+        ("check_valve", "gravity-loop/spring-check"),
+        ("anti_gravity_check", "gravity-loop/spring-check"),
+        ("flap_valve", "gravity-loop/flap-only-way"),
+    ],
+)
 def test_step_5_names_what_stands_in_the_heat_leak(kind, slug):
     s = fire()
     s.insert("leak_flow", kind, "X", at=ON_LEAK)
@@ -256,11 +275,19 @@ def test_plastic_within_a_metre_is_a_fault_and_beyond_it_is_sound():
 def cylinder(fed_by: str) -> draw.Drawing:
     """The stove's own water through the coil of a tap-water cylinder, fed by the main or by a cistern."""
     s = fire(store=False)
-    tank = s.store("cyl", kind="cylinder_indirect", x_m=6.0, height_m=1.2, tappings={
-        "in": {"height_m": 0.7, "side": "left", "purpose": "coil", "size": "28"},
-        "out": {"height_m": 0.2, "side": "left", "purpose": "coil", "size": "28"},
-        "cold": {"height_m": 0.05, "side": "right"}, "hot": {"height_m": 0.95, "side": "top"}},
-        coils=[{"name": "coil", "bottom_m": 0.2, "top_m": 0.7, "lower": "out", "upper": "in", "purpose": "source"}])
+    tank = s.store(
+        "cyl",
+        kind="cylinder_indirect",
+        x_m=6.0,
+        height_m=1.2,
+        tappings={
+            "in": {"height_m": 0.7, "side": "left", "purpose": "coil", "size": "28"},
+            "out": {"height_m": 0.2, "side": "left", "purpose": "coil", "size": "28"},
+            "cold": {"height_m": 0.05, "side": "right"},
+            "hot": {"height_m": 0.95, "side": "top"},
+        },
+        coils=[{"name": "coil", "bottom_m": 0.2, "top_m": 0.7, "lower": "out", "upper": "in", "purpose": "source"}],
+    )
     s.sheet = edits.delete(s.sheet, [p for p in s.sheet.parts if s.sheet.parts[p].kind == "cap"], s.catalogue)
     s.pipe(s["T"]["branch"], tank["in"], "28", via=[])
     s.pipe(tank["out"], s["R"]["right"], "28", via=[])
@@ -292,8 +319,16 @@ def test_two_fires_share_the_room_of_one_store():
     # 500 l from 65 to 95 degC take 17 kWh: enough for one charge of 10 kWh, not for two
     s = fire(leak_w=None, tank={"design_temp_c": 65.0})
     assert stopped(s) == (6, "")
-    other = s.add("boiler_stove", "other", x_m=-1.5, height_m=0.0, power_kw=8.0, thermal_centre_m=0.5,
-                  charge_kwh=10.0, burn_time_h=1.25)
+    other = s.add(
+        "boiler_stove",
+        "other",
+        x_m=-1.5,
+        height_m=0.0,
+        power_kw=8.0,
+        thermal_centre_m=0.5,
+        charge_kwh=10.0,
+        burn_time_h=1.25,
+    )
     flow = s.tee("stove_flow", (1.7, 1.2), "T2", towards="left")
     back = s.tee("return_1", (2.4, 0.2), "R2", towards="down")
     s.pipe(other["flow"], flow["branch"], "28", via=[(-0.6, 0.68), (-0.6, 1.2)])

@@ -53,8 +53,16 @@ def test_pumps_are_not_judged_where_no_control_is_drawn():
 def log(unit: bool, opens_c: float = 60.0) -> draw.Drawing:
     """A log boiler pumped into a store, with a loading unit or a bare pump on its return."""
     s = draw.sheet("Log boiler")
-    store = s.store("store", x_m=5.0, height_m=0.0, volume_l=1000, tappings={
-        "in": {"height_m": 1.6, "side": "left", "size": "28"}, "out": {"height_m": 0.15, "side": "left", "size": "28"}})
+    store = s.store(
+        "store",
+        x_m=5.0,
+        height_m=0.0,
+        volume_l=1000,
+        tappings={
+            "in": {"height_m": 1.6, "side": "left", "size": "28"},
+            "out": {"height_m": 0.15, "side": "left", "size": "28"},
+        },
+    )
     boiler = s.add("log_boiler", "log", x_m=1.0, height_m=0.0, power_kw=20.0)
     if unit:
         made = s.add("loading_unit_4_flap", "LU", x_m=3.0, height_m=0.8, opens_c=opens_c)

@@ -23,8 +23,17 @@ def test_a_sound_vented_stove_passes(slug):
 # -- sealed
 
 
-def log_boiler(*, leave: bool | None = True, coil: bool = True, relief: bool = True, vessel: bool = True,
-               supply: tuple[str, ...] = (), bar: float | None = 3.0, tap: bool = False, end: bool = True):
+def log_boiler(
+    *,
+    leave: bool | None = True,
+    coil: bool = True,
+    relief: bool = True,
+    vessel: bool = True,
+    supply: tuple[str, ...] = (),
+    bar: float | None = 3.0,
+    tap: bool = False,
+    end: bool = True,
+):
     """A sealed log boiler: main, what `supply` names, discharge valve, coil, tundish and drain."""
     s = sealed_sheet(kind="log_boiler", source="log", relief=relief, vessel=vessel, sealed_allowed=leave)
     if not coil:
@@ -55,9 +64,16 @@ def test_a_sealed_log_boiler_with_all_five_safeguards():
     assert sound(log_boiler(supply=("strainer", "check_valve", "stop_valve locked_open")), F + "sealed-water")
 
 
-@pytest.mark.parametrize("lacking, words", [
-    ({"leave": False}, "leave"), ({"coil": False}, "cooling coil"), ({"relief": False}, "relief valve"),
-    ({"vessel": False}, "expansion vessel"), ({"supply": ("isolating_valve",)}, "cooling water")])
+@pytest.mark.parametrize(
+    "lacking, words",
+    [
+        ({"leave": False}, "leave"),
+        ({"coil": False}, "cooling coil"),
+        ({"relief": False}, "relief valve"),
+        ({"vessel": False}, "expansion vessel"),
+        ({"supply": ("isolating_valve",)}, "cooling water"),
+    ],
+)
 def test_each_safeguard_is_missed(lacking, words):
     found = only(log_boiler(**lacking), F + "sealed-water")
     assert found.severity is Severity.DANGER and words in found.message

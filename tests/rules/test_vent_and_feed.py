@@ -20,9 +20,19 @@ from loopwright.sheet import edits
 from loopwright.waterways import Waterways
 
 VF = "vent-and-feed/"
-RULES = ("no-discharge-over-cistern", "vent-over-wrong-cistern", "vent-dips", "vent-too-small", "vent-too-low",
-         "feed-and-vent-combined", "feed-too-small", "cistern-too-small", "cistern-too-low", "two-cisterns",
-         "cistern-unfit")
+RULES = (
+    "no-discharge-over-cistern",
+    "vent-over-wrong-cistern",
+    "vent-dips",
+    "vent-too-small",
+    "vent-too-low",
+    "feed-and-vent-combined",
+    "feed-too-small",
+    "cistern-too-small",
+    "cistern-too-low",
+    "two-cisterns",
+    "cistern-unfit",
+)
 
 
 @pytest.mark.parametrize("slug", RULES)
@@ -68,9 +78,16 @@ def test_a_vent_over_drinking_water_is_a_danger():
 def test_a_cylinders_vent_over_its_own_cold_water_cistern_is_sound():
     s = Drawing(stove_sheet().done(), CATALOGUE)
     tank = s.add("cold_water_cistern", "taps", x_m=8.0, height_m=5.0)
-    cylinder = s.store("cyl", kind="cylinder_indirect", x_m=8.0, height_m=0.1, tappings={
-        "top": {"height_m": 0.95, "side": "top", "size": "22"},
-        "cold": {"height_m": 0.1, "side": "right", "size": "22"}})
+    cylinder = s.store(
+        "cyl",
+        kind="cylinder_indirect",
+        x_m=8.0,
+        height_m=0.1,
+        tappings={
+            "top": {"height_m": 0.95, "side": "top", "size": "22"},
+            "cold": {"height_m": 0.1, "side": "right", "size": "22"},
+        },
+    )
     s.pipe(cylinder["top"], tank["vent"], "22", via=[(8.0, 5.95), (7.7, 5.95)])
     s.pipe(tank["feed"], cylinder["cold"], "22", via=[(8.9, 4.5), (8.9, 0.2)])
     assert sound(s.done(), VF + "vent-over-wrong-cistern")
@@ -131,8 +148,9 @@ def test_the_last_drop_over_the_cistern_is_no_dip():
 def test_a_flow_that_falls_before_every_vent_is_named_at_the_source():
     s = stove_sheet(vent=None, feed="22")
     s.pipe(s["store"]["top"], s["cistern"]["vent"], "22", via=[(4.0, 5.95), (2.775, 5.95)], id="vent")
-    s.sheet = edits.set_pipe(s.sheet, between(s.sheet, "VT", "store"),
-                             points=((2.0, 1.9), (2.6, 1.9), (2.6, 1.4)), held=())
+    s.sheet = edits.set_pipe(
+        s.sheet, between(s.sheet, "VT", "store"), points=((2.0, 1.9), (2.6, 1.9), (2.6, 1.4)), held=()
+    )
     found = only(s.done(), VF + "vent-dips")
     assert found.subject == "stove" and found.severity is Severity.DANGER
     assert found.measured == pytest.approx(500.0, abs=1.0)  # drawn 1.9 m to 1.4 m
@@ -180,13 +198,28 @@ def test_a_pump_near_the_vent_leaves_its_push_unassessed():
 def second_fire(own_vent: bool):
     s = stove_sheet()
     other = s.add("boiler_stove", "cooker", x_m=7.0, height_m=0.0, mirror=True)
-    flow = s.pipe(other["flow"], s.tee("flow", (2.8, 1.4), "JT", towards="up")["branch"], "28",
-                  via=[(5.5, 0.68), (5.5, 2.2), (2.8, 2.2)], id="cooker_flow")
-    s.pipe(s.tee("return", (3.2, 0.2), "RT", towards="up")["branch"], other["return"], "28",
-           via=[(3.2, -0.4), (6.0, -0.4)], id="cooker_return")
+    flow = s.pipe(
+        other["flow"],
+        s.tee("flow", (2.8, 1.4), "JT", towards="up")["branch"],
+        "28",
+        via=[(5.5, 0.68), (5.5, 2.2), (2.8, 2.2)],
+        id="cooker_flow",
+    )
+    s.pipe(
+        s.tee("return", (3.2, 0.2), "RT", towards="up")["branch"],
+        other["return"],
+        "28",
+        via=[(3.2, -0.4), (6.0, -0.4)],
+        id="cooker_return",
+    )
     if own_vent:
-        s.pipe(s.tee(flow, (5.5, 2.0), "VT2", towards="right")["branch"], s["cistern"]["vent_2"], "22",
-               via=[(5.8, 2.0), (5.8, 6.0), (2.925, 6.0)], id="vent_2")
+        s.pipe(
+            s.tee(flow, (5.5, 2.0), "VT2", towards="right")["branch"],
+            s["cistern"]["vent_2"],
+            "22",
+            via=[(5.8, 2.0), (5.8, 6.0), (2.925, 6.0)],
+            id="vent_2",
+        )
     return s.done()
 
 
@@ -255,8 +288,9 @@ def test_a_cistern_without_room():
 
 def test_a_pipe_above_the_line():
     s = stove_sheet()
-    s.sheet = edits.set_pipe(s.sheet, between(s.sheet, "VT", "store"),
-                             points=((2.0, 5.6), (2.6, 5.6), (2.6, 1.4)), held=())
+    s.sheet = edits.set_pipe(
+        s.sheet, between(s.sheet, "VT", "store"), points=((2.0, 5.6), (2.6, 5.6), (2.6, 1.4)), held=()
+    )
     found = only(s.done(), VF + "cistern-too-low")
     assert found.severity is Severity.FAULT and found.measured == pytest.approx(5.25)
 

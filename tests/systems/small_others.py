@@ -17,15 +17,24 @@ from loopwright.sheet.values import End
 from systems import hot_water
 
 
-def vented(title: str, taps: Mapping[str, Mapping[str, object]], coils: Sequence[Mapping[str, object]] = (),
-           **props: object) -> tuple[Drawing, PartRef]:
+def vented(
+    title: str, taps: Mapping[str, Mapping[str, object]], coils: Sequence[Mapping[str, object]] = (), **props: object
+) -> tuple[Drawing, PartRef]:
     """A vented store of 300 l, base at 0.1 m: feed into its left foot, vent off its top, drains."""
     s = draw.sheet(title)
-    store = s.store("store", x_m=5.0, height_m=0.1, coils=coils, tappings={
-        "feed": {"height_m": 0.1, "side": "left", "size": "22", "purpose": "feed"},
-        "vent": {"height_m": 1.6, "side": "top", "size": "22"},
-        "drain": {"height_m": 0.03, "side": "right", "size": "15", "purpose": "drain"}, **taps},
-        **{"volume_l": 300.0, "body_diameter_m": 0.5, "body_height_m": 1.6, "design_temp_c": 75.0, **props})
+    store = s.store(
+        "store",
+        x_m=5.0,
+        height_m=0.1,
+        coils=coils,
+        tappings={
+            "feed": {"height_m": 0.1, "side": "left", "size": "22", "purpose": "feed"},
+            "vent": {"height_m": 1.6, "side": "top", "size": "22"},
+            "drain": {"height_m": 0.03, "side": "right", "size": "15", "purpose": "drain"},
+            **taps,
+        },
+        **{"volume_l": 300.0, "body_diameter_m": 0.5, "body_height_m": 1.6, "design_temp_c": 75.0, **props},
+    )
     tank = cistern(s, "cistern", 3.6)
     s.pipe(tank["feed"], store["feed"], "22", via=[(3.825, 0.2)], id="feed")
     s.pipe(store["vent"], tank["vent"], "22", via=[(5.0, 6.0), (3.375, 6.0)], graded="b", id="vent")
@@ -57,20 +66,38 @@ def main_end(s: Drawing, id: str, x: float, z: float) -> End:
     return s.add("mains_supply", id, x_m=x, height_m=z, pressure_bar=3.0)["a"]
 
 
-RADIATORS = {"out": {"height_m": 1.2, "side": "right", "size": "22", "purpose": "load_flow"},
-             "in": {"height_m": 0.4, "side": "right", "size": "22", "purpose": "load_return"}}
-BOILER = {"flow": {"height_m": 1.4, "side": "left", "size": "22"},
-          "return": {"height_m": 0.35, "side": "left", "size": "22"}}
+RADIATORS = {
+    "out": {"height_m": 1.2, "side": "right", "size": "22", "purpose": "load_flow"},
+    "in": {"height_m": 0.4, "side": "right", "size": "22", "purpose": "load_return"},
+}
+BOILER = {
+    "flow": {"height_m": 1.4, "side": "left", "size": "22"},
+    "return": {"height_m": 0.35, "side": "left", "size": "22"},
+}
 
 
 @system("15")
 def drain_down_collector() -> Drawing:
     """A collector that drains: two pumps in series, no check, no expansion vessel, no air vent, pipes graded."""
-    s, store = vented("Drain-down", {
-        "sun in": {"height_m": 0.6, "side": "right", "size": "22", "purpose": "coil"},
-        "sun out": {"height_m": 0.1, "side": "right", "size": "22", "purpose": "coil"}},
-        [{"name": "sun", "bottom_m": 0.1, "top_m": 0.6, "lower": "sun out", "upper": "sun in", "purpose": "solar",
-          "area_m2": 1.2, "content_l": 7.0}])
+    s, store = vented(
+        "Drain-down",
+        {
+            "sun in": {"height_m": 0.6, "side": "right", "size": "22", "purpose": "coil"},
+            "sun out": {"height_m": 0.1, "side": "right", "size": "22", "purpose": "coil"},
+        },
+        [
+            {
+                "name": "sun",
+                "bottom_m": 0.1,
+                "top_m": 0.6,
+                "lower": "sun out",
+                "upper": "sun in",
+                "purpose": "solar",
+                "area_m2": 1.2,
+                "content_l": 7.0,
+            }
+        ],
+    )
     panel = s.add("solar_collector", "panel", x_m=8.5, height_m=6.0, absorber_m2=4.0, content_l=3.0)
     vessel = s.add("drain_down_vessel", "vessel", x_m=9.8, height_m=4.0)
     s.pipe(panel["flow"], vessel["flow_in"], "22", via=[(9.8, 7.078)], graded="a", id="sun_flow")
@@ -87,8 +114,12 @@ def drain_down_collector() -> Drawing:
 @system("16")
 def heat_pump_at_mid_store() -> Drawing:
     """A heat pump's flow at mid store and its return at the bottom; the stove at the top; no sun."""
-    s = fire(more={"hp flow": {"height_m": 0.9, "side": "right", "size": "28", "purpose": "source_flow"},
-                   "hp return": {"height_m": 0.1, "side": "right", "size": "28", "purpose": "source_return"}})
+    s = fire(
+        more={
+            "hp flow": {"height_m": 0.9, "side": "right", "size": "28", "purpose": "source_flow"},
+            "hp return": {"height_m": 0.1, "side": "right", "size": "28", "purpose": "source_return"},
+        }
+    )
     pump = s.add("heat_pump", "hp", x_m=9.0, height_m=0.0, mirror=True, max_return_c=60.0)
     push = s.add("pump", "hp_pump", x_m=7.0, height_m=0.2)
     s.pipe(pump["flow"], s["store"]["hp flow"], "28", via=[(7.8, 1.0)], id="hp_flow")
@@ -131,8 +162,12 @@ def thermostatic_valves_and_bypass() -> Drawing:
         valve = s.add("thermostatic_radiator_valve", f"V{n}", x_m=8.4, height_m=z + 0.552)
         s.pipe(split["right" if n == 1 else "branch"], valve["a"], "22", via=[] if n == 1 else [(7.8, z + 0.552)])
         s.pipe(valve["b"], emitter["flow"], "22", via=[])
-        s.pipe(emitter["return"], joined["branch" if n == 1 else "right"], "22",
-               via=[] if n == 1 else [(8.2, z + 0.048), (8.2, 4.0), (7.5, 4.0)])
+        s.pipe(
+            emitter["return"],
+            joined["branch" if n == 1 else "right"],
+            "22",
+            via=[] if n == 1 else [(8.2, z + 0.048), (8.2, 4.0), (7.5, 4.0)],
+        )
     bypass(s, "supply", (6.6, 1.3), "back", (6.6, 0.5))
     return s
 
@@ -140,16 +175,29 @@ def thermostatic_valves_and_bypass() -> Drawing:
 @system("19")
 def floor_with_mixing_leg() -> Drawing:
     """A warm floor: main pump, manifold pump with mixing valve, and a high limit that stops the manifold pump."""
-    s, store = vented("Warm floor", {
-        **BOILER, "out": {"height_m": 0.9, "side": "right", "size": "22", "purpose": "load_flow"},
-        "in": {"height_m": 0.15, "side": "right", "size": "22", "purpose": "load_return"}})
+    s, store = vented(
+        "Warm floor",
+        {
+            **BOILER,
+            "out": {"height_m": 0.9, "side": "right", "size": "22", "purpose": "load_flow"},
+            "in": {"height_m": 0.15, "side": "right", "size": "22", "purpose": "load_return"},
+        },
+    )
     boiler_at(s, store)
     main = s.add("pump", "main_pump", x_m=6.0, height_m=1.0)
     check = s.add("anti_gravity_check", "check", x_m=7.0, height_m=1.0)
     mixer = s.add("mixing_valve", "mixer", x_m=7.8, height_m=1.0, setting_c=42.0)
     push = s.add("pump", "floor_pump", x_m=8.4, height_m=1.0)
-    floor = s.add("underfloor_manifold", "floor", x_m=9.6, height_m=0.68, mixing_built_in=False,
-                  high_limit_built_in=False, bypass_built_in=True, pump_built_in=False)
+    floor = s.add(
+        "underfloor_manifold",
+        "floor",
+        x_m=9.6,
+        height_m=0.68,
+        mixing_built_in=False,
+        high_limit_built_in=False,
+        bypass_built_in=True,
+        pump_built_in=False,
+    )
     leg = s.add("tee", "leg", x_m=7.8, height_m=0.25)
     s.pipe(store["out"], main["a"], "22", via=[])
     s.pipe(main["b"], check["a"], "22", via=[], id="supply")
@@ -175,11 +223,25 @@ def floor_with_mixing_leg() -> Drawing:
 def mains_coil() -> Drawing:
     """A mains coil of 6 l in a vented store: check valve, potable vessel, one mixing valve for all outlets."""
     h = others.House("Mains coil", Ground_floor=0.0, First_floor=2.6, Loft=5.0)
-    tank = others._vented_store(h, {
-        "hot water": {"height_m": 1.37, "side": "right", "purpose": "coil", "size": "22"},
-        "cold in": {"height_m": 0.29, "side": "right", "purpose": "coil", "size": "22"},
-    }, [{"name": "hot water", "bottom_m": 0.29, "top_m": 1.37, "lower": "cold in", "upper": "hot water",
-         "purpose": "domestic", "area_m2": 2.5, "content_l": 6.0}])
+    tank = others._vented_store(
+        h,
+        {
+            "hot water": {"height_m": 1.37, "side": "right", "purpose": "coil", "size": "22"},
+            "cold in": {"height_m": 0.29, "side": "right", "purpose": "coil", "size": "22"},
+        },
+        [
+            {
+                "name": "hot water",
+                "bottom_m": 0.29,
+                "top_m": 1.37,
+                "lower": "cold in",
+                "upper": "hot water",
+                "purpose": "domestic",
+                "area_m2": 2.5,
+                "content_l": 6.0,
+            }
+        ],
+    )
     hot_water(h, tank)
     return h.b
 
@@ -221,14 +283,36 @@ def pump_on_the_return() -> Drawing:
 def pellet_boiler() -> Drawing:
     """A sealed pellet boiler whose pump runs on to a direct store circuit: relief valve and vessel."""
     s = draw.sheet("Pellet boiler")
-    store = s.store("store", x_m=6.0, height_m=0.1, volume_l=500.0, body_diameter_m=0.65, body_height_m=1.8,
-                    design_temp_c=80.0, vented=False, rating_bar=3.0, tappings={
-                        "flow": {"height_m": 1.6, "side": "left", "size": "28"},
-                        "return": {"height_m": 0.1, "side": "left", "size": "28"},
-                        "drain": {"height_m": 0.03, "side": "right", "size": "15", "purpose": "drain"},
-                        "air": {"height_m": 1.8, "side": "top", "size": "15"}})
-    boiler = s.add("boiler_pellet", "boiler", x_m=1.0, height_m=0.0, power_kw=15.0, residual_kw=1.0, overrun_min=20.0,
-                   leak_not_needed=True, limit_c=90.0, sealed_allowed=True, relief_built_in=True)
+    store = s.store(
+        "store",
+        x_m=6.0,
+        height_m=0.1,
+        volume_l=500.0,
+        body_diameter_m=0.65,
+        body_height_m=1.8,
+        design_temp_c=80.0,
+        vented=False,
+        rating_bar=3.0,
+        tappings={
+            "flow": {"height_m": 1.6, "side": "left", "size": "28"},
+            "return": {"height_m": 0.1, "side": "left", "size": "28"},
+            "drain": {"height_m": 0.03, "side": "right", "size": "15", "purpose": "drain"},
+            "air": {"height_m": 1.8, "side": "top", "size": "15"},
+        },
+    )
+    boiler = s.add(
+        "boiler_pellet",
+        "boiler",
+        x_m=1.0,
+        height_m=0.0,
+        power_kw=15.0,
+        residual_kw=1.0,
+        overrun_min=20.0,
+        leak_not_needed=True,
+        limit_c=90.0,
+        sealed_allowed=True,
+        relief_built_in=True,
+    )
     pump = s.add("pump", "pump", x_m=3.0, height_m=0.2, turn=2)
     valve = s.add("return_temperature_valve", "mix", x_m=3.8, height_m=0.2, setting_c=60.0)
     split = s.add("tee", "split", x_m=3.8, height_m=1.7, turn=2)
@@ -247,18 +331,44 @@ def pellet_boiler() -> Drawing:
 @system("20")
 def store_heats_an_unvented_cylinder() -> Drawing:
     """A stove heats the store; the store heats an unvented cylinder by a pumped coil with valve and cut-out."""
-    s = fire(more={"out": {"height_m": 1.5, "side": "right", "size": "22", "purpose": "load_flow"},
-                   "in": {"height_m": 0.4, "side": "right", "size": "22", "purpose": "load_return"}})
-    tank = s.store("cyl", kind="cylinder_indirect", x_m=10.0, height_m=0.3, volume_l=150.0, body_diameter_m=0.45,
-                   body_height_m=0.95, vented=False, rating_bar=6.0, cut_out_built_in=True, tappings={
-                       "coil in": {"height_m": 0.6, "side": "left", "size": "22", "purpose": "coil"},
-                       "coil out": {"height_m": 0.2, "side": "left", "size": "22", "purpose": "coil"},
-                       "cold": {"height_m": 0.05, "side": "right", "size": "22"},
-                       "hot": {"height_m": 0.95, "side": "top", "size": "22"},
-                       "tp": {"height_m": 0.9, "side": "right", "size": "22"},
-                       "stat": {"height_m": 0.5, "side": "right", "purpose": "sensor"}},
-                   coils=[{"name": "coil", "bottom_m": 0.2, "top_m": 0.6, "lower": "coil out", "upper": "coil in",
-                           "purpose": "source", "area_m2": 0.8, "content_l": 5.0}])
+    s = fire(
+        more={
+            "out": {"height_m": 1.5, "side": "right", "size": "22", "purpose": "load_flow"},
+            "in": {"height_m": 0.4, "side": "right", "size": "22", "purpose": "load_return"},
+        }
+    )
+    tank = s.store(
+        "cyl",
+        kind="cylinder_indirect",
+        x_m=10.0,
+        height_m=0.3,
+        volume_l=150.0,
+        body_diameter_m=0.45,
+        body_height_m=0.95,
+        vented=False,
+        rating_bar=6.0,
+        cut_out_built_in=True,
+        tappings={
+            "coil in": {"height_m": 0.6, "side": "left", "size": "22", "purpose": "coil"},
+            "coil out": {"height_m": 0.2, "side": "left", "size": "22", "purpose": "coil"},
+            "cold": {"height_m": 0.05, "side": "right", "size": "22"},
+            "hot": {"height_m": 0.95, "side": "top", "size": "22"},
+            "tp": {"height_m": 0.9, "side": "right", "size": "22"},
+            "stat": {"height_m": 0.5, "side": "right", "purpose": "sensor"},
+        },
+        coils=[
+            {
+                "name": "coil",
+                "bottom_m": 0.2,
+                "top_m": 0.6,
+                "lower": "coil out",
+                "upper": "coil in",
+                "purpose": "source",
+                "area_m2": 0.8,
+                "content_l": 5.0,
+            }
+        ],
+    )
     pump = s.add("pump", "pump", x_m=6.6, height_m=1.6)
     valve = s.add("motorised_2port", "motor", x_m=7.4, height_m=1.6, rest="shut")
     s.pipe(s["store"]["out"], pump["a"], "22", via=[])

@@ -55,8 +55,9 @@ def drain(s: Drawing, pipe: str, at: tuple[float, float], id: str) -> None:
     s.pipe(tee["branch"], s.add("drain_cock", id, x_m=at[0], height_m=at[1] - 0.3)["a"], "15", via=[])
 
 
-def closed(s: Drawing, flow: str, at: tuple[float, float], back: str, under: tuple[float, float], id: str,
-           litres: float) -> None:
+def closed(
+    s: Drawing, flow: str, at: tuple[float, float], back: str, under: tuple[float, float], id: str, litres: float
+) -> None:
     """What a sealed water needs: relief valve on its flow, vessel and filling loop on its return."""
     tee = s.tee(flow, at, f"{id}_relief_tee", towards="up")
     relief = s.add("relief_valve", f"{id}_relief", x_m=at[0], height_m=at[1] + 0.4, setting_bar=3.0)
@@ -64,8 +65,9 @@ def closed(s: Drawing, flow: str, at: tuple[float, float], back: str, under: tup
     end = s.add("discharge_point", f"{id}_end", x_m=at[0] + 0.4, height_m=at[1] + 0.1)
     s.pipe(relief["outlet"], end["in"], "15", via=[])
     room = s.tee(back, under, f"{id}_vessel_tee", towards="down")
-    vessel = s.add("expansion_vessel", f"{id}_vessel", x_m=under[0], height_m=under[1] - 0.5, volume_l=litres,
-                   precharge_bar=1.0)
+    vessel = s.add(
+        "expansion_vessel", f"{id}_vessel", x_m=under[0], height_m=under[1] - 0.5, volume_l=litres, precharge_bar=1.0
+    )
     s.pipe(room["branch"], vessel["a"], "22", via=[])
     fill = s.tee(back, (under[0] + 0.5, under[1]), f"{id}_fill_tee", towards="down")
     loop = s.add("filling_loop", f"{id}_fill", x_m=under[0] + 0.5, height_m=under[1] - 0.5, turn=3, hose_fitted=False)
@@ -170,15 +172,36 @@ def sealed_store_on_a_vented_stove() -> Drawing:
     """A sealed store heated by a vented stove through a coil: two waters."""
     s = fire(store=False)
     uncap(s)
-    store = s.store("store", x_m=5.0, height_m=0.1, volume_l=500.0, body_diameter_m=0.65, body_height_m=1.8,
-                    design_temp_c=75.0, vented=False, rating_bar=3.0, tappings={
-                        "flow": {"height_m": 1.62, "side": "left", "size": "28", "purpose": "coil"},
-                        "return": {"height_m": 0.10, "side": "left", "size": "28", "purpose": "coil"},
-                        "out": {"height_m": 1.5, "side": "right", "size": "22"},
-                        "in": {"height_m": 0.2, "side": "right", "size": "22"},
-                        "air": {"height_m": 1.8, "side": "top", "size": "15"}},
-                    coils=[{"name": "stove", "bottom_m": 0.1, "top_m": 1.62, "lower": "return", "upper": "flow",
-                            "purpose": "source", "area_m2": 2.0, "content_l": 12.0}])
+    store = s.store(
+        "store",
+        x_m=5.0,
+        height_m=0.1,
+        volume_l=500.0,
+        body_diameter_m=0.65,
+        body_height_m=1.8,
+        design_temp_c=75.0,
+        vented=False,
+        rating_bar=3.0,
+        tappings={
+            "flow": {"height_m": 1.62, "side": "left", "size": "28", "purpose": "coil"},
+            "return": {"height_m": 0.10, "side": "left", "size": "28", "purpose": "coil"},
+            "out": {"height_m": 1.5, "side": "right", "size": "22"},
+            "in": {"height_m": 0.2, "side": "right", "size": "22"},
+            "air": {"height_m": 1.8, "side": "top", "size": "15"},
+        },
+        coils=[
+            {
+                "name": "stove",
+                "bottom_m": 0.1,
+                "top_m": 1.62,
+                "lower": "return",
+                "upper": "flow",
+                "purpose": "source",
+                "area_m2": 2.0,
+                "content_l": 12.0,
+            }
+        ],
+    )
     s.pipe(s["T"]["branch"], store["flow"], "28", via=[], graded="b")
     s.pipe(store["return"], s["R"]["right"], "28", via=[], graded="a")
     air = s.add("air_vent_manual", "air", x_m=5.0, height_m=2.3)
@@ -199,12 +222,21 @@ def sealed_store_on_a_vented_stove() -> Drawing:
 def oil_boiler_direct() -> Drawing:
     """An oil boiler straight on a vented store: check and service valve on its return, flow open to the vent."""
     s = draw.sheet("Oil boiler direct")
-    store = s.store("store", x_m=5.0, height_m=0.1, volume_l=300.0, body_diameter_m=0.5, body_height_m=1.6,
-                    design_temp_c=75.0, tappings={
-                        "flow": {"height_m": 1.4, "side": "left", "size": "22"},
-                        "return": {"height_m": 0.2, "side": "left", "size": "22"},
-                        "feed": {"height_m": 0.1, "side": "right", "size": "22", "purpose": "feed"},
-                        "vent": {"height_m": 1.6, "side": "top", "size": "22"}})
+    store = s.store(
+        "store",
+        x_m=5.0,
+        height_m=0.1,
+        volume_l=300.0,
+        body_diameter_m=0.5,
+        body_height_m=1.6,
+        design_temp_c=75.0,
+        tappings={
+            "flow": {"height_m": 1.4, "side": "left", "size": "22"},
+            "return": {"height_m": 0.2, "side": "left", "size": "22"},
+            "feed": {"height_m": 0.1, "side": "right", "size": "22", "purpose": "feed"},
+            "vent": {"height_m": 1.6, "side": "top", "size": "22"},
+        },
+    )
     boiler = s.add("boiler_oil", "boiler", x_m=1.0, height_m=0.0, power_kw=15.0, limit_c=90.0)
     tank = cistern(s, "cistern", 4.0)
     s.pipe(boiler["flow"], store["flow"], "22", via=[(1.8, 0.7225), (1.8, 1.5)], id="flow")
@@ -259,8 +291,16 @@ def neutral_header() -> Drawing:
 def drop_feed() -> Drawing:
     """35 mm rises to a vented high point and falls to three gravity radiators, one without valves, two with."""
     s = draw.sheet("Drop feed")
-    stove = s.add("boiler_stove", "stove", x_m=1.0, height_m=0.0, power_kw=8.0, thermal_centre_m=0.4, charge_kwh=10.0,
-                  burn_time_h=1.25)
+    stove = s.add(
+        "boiler_stove",
+        "stove",
+        x_m=1.0,
+        height_m=0.0,
+        power_kw=8.0,
+        thermal_centre_m=0.4,
+        charge_kwh=10.0,
+        burn_time_h=1.25,
+    )
     tank = cistern(s, "cistern", 3.0, 6.5)
     high = s.add("tee", "high", x_m=1.7, height_m=5.5, turn=1)
     s.pipe(stove["flow"], high["right"], "35", via=[], id="riser")
@@ -306,8 +346,16 @@ def two_stoves() -> Drawing:
     """Two stoves on one store, each with vent and feed of its own from one cistern; one heat leak for both."""
     s = fire(leak_w=2600.0, tank={"volume_l": 1000.0, "body_diameter_m": 0.85})
     tank = s["cistern"]
-    other = s.add("boiler_stove", "other", x_m=-1.6, height_m=0.0, power_kw=8.0, thermal_centre_m=0.5,
-                  charge_kwh=10.0, burn_time_h=1.25)
+    other = s.add(
+        "boiler_stove",
+        "other",
+        x_m=-1.6,
+        height_m=0.0,
+        power_kw=8.0,
+        thermal_centre_m=0.5,
+        charge_kwh=10.0,
+        burn_time_h=1.25,
+    )
     joined = s.tee("stove_flow", (1.7, 1.3), "T2", towards="left")
     own_vent = s.add("tee", "VJ2", x_m=-0.7, height_m=1.0, turn=3)
     s.pipe(other["flow"], own_vent["left"], "28", via=[])
@@ -328,12 +376,21 @@ def store_in_the_cellar() -> Drawing:
     """A store below a stove: pumped with thermostat and return valve; a large heat leak upstairs by gravity."""
     s = fire(store=False, leak_w=3000.0, power_kw=5.0, charge_kwh=6.0, burn_time_h=1.2)
     uncap(s)
-    store = s.store("store", x_m=6.0, height_m=-2.5, volume_l=300.0, body_diameter_m=0.5, body_height_m=1.6,
-                    design_temp_c=75.0, tappings={
-                        "flow": {"height_m": 1.4, "side": "left", "size": "22"},
-                        "return": {"height_m": 0.1, "side": "left", "size": "22"},
-                        "drain": {"height_m": 0.03, "side": "right", "size": "15", "purpose": "drain"},
-                        "vent": {"height_m": 1.6, "side": "top", "size": "22"}})
+    store = s.store(
+        "store",
+        x_m=6.0,
+        height_m=-2.5,
+        volume_l=300.0,
+        body_diameter_m=0.5,
+        body_height_m=1.6,
+        design_temp_c=75.0,
+        tappings={
+            "flow": {"height_m": 1.4, "side": "left", "size": "22"},
+            "return": {"height_m": 0.1, "side": "left", "size": "22"},
+            "drain": {"height_m": 0.03, "side": "right", "size": "15", "purpose": "drain"},
+            "vent": {"height_m": 1.6, "side": "top", "size": "22"},
+        },
+    )
     s.pipe(store["drain"], s.add("drain_cock", "low", x_m=6.8, height_m=-2.6), "15")
     s.pipe(store["vent"], s["cistern"]["vent_2"], "22", via=[(6.0, 6.05), (2.375, 6.05)], graded="b")
     valve = s.add("return_temperature_valve", "mix", x_m=4.2, height_m=0.2, setting_c=60.0)

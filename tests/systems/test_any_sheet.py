@@ -21,25 +21,48 @@ def random_sheet(seed: int) -> Sheet:
     kinds = list(CATALOGUE)
     parts: dict[str, Part] = {}
     for i in range(pick.randint(2, 22)):
-        kind = pick.choice(kinds) if pick.random() < 0.7 else CATALOGUE[pick.choice(["heat_store", "boiler_stove", "tee"])]
+        kind = (
+            pick.choice(kinds) if pick.random() < 0.7 else CATALOGUE[pick.choice(["heat_store", "boiler_stove", "tee"])]
+        )
         taps: tuple[Tapping, ...] = ()
         coils: tuple[Coil, ...] = ()
         if kind.body in ("store", "cylinder"):
-            taps = tuple(Tapping(letter=x, height_m=0.1 * (n + 1), side=pick.choice(["left", "right"]),
-                                 purpose=pick.choice(["any", "source_flow", "sensor", "vent"]))
-                         for n, x in enumerate("ABCDEF"))
+            taps = tuple(
+                Tapping(
+                    letter=x,
+                    height_m=0.1 * (n + 1),
+                    side=pick.choice(["left", "right"]),
+                    purpose=pick.choice(["any", "source_flow", "sensor", "vent"]),
+                )
+                for n, x in enumerate("ABCDEF")
+            )
             coils = (Coil(name="c", bottom_m=0.1, top_m=0.5, lower="A", upper="E"),)
         part_id = f"p{i}"
-        parts[part_id] = Part(id=part_id, kind=kind.id, x_m=pick.uniform(-5, 5), height_m=pick.uniform(-1, 6),
-                              turn=pick.randint(0, 3), mirror=pick.random() < 0.3, tappings=taps, coils=coils)
+        parts[part_id] = Part(
+            id=part_id,
+            kind=kind.id,
+            x_m=pick.uniform(-5, 5),
+            height_m=pick.uniform(-1, 6),
+            turn=pick.randint(0, 3),
+            mirror=pick.random() < 0.3,
+            tappings=taps,
+            coils=coils,
+        )
     free = [End(p.id, port) for p in parts.values() for port in ports_of(p, CATALOGUE)]
     pick.shuffle(free)
     pipes = {}
     for n in range(int(len(free) / 2 * pick.random())):
         a, b = free.pop(), free.pop()
         corners = tuple((pick.uniform(-5, 5), pick.uniform(-1, 6)) for _ in range(pick.randint(0, 3)))
-        pipes[f"w{n}"] = Pipe(id=f"w{n}", a=a, b=b, points=corners, size=pick.choice(["15", "22", "28", "odd"]),
-                              graded=pick.choice(["", "a", "b"]), material=pick.choice(["copper", "pex"]))
+        pipes[f"w{n}"] = Pipe(
+            id=f"w{n}",
+            a=a,
+            b=b,
+            points=corners,
+            size=pick.choice(["15", "22", "28", "odd"]),
+            graded=pick.choice(["", "a", "b"]),
+            material=pick.choice(["copper", "pex"]),
+        )
     return Sheet(parts=parts, pipes=pipes)
 
 

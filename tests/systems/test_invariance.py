@@ -65,13 +65,17 @@ def renamed(sheet: Sheet, new: dict[str, str]) -> Sheet:
         return msgspec.structs.replace(old, id=new[old.id], a=end(old.a), b=end(old.b))
 
     def link(old: ControlLink) -> ControlLink:
-        return msgspec.structs.replace(old, id=new[old.id], sensor=place(old.sensor), target=place(old.target),
-                                       second=place(old.second))
+        return msgspec.structs.replace(
+            old, id=new[old.id], sensor=place(old.sensor), target=place(old.target), second=place(old.second)
+        )
 
     parts = [msgspec.structs.replace(p, id=new[p.id]) for p in sheet.parts.values()]
-    return with_records(sheet, parts={p.id: p for p in sorted(parts, key=lambda p: p.id)},
-                        pipes={p.id: p for p in sorted(map(pipe, sheet.pipes.values()), key=lambda p: p.id)},
-                        links={k.id: k for k in map(link, sheet.links.values())})
+    return with_records(
+        sheet,
+        parts={p.id: p for p in sorted(parts, key=lambda p: p.id)},
+        pipes={p.id: p for p in sorted(map(pipe, sheet.pipes.values()), key=lambda p: p.id)},
+        links={k.id: k for k in map(link, sheet.links.values())},
+    )
 
 
 def mirrored(sheet: Sheet) -> Sheet:
@@ -83,14 +87,19 @@ def mirrored(sheet: Sheet) -> Sheet:
 
         body = bool(old.tappings)  # the sides of tappings say it all
         return msgspec.structs.replace(
-            old, x_m=-old.x_m, mirror=old.mirror if body else not old.mirror, turn=FLIPPED[old.turn],
-            tappings=tuple(map(tapping, old.tappings)))
+            old,
+            x_m=-old.x_m,
+            mirror=old.mirror if body else not old.mirror,
+            turn=FLIPPED[old.turn],
+            tappings=tuple(map(tapping, old.tappings)),
+        )
 
     def pipe(old: Pipe) -> Pipe:
         return msgspec.structs.replace(old, points=tuple((-x, z) for x, z in old.points))
 
-    return with_records(sheet, parts={k: part(p) for k, p in sheet.parts.items()},
-                        pipes={k: pipe(p) for k, p in sheet.pipes.items()})
+    return with_records(
+        sheet, parts={k: part(p) for k, p in sheet.parts.items()}, pipes={k: pipe(p) for k, p in sheet.pipes.items()}
+    )
 
 
 def with_union(sheet: Sheet, pipe_id: str) -> tuple[Sheet, str]:

@@ -26,14 +26,21 @@ SAMPLES = {
 
 def bad(sheet):
     """Every danger and fault, with what it says."""
-    return [(f.rule, f.severity.word, f.culprits, f.message) for f in survey(sheet, CATALOGUE).findings
-            if f.severity > Severity.ADVICE]
+    return [
+        (f.rule, f.severity.word, f.culprits, f.message)
+        for f in survey(sheet, CATALOGUE).findings
+        if f.severity > Severity.ADVICE
+    ]
 
 
 TEMPTED = {
     "02": ("solid-fuel/no-heat-leak", "gravity-loop/sink-too-low"),
-    "03": ("solid-fuel/no-open-vent", "solid-fuel/vent-can-close", "vent-and-feed/feed-and-vent-combined",
-           "solid-fuel/feed-can-close"),
+    "03": (
+        "solid-fuel/no-open-vent",
+        "solid-fuel/vent-can-close",
+        "vent-and-feed/feed-and-vent-combined",
+        "solid-fuel/feed-can-close",
+    ),
     "04": ("vent-and-feed/vent-dips", "vent-and-feed/vent-too-small"),
     "05": ("gravity-loop/isolating-valve", "gravity-loop/flap-only-way", "solid-fuel/feed-can-close"),
     "07": ("sealed/vented-and-sealed-joined", "solid-fuel/sealed-water"),

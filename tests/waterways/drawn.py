@@ -15,9 +15,13 @@ from loopwright.waterways import Waterways
 from loopwright.waterways.graph import Key, Sink, Source
 
 CATALOGUE = standard_catalogue()
-TAPPINGS = {"hot": {"height_m": 1.3, "side": "left"}, "cold": {"height_m": 0.2, "side": "left"},
-            "load flow": {"height_m": 1.2, "side": "right"}, "load return": {"height_m": 0.3, "side": "right"},
-            "top": {"height_m": 1.45, "side": "top"}}
+TAPPINGS = {
+    "hot": {"height_m": 1.3, "side": "left"},
+    "cold": {"height_m": 0.2, "side": "left"},
+    "load flow": {"height_m": 1.2, "side": "right"},
+    "load return": {"height_m": 0.3, "side": "right"},
+    "top": {"height_m": 1.45, "side": "top"},
+}
 
 
 @cache

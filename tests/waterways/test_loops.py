@@ -19,21 +19,24 @@ def found(ways: Waterways, ask: Ask, sink: str = "rad"):
     return loop_to(ways, source_of(ways), sink_of(ways, sink), ask)
 
 
-@pytest.mark.parametrize(("kind", "props", "passed_by", "cost"), [
-    (None, {}, ALL, 0),
-    ("isolating_valve", {}, {Ask.OPEN, Ask.REST, Ask.IDLE, Ask.RUNNING}, 1),
-    ("isolating_valve", {"open": False}, {Ask.OPEN}, 1),
-    ("thermostatic_radiator_valve", {}, {Ask.OPEN, Ask.REST, Ask.IDLE, Ask.RUNNING}, 1),
-    ("motorised_2port", {"rest": "open"}, {Ask.OPEN, Ask.REST, Ask.IDLE, Ask.RUNNING}, 1),
-    ("motorised_2port", {"rest": "shut"}, {Ask.OPEN, Ask.RUNNING}, 100),
-    ("motorised_2port", {"rest": "as_left"}, {Ask.OPEN, Ask.IDLE, Ask.RUNNING}, 100),
-    ("pump", {}, {Ask.OPEN, Ask.IDLE, Ask.RUNNING}, 100),
-    ("pump", {"against": True}, {Ask.OPEN, Ask.IDLE}, 100),
-    ("flap_valve", {}, {Ask.OPEN, Ask.SELF_ACTING, Ask.REST, Ask.IDLE, Ask.RUNNING}, 1),
-    ("flap_valve", {"against": True}, {Ask.OPEN}, 1),
-    ("check_valve", {}, {Ask.OPEN, Ask.IDLE, Ask.RUNNING}, 1),
-    ("check_valve", {"against": True}, {Ask.OPEN}, 1),
-])
+@pytest.mark.parametrize(
+    ("kind", "props", "passed_by", "cost"),
+    [
+        (None, {}, ALL, 0),
+        ("isolating_valve", {}, {Ask.OPEN, Ask.REST, Ask.IDLE, Ask.RUNNING}, 1),
+        ("isolating_valve", {"open": False}, {Ask.OPEN}, 1),
+        ("thermostatic_radiator_valve", {}, {Ask.OPEN, Ask.REST, Ask.IDLE, Ask.RUNNING}, 1),
+        ("motorised_2port", {"rest": "open"}, {Ask.OPEN, Ask.REST, Ask.IDLE, Ask.RUNNING}, 1),
+        ("motorised_2port", {"rest": "shut"}, {Ask.OPEN, Ask.RUNNING}, 100),
+        ("motorised_2port", {"rest": "as_left"}, {Ask.OPEN, Ask.IDLE, Ask.RUNNING}, 100),
+        ("pump", {}, {Ask.OPEN, Ask.IDLE, Ask.RUNNING}, 100),
+        ("pump", {"against": True}, {Ask.OPEN, Ask.IDLE}, 100),
+        ("flap_valve", {}, {Ask.OPEN, Ask.SELF_ACTING, Ask.REST, Ask.IDLE, Ask.RUNNING}, 1),
+        ("flap_valve", {"against": True}, {Ask.OPEN}, 1),
+        ("check_valve", {}, {Ask.OPEN, Ask.IDLE, Ask.RUNNING}, 1),
+        ("check_valve", {"against": True}, {Ask.OPEN}, 1),
+    ],
+)
 def test_what_stands_in_the_flow_decides_in_which_views_there_is_a_loop(kind, props, passed_by, cost):
     ways = ways_of(stove_and_radiator(*([(kind, "X", props)] if kind else [])))
     assert {ask for ask in ALL if found(ways, ask)} == set(passed_by)

@@ -14,18 +14,51 @@ from waterways.drawn import CATALOGUE, TAPPINGS, base, base_sheet, stove_and_rad
 
 # by id, or by the parts at the ends for a pipe without a name of its own; first match holds
 WANTED = {
-    "stove_vent": "vent", "store_vent": "vent", "feed": "feed", "overflow": "discharge",
-    "stove_flow": "flow", "store_flow": "flow", "riser": "flow", "leak_flow": "flow",
-    "leak_return": "return", "return_*": "return",
-    "boiler_flow_*": "flow", "boiler_return_*": "return", "vessel_branch": "return", "fill_branch": "return",
-    "fill_supply": "cold", "SVT-SV1": "flow", "AVT2-AV2": "flow", "DCT-DC1": "return", "SV?-*end": "discharge",
-    "solar_flow_*": "solar_flow", "solar_return_*": "solar_return", "AVT-AV1": "solar_flow", "SVT2-SV2": "solar_return",
-    "EVT2-EV2": "solar_return", "DCT2-DC2": "solar_return",
-    "rad_flow_*": "flow", "rad_return": "return", "P1-BT1": "flow", "BT1-*": "flow", "BV1-BT2": "return",
-    "C1-RT1": "flow", "RT1-*": "flow", "TV?-R?": "flow", "R?-RT2": "return", "RT2-BT2": "return",
-    "floor_flow_*": "flow", "floor_return": "return",
-    "hot_*": "hot", "cold_*": "cold", "potable_branch": "cold", "main-SV0": "cold", "SV0-RV1": "cold",
-    "RV1-CT1": "cold", "loft_main-*": "cold", "loft_stop-*": "cold",
+    "stove_vent": "vent",
+    "store_vent": "vent",
+    "feed": "feed",
+    "overflow": "discharge",
+    "stove_flow": "flow",
+    "store_flow": "flow",
+    "riser": "flow",
+    "leak_flow": "flow",
+    "leak_return": "return",
+    "return_*": "return",
+    "boiler_flow_*": "flow",
+    "boiler_return_*": "return",
+    "vessel_branch": "return",
+    "fill_branch": "return",
+    "fill_supply": "cold",
+    "SVT-SV1": "flow",
+    "AVT2-AV2": "flow",
+    "DCT-DC1": "return",
+    "SV?-*end": "discharge",
+    "solar_flow_*": "solar_flow",
+    "solar_return_*": "solar_return",
+    "AVT-AV1": "solar_flow",
+    "SVT2-SV2": "solar_return",
+    "EVT2-EV2": "solar_return",
+    "DCT2-DC2": "solar_return",
+    "rad_flow_*": "flow",
+    "rad_return": "return",
+    "P1-BT1": "flow",
+    "BT1-*": "flow",
+    "BV1-BT2": "return",
+    "C1-RT1": "flow",
+    "RT1-*": "flow",
+    "TV?-R?": "flow",
+    "R?-RT2": "return",
+    "RT2-BT2": "return",
+    "floor_flow_*": "flow",
+    "floor_return": "return",
+    "hot_*": "hot",
+    "cold_*": "cold",
+    "potable_branch": "cold",
+    "main-SV0": "cold",
+    "SV0-RV1": "cold",
+    "RV1-CT1": "cold",
+    "loft_main-*": "cold",
+    "loft_stop-*": "cold",
     "store-drain": "unknown",  # a drain of the store is neither flow nor return
 }
 
@@ -54,8 +87,15 @@ def test_a_service_that_a_person_fixed_holds():
 def test_names_of_tappings_are_not_believed():
     d = draw.sheet("Names")
     stove = d.add("boiler_stove", "stove", x_m=0.0, height_m=0.0)
-    store = d.store("store", x_m=5.0, height_m=0.0, tappings={
-        "flow": {"height_m": 0.2, "purpose": "source_flow"}, "return": {"height_m": 1.2, "purpose": "source_return"}})
+    store = d.store(
+        "store",
+        x_m=5.0,
+        height_m=0.0,
+        tappings={
+            "flow": {"height_m": 0.2, "purpose": "source_flow"},
+            "return": {"height_m": 1.2, "purpose": "source_return"},
+        },
+    )
     d.pipe(stove["flow"], store["return"], id="out")
     d.pipe(store["flow"], stove["return"], id="home")
     assert services(ways_of(d)) == {"out": "flow", "home": "return"}

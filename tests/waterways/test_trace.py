@@ -165,9 +165,14 @@ def convex(ways, view, drive):
     c = np.array(rows).T
     f = np.array([drive.get(k, 0.0) for k in keys])
     held = [i for i, k in enumerate(keys) if view[k] == 1]
-    best = minimize(lambda y: 0.5 * ((c @ y) ** 2).sum() - f @ (c @ y), np.zeros(c.shape[1]),
-                    jac=lambda y: c.T @ (c @ y - f), method="SLSQP", options={"ftol": 1e-14, "maxiter": 500},
-                    constraints=[{"type": "ineq", "fun": lambda y: (c @ y)[held], "jac": lambda y: c[held]}])
+    best = minimize(
+        lambda y: 0.5 * ((c @ y) ** 2).sum() - f @ (c @ y),
+        np.zeros(c.shape[1]),
+        jac=lambda y: c.T @ (c @ y - f),
+        method="SLSQP",
+        options={"ftol": 1e-14, "maxiter": 500},
+        constraints=[{"type": "ineq", "fun": lambda y: (c @ y)[held], "jac": lambda y: c[held]}],
+    )
     return dict(zip(keys, c @ best.x))
 
 

@@ -18,36 +18,36 @@ NO, FORWARD, BOTH = 0, 1, 3
 VIEWS = (Ask.OPEN, Ask.FIXED, Ask.SELF_ACTING, Ask.REFILL, Ask.REST, Ask.IDLE, Ask.RUNNING)
 # kind, way, properties:                            open   fixed self  refill rest   idle   running
 TABLE = [
-    ("isolating_valve", "valve", {},               (BOTH, NO, NO, NO, BOTH, BOTH, BOTH)),
-    ("isolating_valve", "valve", {"open": False},  (BOTH, NO, NO, NO, NO, NO, NO)),
-    ("stop_valve", "valve", {},                    (BOTH, NO, NO, NO, BOTH, BOTH, BOTH)),
+    ("isolating_valve", "valve", {}, (BOTH, NO, NO, NO, BOTH, BOTH, BOTH)),
+    ("isolating_valve", "valve", {"open": False}, (BOTH, NO, NO, NO, NO, NO, NO)),
+    ("stop_valve", "valve", {}, (BOTH, NO, NO, NO, BOTH, BOTH, BOTH)),
     ("motorised_2port", "valve", {"rest": "shut"}, (BOTH, NO, NO, NO, NO, NO, BOTH)),
     ("motorised_2port", "valve", {"rest": "open"}, (BOTH, NO, NO, NO, BOTH, BOTH, BOTH)),
     ("motorised_2port", "valve", {"rest": "as_left"}, (BOTH, NO, NO, NO, NO, BOTH, BOTH)),
-    ("motorised_3port", "common", {},              (BOTH, BOTH, BOTH, BOTH, BOTH, BOTH, BOTH)),
-    ("motorised_3port", "to_a", {"rest": "a"},     (BOTH, NO, NO, NO, BOTH, BOTH, BOTH)),
-    ("motorised_3port", "to_b", {"rest": "a"},     (BOTH, NO, NO, NO, NO, NO, BOTH)),
-    ("motorised_3port", "to_b", {"rest": "mid"},   (BOTH, NO, NO, NO, BOTH, BOTH, BOTH)),
+    ("motorised_3port", "common", {}, (BOTH, BOTH, BOTH, BOTH, BOTH, BOTH, BOTH)),
+    ("motorised_3port", "to_a", {"rest": "a"}, (BOTH, NO, NO, NO, BOTH, BOTH, BOTH)),
+    ("motorised_3port", "to_b", {"rest": "a"}, (BOTH, NO, NO, NO, NO, NO, BOTH)),
+    ("motorised_3port", "to_b", {"rest": "mid"}, (BOTH, NO, NO, NO, BOTH, BOTH, BOTH)),
     ("motorised_3port", "to_a", {"rest": "as_left"}, (BOTH, NO, NO, NO, NO, BOTH, BOTH)),
-    ("thermostatic_radiator_valve", "valve", {},   (BOTH, NO, NO, NO, BOTH, BOTH, BOTH)),
-    ("mixing_valve", "hot", {},                    (BOTH, NO, NO, NO, BOTH, BOTH, BOTH)),
-    ("flap_valve", "valve", {},                    (BOTH, NO, FORWARD, FORWARD, FORWARD, FORWARD, FORWARD)),
-    ("check_valve", "valve", {},                   (BOTH, NO, NO, NO, NO, FORWARD, FORWARD)),
+    ("thermostatic_radiator_valve", "valve", {}, (BOTH, NO, NO, NO, BOTH, BOTH, BOTH)),
+    ("mixing_valve", "hot", {}, (BOTH, NO, NO, NO, BOTH, BOTH, BOTH)),
+    ("flap_valve", "valve", {}, (BOTH, NO, FORWARD, FORWARD, FORWARD, FORWARD, FORWARD)),
+    ("check_valve", "valve", {}, (BOTH, NO, NO, NO, NO, FORWARD, FORWARD)),
     ("check_valve", "valve", {"opening_pa": 40.0}, (BOTH, NO, FORWARD, FORWARD, FORWARD, FORWARD, FORWARD)),
     ("check_valve", "valve", {"opening_pa": 2000.0}, (BOTH, NO, NO, NO, NO, FORWARD, FORWARD)),
-    ("anti_gravity_check", "valve", {},            (BOTH, NO, NO, NO, NO, FORWARD, FORWARD)),
-    ("pump", "pump", {},                           (BOTH, NO, NO, NO, NO, BOTH, FORWARD)),
-    ("loading_unit_4_flap", "flap", {},            (BOTH, NO, FORWARD, FORWARD, FORWARD, FORWARD, FORWARD)),
-    ("loading_unit_4_flap", "thermal", {},         (BOTH, NO, NO, NO, BOTH, BOTH, BOTH)),
-    ("loading_unit_4_flap", "through", {},         (BOTH,) * 7),
-    ("tee", "left", {},                            (BOTH,) * 7),
-    ("boiler_stove", "heat", {},                   (BOTH,) * 7),
-    ("radiator", None, {},                         (BOTH,) * 7),
-    ("relief_valve", "relief", {},                 (NO,) * 7),
-    ("feed_expansion_cistern", "vent", {},         (NO,) * 7),
-    ("feed_expansion_cistern", "feed", {},         (BOTH,) * 7),
-    ("filling_loop", "fill", {},                   (NO,) * 7),
-    ("expansion_vessel", "seal", {},               (NO,) * 7),
+    ("anti_gravity_check", "valve", {}, (BOTH, NO, NO, NO, NO, FORWARD, FORWARD)),
+    ("pump", "pump", {}, (BOTH, NO, NO, NO, NO, BOTH, FORWARD)),
+    ("loading_unit_4_flap", "flap", {}, (BOTH, NO, FORWARD, FORWARD, FORWARD, FORWARD, FORWARD)),
+    ("loading_unit_4_flap", "thermal", {}, (BOTH, NO, NO, NO, BOTH, BOTH, BOTH)),
+    ("loading_unit_4_flap", "through", {}, (BOTH,) * 7),
+    ("tee", "left", {}, (BOTH,) * 7),
+    ("boiler_stove", "heat", {}, (BOTH,) * 7),
+    ("radiator", None, {}, (BOTH,) * 7),
+    ("relief_valve", "relief", {}, (NO,) * 7),
+    ("feed_expansion_cistern", "vent", {}, (NO,) * 7),
+    ("feed_expansion_cistern", "feed", {}, (BOTH,) * 7),
+    ("filling_loop", "fill", {}, (NO,) * 7),
+    ("expansion_vessel", "seal", {}, (NO,) * 7),
 ]
 
 
@@ -91,9 +91,18 @@ def test_a_tied_valve_is_closable_way_by_way_and_its_common_leg_is_not():
     assert [closable(ways, ways.elements[way("X", n)]) for n in ("common", "to_a", "to_b")] == [False, True, True]
 
 
-@pytest.mark.parametrize(("kind", "name", "wanted"), [
-    ("pump", "pump", True), ("relief_valve", "relief", True), ("flap_valve", "valve", True), ("tee", "left", False),
-    ("boiler_stove", "heat", False), ("isolating_valve", "valve", True), ("lockshield_valve", "valve", True)])
+@pytest.mark.parametrize(
+    ("kind", "name", "wanted"),
+    [
+        ("pump", "pump", True),
+        ("relief_valve", "relief", True),
+        ("flap_valve", "valve", True),
+        ("tee", "left", False),
+        ("boiler_stove", "heat", False),
+        ("isolating_valve", "valve", True),
+        ("lockshield_valve", "valve", True),
+    ],
+)
 def test_what_can_be_shut(kind, name, wanted):
     ways = one(kind, {})
     assert closable(ways, ways.elements[way("X", name)]) is wanted

@@ -41,17 +41,21 @@ def house(*more: str, regime: str = "") -> draw.Drawing:
     return d
 
 
-@pytest.mark.parametrize(("drawing", "regime", "mixed"), [
-    (house(regime="vented"), "vented", False),
-    (house("expansion_vessel"), "sealed", False),
-    (house("relief_valve"), "sealed", False),
-    (house("expansion_vessel", "filling_loop"), "sealed", False),
-    (house(), "undefined", False),
-    (house("drain_cock"), "undefined", False),
-    (house("expansion_vessel", regime="vented"), "vented", True),
-    (house("filling_loop", regime="vented"), "vented", True),
-    (house("relief_valve", regime="vented"), "vented", False),  # a relief valve in vented water is no mixture
-], ids=["vented", "vessel", "relief", "filled", "bare", "drain", "vented+vessel", "vented+filling", "vented+relief"])
+@pytest.mark.parametrize(
+    ("drawing", "regime", "mixed"),
+    [
+        (house(regime="vented"), "vented", False),
+        (house("expansion_vessel"), "sealed", False),
+        (house("relief_valve"), "sealed", False),
+        (house("expansion_vessel", "filling_loop"), "sealed", False),
+        (house(), "undefined", False),
+        (house("drain_cock"), "undefined", False),
+        (house("expansion_vessel", regime="vented"), "vented", True),
+        (house("filling_loop", regime="vented"), "vented", True),
+        (house("relief_valve", regime="vented"), "vented", False),  # a relief valve in vented water is no mixture
+    ],
+    ids=["vented", "vessel", "relief", "filled", "bare", "drain", "vented+vessel", "vented+filling", "vented+relief"],
+)
 def test_regime_of_a_boilers_water(drawing, regime, mixed):
     ways = ways_of(drawing)
     water = water_of(ways, ways.source_of["boiler"].hot)
@@ -129,8 +133,10 @@ def two_feeds() -> Catalogue:
     port = next(p for p in kind.ports if p.name == "feed")
     feed = next(w for w in kind.ways if w.name == "feed")
     twin = msgspec.structs.replace(
-        kind, ports=(*kind.ports, msgspec.structs.replace(port, name="feed_2", at=(0.2, 0.0))),
-        ways=(*kind.ways, msgspec.structs.replace(feed, name="feed_2", b="feed_2")))
+        kind,
+        ports=(*kind.ports, msgspec.structs.replace(port, name="feed_2", at=(0.2, 0.0))),
+        ways=(*kind.ways, msgspec.structs.replace(feed, name="feed_2", b="feed_2")),
+    )
     return Catalogue(twin if k.id == kind.id else k for k in CATALOGUE)
 
 

@@ -85,8 +85,14 @@ class Hand:
             self._mouse(QEvent.Type.MouseMove, start + (end - start) * share, NO_BUTTON, LEFT)
         QTest.mouseRelease(self.window.stage.view.viewport(), LEFT, PLAIN, end)
 
-    def _mouse(self, sort: QEvent.Type, spot: QPoint, button: Qt.MouseButton, held: Qt.MouseButton,
-               mods: Qt.KeyboardModifier = PLAIN) -> None:
+    def _mouse(
+        self,
+        sort: QEvent.Type,
+        spot: QPoint,
+        button: Qt.MouseButton,
+        held: Qt.MouseButton,
+        mods: Qt.KeyboardModifier = PLAIN,
+    ) -> None:
         # QTest.mouseMove carries no held button, so a drag is made of whole events
         port = self.window.stage.view.viewport()
         there = QPointF(port.mapToGlobal(spot))

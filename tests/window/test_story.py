@@ -60,9 +60,7 @@ def hand(qtbot, window) -> Hand:
     return shown(qtbot, window)
 
 
-def test_a_system_is_drawn_checked_saved_and_read_again(
-    qtbot, window, hand, answers, catalogue, memory, tmp_path
-):
+def test_a_system_is_drawn_checked_saved_and_read_again(qtbot, window, hand, answers, catalogue, memory, tmp_path):
     assert window.start.isVisible(), "an empty sheet offers ways to begin"
     ids = draw_system(hand)
     assert not window.start.isVisible()
@@ -137,8 +135,11 @@ def test_a_system_is_drawn_checked_saved_and_read_again(
 def test_the_parts_list_places_by_click_and_by_drag_of_a_part(qtbot, window, hand):
     """A group opened by a click, a kind picked by a click, placed by a click, then dragged up by half a metre."""
     tree = window.parts.tree
-    group = next(window.parts.model.index(i, 0) for i in range(window.parts.model.rowCount())
-                 if window.parts.model.index(i, 0).data() == "Heat sources")
+    group = next(
+        window.parts.model.index(i, 0)
+        for i in range(window.parts.model.rowCount())
+        if window.parts.model.index(i, 0).data() == "Heat sources"
+    )
     QTest.mouseClick(tree.viewport(), Qt.MouseButton.LeftButton, pos=tree.visualRect(group).center())
     assert tree.isExpanded(group)
     kind = window.parts.model.index(0, 0, group)
@@ -234,7 +235,9 @@ def test_a_loop_by_keys_alone(qtbot, window, hand, answers, tmp_path):
     pipe_by_keys(hand, (stove, "return"), (store, "B"))
     sheet = window.document.sheet
     assert {frozenset((p.a, p.b)) for p in sheet.pipes.values()} == {
-        frozenset((End(stove, "flow"), End(store, "A"))), frozenset((End(stove, "return"), End(store, "B")))}
+        frozenset((End(stove, "flow"), End(store, "A"))),
+        frozenset((End(stove, "return"), End(store, "B"))),
+    }
     assert "solid-fuel/sealed-water" in rules(qtbot, window)  # no vent and no safeguards are drawn yet
 
     hand.key(Qt.Key.Key_F7)

@@ -34,7 +34,7 @@ PAGES_MM: dict[str, tuple[float, float]] = {
 
 
 def application() -> QGuiApplication:
-    """The running application, or a new one with the shipped fonts: text cannot be drawn without. Keep what it gives."""
+    """The running application, or a new one with the shipped fonts: text needs one. Keep what it gives."""
     running = QGuiApplication.instance()
     app = running if isinstance(running, QGuiApplication) else QGuiApplication(["loopwright"])
     load_fonts()

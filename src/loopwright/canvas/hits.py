@@ -91,10 +91,7 @@ class Hits:
         for key, line in self.lines.items():
             held = all(x0 <= x <= x1 and z0 <= z <= z1 for x, z in line)
             crossed = touched and any(
-                min(p[0], q[0]) <= x1
-                and x0 <= max(p[0], q[0])
-                and min(p[1], q[1]) <= z1
-                and z0 <= max(p[1], q[1])
+                min(p[0], q[0]) <= x1 and x0 <= max(p[0], q[0]) and min(p[1], q[1]) <= z1 and z0 <= max(p[1], q[1])
                 for p, q in pairwise(line)
             )
             if held or crossed:

@@ -68,9 +68,7 @@ class PlanItem(QGraphicsItem):
     def boundingRect(self) -> QRectF:
         return self._box
 
-    def paint(
-        self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None
-    ) -> None:
+    def paint(self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None) -> None:
         scene: SheetScene = self.scene()  # type: ignore[assignment]
         if self._plot is None or self._look != scene.look:
             self._look = scene.look

@@ -77,9 +77,7 @@ class LabelLayer(Layer):
             box |= QRectF(x - px, y - px, 2 * px, 2 * px)
         return box
 
-    def paint(
-        self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None
-    ) -> None:
+    def paint(self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None) -> None:
         look, seen = self.look, option.exposedRect
         for label in self.labels:
             made = self._plots.get(label)
@@ -104,9 +102,7 @@ class FlagLayer(Layer):
             self.places = places
             self.update()
 
-    def paint(
-        self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None
-    ) -> None:
+    def paint(self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None) -> None:
         look = self.look
         plot = QtPlotter(look)
         for place in self.places:
@@ -137,9 +133,7 @@ class HaloLayer(Layer):
             self.update(_grown(box, room))
         self.lines, self.boxes = lines, boxes
 
-    def paint(
-        self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None
-    ) -> None:
+    def paint(self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None) -> None:
         look = self.look
         painter.setBrush(Qt.BrushStyle.NoBrush)
         for points, token, opacity in self.lines:
@@ -159,9 +153,7 @@ class HaloLayer(Layer):
             colour.setAlphaF(0.16)
             painter.setBrush(colour)
             room = 7.0 * look.px
-            painter.drawRoundedRect(
-                QRectF(x0 - room, y0 - room, x1 - x0 + 2 * room, y1 - y0 + 2 * room), room, room
-            )
+            painter.drawRoundedRect(QRectF(x0 - room, y0 - room, x1 - x0 + 2 * room, y1 - y0 + 2 * room), room, room)
 
 
 class OverlayLayer(Layer):
@@ -231,9 +223,7 @@ class OverlayLayer(Layer):
                 out.append(_grown(ghost.box, 40.0 + 12 * px))
         return out
 
-    def paint(
-        self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None
-    ) -> None:
+    def paint(self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None) -> None:
         look, px = self.look, self.look.px
         accent = look.colour("accent")
         painter.setBrush(Qt.BrushStyle.NoBrush)
@@ -274,9 +264,7 @@ class OverlayLayer(Layer):
         for line in overlay.lines:
             points = [to_units(p) for p in line.points]
             if len(points) > 1:
-                painter.setPen(
-                    pen(look.colour(line.token), 0.70 * 4.6 * px, (3.0, 2.0) if line.dashed else (), True)
-                )
+                painter.setPen(pen(look.colour(line.token), 0.70 * 4.6 * px, (3.0, 2.0) if line.dashed else (), True))
                 painter.drawPolyline(QPolygonF([QPointF(*p) for p in points]))
         for ring in overlay.rings:
             at = to_units(ring.at)

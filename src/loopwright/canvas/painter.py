@@ -56,9 +56,7 @@ class QtPlotter:
         for paint in self._paints:
             paint(painter)
 
-    def line(
-        self, points: Sequence[Point], token: str, mm: float, dash: Dash = (), closed: bool = False
-    ) -> None:
+    def line(self, points: Sequence[Point], token: str, mm: float, dash: Dash = (), closed: bool = False) -> None:
         colour, width = self.look.colour(token), self.look.pen(mm)
         if len(points) == 2 and not self.look.paper and _straight(points[0], points[1]):
             self._bars(points[0], points[1], width, dash, colour)
@@ -92,9 +90,7 @@ class QtPlotter:
             if k % 2 == 0:
                 one, two = begin + sign * at, begin + sign * min(at + on, length)
                 low, size = min(one, two), abs(two - one)
-                self._rects.append(
-                    QRectF(across, low, width, size) if upright else QRectF(low, across, size, width)
-                )
+                self._rects.append(QRectF(across, low, width, size) if upright else QRectF(low, across, size, width))
             at += max(on, 0.01)
             k += 1
 

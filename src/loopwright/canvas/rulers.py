@@ -87,9 +87,7 @@ class HeightRuler(_Ruler):
         painter.setBrush(ink)
         for level in self.view.sheet_scene.floors:
             y = (top + level.y / 100.0) * scale
-            painter.drawPolygon(
-                QPolygonF([QPointF(edge, y), QPointF(edge - 6, y - 4), QPointF(edge - 6, y + 4)])
-            )
+            painter.drawPolygon(QPolygonF([QPointF(edge, y), QPointF(edge - 6, y - 4), QPointF(edge - 6, y + 4)]))
         if self.pointer is not None:
             painter.setPen(QPen(self.colour("accent"), 2))
             painter.drawLine(QPointF(edge - 18, self.pointer), QPointF(edge, self.pointer))

@@ -96,15 +96,9 @@ class SheetScene(QGraphicsScene):
         old, known = self.sheet, self.services
         if sheet is not old:
             self.overlay_layer.show_hover(None)  # what the pointer was on may have moved
-        self.services = (
-            dict(services) if services is not None else carried_services(sheet, known, self.catalogue)
-        )
+        self.services = dict(services) if services is not None else carried_services(sheet, known, self.catalogue)
         changed_parts = {k for k, p in sheet.parts.items() if old.parts.get(k) is not p}
-        gone = [
-            k
-            for k in self.items_by_id
-            if k not in sheet.parts and k not in sheet.pipes and k not in sheet.links
-        ]
+        gone = [k for k in self.items_by_id if k not in sheet.parts and k not in sheet.pipes and k not in sheet.links]
         touched = self._touched_pipes(old, sheet, changed_parts)
         recoloured = {k for k in sheet.pipes if self.services.get(k) != known.get(k)}
         self.sheet = sheet
@@ -136,9 +130,7 @@ class SheetScene(QGraphicsScene):
         return touched
 
     def _line(self, pipe: Pipe) -> tuple[Point, ...]:
-        ports = [
-            ports_of(self.sheet.parts[end.part], self.catalogue)[end.port].at for end in (pipe.a, pipe.b)
-        ]
+        ports = [ports_of(self.sheet.parts[end.part], self.catalogue)[end.port].at for end in (pipe.a, pipe.b)]
         return (ports[0], *pipe.points, ports[1])
 
     def _drop(self, key: str) -> None:
@@ -200,9 +192,7 @@ class SheetScene(QGraphicsScene):
         """The plan of a part, on the sheet shown or not."""
         kind, where = self.catalogue[part.kind], sheet or self.sheet
         if is_store(kind):
-            return plan_store(
-                where, part, kind, self.catalogue, self.services, self._layers_c.get(part.id, ())
-            )
+            return plan_store(where, part, kind, self.catalogue, self.services, self._layers_c.get(part.id, ()))
         return plan_part(where, part, kind, self.catalogue, self.services)
 
     def _show_links(self, old: Sheet, changed: set[str]) -> None:
@@ -311,9 +301,7 @@ class SheetScene(QGraphicsScene):
             item.setOpacity(0.6 if ids and key not in self._lit[0] else 1.0)
         self._mark()
 
-    def show_condition(
-        self, moving: Mapping[str, int] | None, idle: Collection[str] = (), halo: bool = True
-    ) -> None:
+    def show_condition(self, moving: Mapping[str, int] | None, idle: Collection[str] = (), halo: bool = True) -> None:
         """What moves and what stands in a condition.
 
         `moving`: pipe id to +1 (from end a to end b) or -1; None or empty together with no idle: nothing in

@@ -125,9 +125,7 @@ class SheetView(QGraphicsView):
     def set_zoom(self, zoom: float, about: QPointF | None = None) -> None:
         """Zoom, keeping the place under `about` (viewport pixels; the middle if None) where it is."""
         zoom = min(max(zoom, LEAST_ZOOM), MOST_ZOOM)
-        spot = (
-            about if about is not None else QPointF(self.viewport().width() / 2, self.viewport().height() / 2)
-        )
+        spot = about if about is not None else QPointF(self.viewport().width() / 2, self.viewport().height() / 2)
         before = self._scene_at(spot)
         scale = zoom * PX_AT_FULL
         self.setTransform(QTransform.fromScale(scale, scale))

@@ -4,6 +4,12 @@ from loopwright.catalogue.kinds import Behaviour, Kind, PortSpec, PropSpec, WayS
 from loopwright.catalogue.reader import Catalogue, standard_catalogue, user_catalogue
 
 __all__ = [
-    "Behaviour", "Catalogue", "Kind", "PortSpec", "PropSpec", "WaySpec", "standard_catalogue",
+    "Behaviour",
+    "Catalogue",
+    "Kind",
+    "PortSpec",
+    "PropSpec",
+    "WaySpec",
+    "standard_catalogue",
     "user_catalogue",
 ]

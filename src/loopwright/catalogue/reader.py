@@ -73,20 +73,22 @@ def read_kinds(path: Path, base: Mapping[str, Raw], shared: Mapping[str, Any]) -
         raise KindError("A kind file is not TOML", where=f"{where}: {bad}", do="Mend that line") from None
     group = data.pop("group", "")
     if not isinstance(group, str):
-        raise KindError("`group` must be text", where=where, do="Write group = \"Name\"")
+        raise KindError("`group` must be text", where=where, do='Write group = "Name"')
     out: dict[str, dict[str, Any]] = {}
     for kind_id, table in data.items():
         if not isinstance(table, dict):
-            raise KindError(f"Key “{kind_id}” is not a kind", where=where,
-                            do=f"Write it as a table [{kind_id}]")
+            raise KindError(f"Key “{kind_id}” is not a kind", where=where, do=f"Write it as a table [{kind_id}]")
         like = table.pop("like", None)
         merged = {"group": group, **table, "id": kind_id}
         above: dict[str, Any] = {}
         if like is not None:
             parent = out.get(like) or base.get(like) if isinstance(like, str) else None
             if parent is None:
-                raise KindError(f"Kind “{kind_id}” is like “{like}”, which does not exist", where=where,
-                                do="Define the other kind first")
+                raise KindError(
+                    f"Kind “{kind_id}” is like “{like}”, which does not exist",
+                    where=where,
+                    do="Define the other kind first",
+                )
             inherited = {k: v for k, v in parent.items() if k not in ("abstract", "group")}
             merged = {**inherited, **merged}
             above = parent["props"]
@@ -104,8 +106,11 @@ def _resolve_props(kind_id: str, props: Any, shared: Mapping[str, Any], where: s
         common = shared.get(name, {})
         if not isinstance(entry, dict):  # a bare value is a default on a shared property
             if not common:
-                raise KindError(f"Property “{name}” of “{kind_id}” has no description", where=where,
-                                do="Give it label, help and unit as a table")
+                raise KindError(
+                    f"Property “{name}” of “{kind_id}” has no description",
+                    where=where,
+                    do="Give it label, help and unit as a table",
+                )
             entry = {"default": entry}
         elif not entry:  # nobody can guess it: what the other kind filled in does not count here
             common = {k: v for k, v in common.items() if k != "default"}
@@ -122,19 +127,24 @@ def build_kind(raw: dict[str, Any], where: str) -> Kind:
         if isinstance(entries, dict):
             for name, spec in entries.items():
                 if not isinstance(spec, dict):
-                    raise KindError(f"`{key}.{name}` of “{table['id']}” is not a table", where=where,
-                                    do="Write it as { ... }")
+                    raise KindError(
+                        f"`{key}.{name}` of “{table['id']}” is not a table", where=where, do="Write it as { ... }"
+                    )
             table[key] = [{"name": name, **spec} for name, spec in entries.items()]
     table.setdefault("symbol", table["id"])
     try:
         kind = msgspec.convert(table, Kind, strict=True)
     except (msgspec.ValidationError, TypeError) as bad:
-        raise KindError(f"Kind “{table['id']}” cannot be read: {_with_names(str(bad), table)}", where=where,
-                        do="Mend that key") from None
+        raise KindError(
+            f"Kind “{table['id']}” cannot be read: {_with_names(str(bad), table)}", where=where, do="Mend that key"
+        ) from None
     unknown = set(table) - set(Kind.__struct_fields__)
     if unknown:
-        raise KindError(f"Kind “{kind.id}” has the unknown key “{sorted(unknown)[0]}”", where=where,
-                        do="Remove it or mend the spelling")
+        raise KindError(
+            f"Kind “{kind.id}” has the unknown key “{sorted(unknown)[0]}”",
+            where=where,
+            do="Remove it or mend the spelling",
+        )
     _check_places(kind, where)
     for prop in kind.props:
         _check_prop(kind, prop, where)
@@ -158,25 +168,40 @@ def _check_places(kind: Kind, where: str) -> None:
     spots = [c for port in kind.ports for c in port.at] + [c for at in kind.inner.values() for c in at]
     spots += [c for moved in kind.layouts.values() for spec in moved.values() for c in spec.at]
     if not all(math.isfinite(c) and abs(c) <= 100 for c in [*spots, kind.width_m, kind.height_m]):
-        raise KindError(f"Kind “{kind.id}” has a size or a place that is no number of metres", where=where,
-                        do="Mend `at`, `inner`, `width_m` or `height_m`")
+        raise KindError(
+            f"Kind “{kind.id}” has a size or a place that is no number of metres",
+            where=where,
+            do="Mend `at`, `inner`, `width_m` or `height_m`",
+        )
     if kind.body not in _BODY_ROLES:
-        raise KindError(f"Kind “{kind.id}” has the unknown body role “{kind.body}”", where=where,
-                        do=f"Use one of {', '.join(sorted(_BODY_ROLES - {''}))}")
+        raise KindError(
+            f"Kind “{kind.id}” has the unknown body role “{kind.body}”",
+            where=where,
+            do=f"Use one of {', '.join(sorted(_BODY_ROLES - {''}))}",
+        )
     for port in kind.ports:
         if port.name in kind.inner or port.name == "body":
-            raise KindError(f"Port “{port.name}” of “{kind.id}” has the name of an inner place", where=where,
-                            do="Rename one of them")
+            raise KindError(
+                f"Port “{port.name}” of “{kind.id}” has the name of an inner place",
+                where=where,
+                do="Rename one of them",
+            )
     if kind.positions and kind.tied_by is None:
-        raise KindError(f"Kind “{kind.id}” has positions but not `tied_by`", where=where,
-                        do="Say what moves them: powered, thermal or hand")
+        raise KindError(
+            f"Kind “{kind.id}” has positions but not `tied_by`",
+            where=where,
+            do="Say what moves them: powered, thermal or hand",
+        )
     places = {p.name for p in kind.ports} | set(kind.inner) | ({"body"} if kind.body else set())
     names = {w.name for w in kind.ways}
     for way in kind.ways:
         for end in (way.a, way.b):
             if end not in places:
-                raise KindError(f"Way “{way.name}” of “{kind.id}” ends at “{end}”, which is no place of it",
-                                where=where, do="Name a port, an inner place or body")
+                raise KindError(
+                    f"Way “{way.name}” of “{kind.id}” ends at “{end}”, which is no place of it",
+                    where=where,
+                    do="Name a port, an inner place or body",
+                )
         if way.does is Behaviour.PIPE:
             raise KindError(f"Way “{way.name}” of “{kind.id}” may not be a pipe", where=where, do="Use free")
     for position, open_ways in kind.positions.items():
@@ -184,15 +209,19 @@ def _check_places(kind: Kind, where: str) -> None:
             if way_name not in names:
                 raise KindError(
                     f"Position “{position}” of “{kind.id}” opens “{way_name}”, which is no way of it",
-                    where=where, do="Name one of its ways")
+                    where=where,
+                    do="Name one of its ways",
+                )
     if kind.source and not {kind.source.hot, kind.source.cold} <= places:
-        raise KindError(f"Source “{kind.id}” lacks its hot or cold place", where=where,
-                        do="Add them to inner")
+        raise KindError(f"Source “{kind.id}” lacks its hot or cold place", where=where, do="Add them to inner")
     for layout, moved in kind.layouts.items():
         for name in moved:
             if kind.port(name) is None:
-                raise KindError(f"Layout “{layout}” of “{kind.id}” moves “{name}”, which is no port",
-                                where=where, do="Name one of its ports")
+                raise KindError(
+                    f"Layout “{layout}” of “{kind.id}” moves “{name}”, which is no port",
+                    where=where,
+                    do="Name one of its ports",
+                )
 
 
 def _check_prop(kind: Kind, prop: PropSpec, where: str) -> None:

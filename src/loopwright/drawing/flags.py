@@ -12,5 +12,6 @@ def flags_of(findings: Iterable[Finding]) -> tuple[Flag, ...]:
     """A flag for every finding that has a spot on the sheet."""
     return tuple(
         Flag(f.number, f.severity.word, f.spot, tuple(dict.fromkeys((f.subject, *f.culprits, *f.path))))
-        for f in findings if f.spot is not None
+        for f in findings
+        if f.spot is not None
     )

@@ -61,9 +61,7 @@ def draw_frame(
     _words(plot, (title + 2 * mm, upper), plan.title, NAME_MM, 600, room_mm=TITLE_SPLIT_MM - 3.0)
     _words(plot, (title + 2 * mm, lower), "Pipework, section through the house", WORDS_MM, 400)
     _words(plot, (split + 2 * mm, upper), f"Scale 1 : {scale:g} on {page_name}", WORDS_MM, 500)
-    _words(
-        plot, (split + 2 * mm, lower), f"{sheet}, revision {revision}" if revision else sheet, WORDS_MM, 400
-    )
+    _words(plot, (split + 2 * mm, lower), f"{sheet}, revision {revision}" if revision else sheet, WORDS_MM, 400)
     bar = _scale_bar(plot, look, (title - 4 * mm, strip + STRIP_MM / 2 * mm), scale)
     draw_key(plot, look, services_used(plan), (left + 3 * mm, strip), bar - 4 * mm)
     plot.pop()

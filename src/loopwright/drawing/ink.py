@@ -34,10 +34,7 @@ _ARC_STEPS = 8
 
 def circle(at: Point, radius: float, steps: int = 20) -> list[Point]:
     """Points round a circle, not repeating the first."""
-    return [
-        (at[0] + radius * cos(2 * pi * k / steps), at[1] + radius * sin(2 * pi * k / steps))
-        for k in range(steps)
-    ]
+    return [(at[0] + radius * cos(2 * pi * k / steps), at[1] + radius * sin(2 * pi * k / steps)) for k in range(steps)]
 
 
 def faded(look: Look, token: str) -> str:
@@ -126,9 +123,7 @@ def _corner(a: Point, b: Point, c: Point, radius: float) -> list[Point]:
         # a rational quadratic with weight cos 45 degrees is a true circle on a right angle
         w0, w1, w2 = u * u, 2 * u * t * 0.70710678, t * t
         s = w0 + w1 + w2
-        out.append(
-            ((begin[0] * w0 + b[0] * w1 + end[0] * w2) / s, (begin[1] * w0 + b[1] * w1 + end[1] * w2) / s)
-        )
+        out.append(((begin[0] * w0 + b[0] * w1 + end[0] * w2) / s, (begin[1] * w0 + b[1] * w1 + end[1] * w2) / s))
     return out
 
 

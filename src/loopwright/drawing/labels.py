@@ -225,11 +225,7 @@ def _letters(board: _Board, store: StorePlan, chosen: frozenset[str]) -> list[La
         places = spread(wanted, LETTER_PX + 2.0, top - 14.0, foot + 14.0)
         for tap, stub, y in zip(taps, stubs, places):
             shifted = abs(y - stub) > 9.0 + LEADER_FROM_PX
-            leader = (
-                (board.units((x - (6 if side == "right" else -6), stub)), board.units((x, y)))
-                if shifted
-                else ()
-            )
+            leader = (board.units((x - (6 if side == "right" else -6), stub)), board.units((x, y))) if shifted else ()
             out.append(_letter(board, store, tap, (x, y), leader))
     for side, y, dx in (("top", top - 8.0, 9.0), ("bottom", foot + 9.0, 9.0)):
         for k, tap in enumerate(t for t in store.tappings if t.side == side):

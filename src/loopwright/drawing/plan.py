@@ -74,8 +74,7 @@ def polylines_m(sheet: Sheet, catalogue: Catalogue) -> dict[str, tuple[Point, ..
     """Vertices of every pipe in metres by id."""
     ports = {key: ports_of(part, catalogue) for key, part in sheet.parts.items()}
     return {
-        key: (ports[p.a.part][p.a.port].at, *p.points, ports[p.b.part][p.b.port].at)
-        for key, p in sheet.pipes.items()
+        key: (ports[p.a.part][p.a.port].at, *p.points, ports[p.b.part][p.b.port].at) for key, p in sheet.pipes.items()
     }
 
 
@@ -118,9 +117,7 @@ def _arrows(points: Sequence[Point], hops: Sequence[Hop], turned: bool) -> tuple
     return tuple(out)
 
 
-def plan_part(
-    sheet: Sheet, part: Part, kind: Kind, catalogue: Catalogue, services: Mapping[str, str]
-) -> PartPlan:
+def plan_part(sheet: Sheet, part: Part, kind: Kind, catalogue: Catalogue, services: Mapping[str, str]) -> PartPlan:
     """The plan of a part that is not a store."""
     width, height = size_of(part, kind)
     ports = ports_of(part, catalogue)
@@ -188,9 +185,7 @@ def plan_store(
         else:
             ends = to_units(ports[tap.letter].at)
             state = "pipe" if service(tap.letter) else "capped" if tap.purpose == "capped" else "open"
-        tappings.append(
-            TappingPlan(tap.letter, side, shell, ends, service(tap.letter), state, tap.name, tap.height_m)
-        )
+        tappings.append(TappingPlan(tap.letter, side, shell, ends, service(tap.letter), state, tap.name, tap.height_m))
     by_letter = {t.letter: t for t in tappings}
     coils = _coils(part, by_letter, base, radius)
     return StorePlan(
@@ -236,21 +231,13 @@ def _coils(part: Part, taps: Mapping[str, TappingPlan], base: Point, radius: flo
     return tuple(out)
 
 
-def _tank(
-    coil: Coil, lower: TappingPlan | None, upper: TappingPlan | None, base: Point, radius: float
-) -> CoilPlan:
+def _tank(coil: Coil, lower: TappingPlan | None, upper: TappingPlan | None, base: Point, radius: float) -> CoilPlan:
     """A vessel within the vessel, in the middle of the body, with a tail to each of its tappings."""
     half, y0, y1 = radius * 0.5, base[1] - coil.bottom_m * 100.0, base[1] - coil.top_m * 100.0
     dome = min(7.0, (y0 - y1) / 4, half)
     steps = 12
-    over = [
-        (base[0] - half * cos(pi * k / steps), y1 + dome - dome * sin(pi * k / steps))
-        for k in range(steps + 1)
-    ]
-    under = [
-        (base[0] + half * cos(pi * k / steps), y0 - dome + dome * sin(pi * k / steps))
-        for k in range(steps + 1)
-    ]
+    over = [(base[0] - half * cos(pi * k / steps), y1 + dome - dome * sin(pi * k / steps)) for k in range(steps + 1)]
+    under = [(base[0] + half * cos(pi * k / steps), y0 - dome + dome * sin(pi * k / steps)) for k in range(steps + 1)]
     first = [*_tail(lower, (base[0], y0), base[0]), (base[0], y0)] if lower else []
     last = [(base[0], y1), *reversed(_tail(upper, (base[0], y1), base[0]))] if upper else []
     service = next((t.service for t in (upper, lower) if t is not None and t.service), "")
@@ -301,9 +288,7 @@ def plan_sheet(
     known, layers = services or {}, layers_c or {}
     lines = polylines_m(sheet, catalogue)
     hops = all_hops(lines)
-    pipes = {
-        k: plan_pipe(p, lines[k], known.get(k, "unknown"), hops.get(k, ())) for k, p in sheet.pipes.items()
-    }
+    pipes = {k: plan_pipe(p, lines[k], known.get(k, "unknown"), hops.get(k, ())) for k, p in sheet.pipes.items()}
     parts: dict[str, PartPlan] = {}
     stores: dict[str, StorePlan] = {}
     for key, part in sheet.parts.items():
@@ -312,9 +297,7 @@ def plan_sheet(
             stores[key] = plan_store(sheet, part, kind, catalogue, known, layers.get(key, ()))
         else:
             parts[key] = plan_part(sheet, part, kind, catalogue, known)
-    links = {
-        k: plan for k, link in sheet.links.items() if (plan := plan_link(sheet, link, catalogue)) is not None
-    }
+    links = {k: plan for k, link in sheet.links.items() if (plan := plan_link(sheet, link, catalogue)) is not None}
     return SheetPlan(sheet.title, pipes, parts, stores, links, plan_notes(sheet), plan_floors(sheet))
 
 

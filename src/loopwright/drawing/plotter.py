@@ -17,9 +17,7 @@ class Plotter(Protocol):
     """Drawing units (cm, y down), colours by token, pen widths in millimetres of ink, text in nominal
     pixels."""
 
-    def line(
-        self, points: Sequence[Point], token: str, mm: float, dash: Dash = (), closed: bool = False
-    ) -> None:
+    def line(self, points: Sequence[Point], token: str, mm: float, dash: Dash = (), closed: bool = False) -> None:
         """An open or closed polyline. Dashes are in pen widths and begin anew at its first point."""
 
     def area(self, points: Sequence[Point], fill: str, edge: str = "", mm: float = 0.0) -> None:
@@ -56,9 +54,7 @@ class RecordPlotter:
     def __init__(self) -> None:
         self.calls: list[tuple[object, ...]] = []
 
-    def line(
-        self, points: Sequence[Point], token: str, mm: float, dash: Dash = (), closed: bool = False
-    ) -> None:
+    def line(self, points: Sequence[Point], token: str, mm: float, dash: Dash = (), closed: bool = False) -> None:
         self.calls.append(("line", _round(points), token, mm, tuple(dash), closed))
 
     def area(self, points: Sequence[Point], fill: str, edge: str = "", mm: float = 0.0) -> None:

@@ -48,9 +48,7 @@ def shell_points(radius: float, height: float) -> tuple[Point, ...]:
     """The shell about the middle of its base, y down, with domed ends."""
     dome = min(DOME, height / 4, radius)
     steps = 16
-    top = [
-        (-radius * cos(pi * k / steps), -height + dome - dome * sin(pi * k / steps)) for k in range(steps + 1)
-    ]
+    top = [(-radius * cos(pi * k / steps), -height + dome - dome * sin(pi * k / steps)) for k in range(steps + 1)]
     foot = [(radius * cos(pi * k / steps), -dome + dome * sin(pi * k / steps)) for k in range(steps + 1)]
     return tuple(top + foot)
 
@@ -68,9 +66,7 @@ def jacket_points(radius: float, height: float, lagging: float) -> tuple[Point, 
 @lru_cache(maxsize=256)
 def hatch_lines(radius: float, height: float, lagging: float) -> tuple[tuple[Point, Point], ...]:
     """45-degree lines inside the insulation, outside the shell."""
-    ring = Polygon(jacket_points(radius, height, lagging)).difference(
-        Polygon(shell_points(radius, height)).buffer(0.6)
-    )
+    ring = Polygon(jacket_points(radius, height, lagging)).difference(Polygon(shell_points(radius, height)).buffer(0.6))
     x0, y0, x1, y1 = ring.bounds
     lines = []
     at = x0 - (y1 - y0)
@@ -95,9 +91,7 @@ def bands(radius: float, height: float, count: int) -> tuple[tuple[Point, ...], 
         cut = shell.intersection(box(-radius, high, radius, low + 0.05))
         if isinstance(cut, MultiPolygon):
             cut = max(cut.geoms, key=lambda g: g.area)
-        out.append(
-            tuple((float(x), float(y)) for x, y in cut.exterior.coords[:-1]) if not cut.is_empty else ()
-        )
+        out.append(tuple((float(x), float(y)) for x, y in cut.exterior.coords[:-1]) if not cut.is_empty else ())
     return tuple(out)
 
 
@@ -173,9 +167,7 @@ def _stub(plot: Plotter, look: Look, tap: TappingPlan, ink: str, state: str) -> 
     if look.detail > 1:
         for gap in (0.35, 0.95):
             x, y = tap.shell[0] + way[0] * out * gap * look.mm, tap.shell[1] + way[1] * out * gap * look.mm
-            plot.line(
-                [(x - way[1] * half, y - way[0] * half), (x + way[1] * half, y + way[0] * half)], ink, 0.35
-            )
+            plot.line([(x - way[1] * half, y - way[0] * half), (x + way[1] * half, y + way[0] * half)], ink, 0.35)
     end = tap.ends
     if tap.kind == "capped":
         plot.line(

@@ -29,9 +29,7 @@ class SvgPlotter:
         self.look = look
         self.out: list[str] = []
 
-    def line(
-        self, points: Sequence[Point], token: str, mm: float, dash: Dash = (), closed: bool = False
-    ) -> None:
+    def line(self, points: Sequence[Point], token: str, mm: float, dash: Dash = (), closed: bool = False) -> None:
         width = self.look.pen(mm)
         dashes = f' stroke-dasharray="{" ".join(_n(d * width) for d in dash)}"' if dash else ""
         self.out.append(
@@ -138,7 +136,5 @@ def _n(value: float) -> str:
 def _clean(words: str) -> str:
     """Characters that XML 1.0 does not allow are left out."""
     return "".join(
-        c
-        for c in words
-        if c in "\t\n\r" or 0x20 <= ord(c) <= 0xD7FF or 0xE000 <= ord(c) <= 0xFFFD or ord(c) > 0xFFFF
+        c for c in words if c in "\t\n\r" or 0x20 <= ord(c) <= 0xD7FF or 0xE000 <= ord(c) <= 0xFFFD or ord(c) > 0xFFFF
     )

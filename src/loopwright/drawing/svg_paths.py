@@ -36,7 +36,7 @@ def _tokens(text: str) -> list[str]:
     while (at := _gap_end(text, at)) < len(text):
         found = _TOKEN.match(text, at)
         if found is None:
-            raise ValueError(f"“{text[at:at + 12]}” is not path data")
+            raise ValueError(f"“{text[at : at + 12]}” is not path data")
         out.append(found.group())
         at = found.end()
     return out
@@ -64,7 +64,7 @@ def _commands(data: str) -> list[tuple[str, list[float]]]:
             continue
         first = True
         while first or (at < len(tokens) and not tokens[at].isalpha()):
-            args = tokens[at:at + need]
+            args = tokens[at : at + need]
             if len(args) < need or any(a.isalpha() for a in args):
                 raise ValueError(f"path command {letter} lacks numbers")
             out.append((letter, [float(a) for a in args]))
@@ -167,16 +167,19 @@ def _between(a: Point, b: Point, share: float) -> Point:
 
 def _bezier(p0: Point, p1: Point, p2: Point, p3: Point, chord: float) -> list[Point]:
     """Points after p0. The count follows from the greatest second difference of the control points."""
-    bend = max(math.hypot(a[0] - 2 * b[0] + c[0], a[1] - 2 * b[1] + c[1])
-               for a, b, c in ((p0, p1, p2), (p1, p2, p3)))
+    bend = max(math.hypot(a[0] - 2 * b[0] + c[0], a[1] - 2 * b[1] + c[1]) for a, b, c in ((p0, p1, p2), (p1, p2, p3)))
     steps = min(_MOST_CHORDS, max(1, math.ceil(math.sqrt(0.75 * bend / chord))))
     out = []
     for i in range(1, steps):
         t = i / steps
         u = 1.0 - t
         w = (u * u * u, 3 * u * u * t, 3 * u * t * t, t * t * t)
-        out.append((w[0] * p0[0] + w[1] * p1[0] + w[2] * p2[0] + w[3] * p3[0],
-                    w[0] * p0[1] + w[1] * p1[1] + w[2] * p2[1] + w[3] * p3[1]))
+        out.append(
+            (
+                w[0] * p0[0] + w[1] * p1[0] + w[2] * p2[0] + w[3] * p3[0],
+                w[0] * p0[1] + w[1] * p1[1] + w[2] * p2[1] + w[3] * p3[1],
+            )
+        )
     return [*out, p3]
 
 
@@ -220,8 +223,10 @@ def _arc_steps(radius: float, turn: float, chord: float) -> int:
 def ellipse(centre: Point, radii: Point, chord: float) -> Polyline:
     """Points round an ellipse, not repeating the first."""
     steps = 4 * math.ceil(_arc_steps(max(radii), math.tau, chord) / 4)  # through all four ends of the axes
-    return tuple((centre[0] + radii[0] * math.cos(math.tau * i / steps),
-                  centre[1] + radii[1] * math.sin(math.tau * i / steps)) for i in range(steps))
+    return tuple(
+        (centre[0] + radii[0] * math.cos(math.tau * i / steps), centre[1] + radii[1] * math.sin(math.tau * i / steps))
+        for i in range(steps)
+    )
 
 
 def rounded_box(corner: Point, size: Point, radii: Point, chord: float) -> Polyline:
@@ -232,8 +237,12 @@ def rounded_box(corner: Point, size: Point, radii: Point, chord: float) -> Polyl
         return (x, y), (x + w, y), (x + w, y + h), (x, y + h)
     steps = max(2, _arc_steps(max(rx, ry), math.pi / 2, chord))
     out: list[Point] = []
-    for cx, cy, first in ((x + w - rx, y + ry, -90), (x + w - rx, y + h - ry, 0), (x + rx, y + h - ry, 90),
-                          (x + rx, y + ry, 180)):
+    for cx, cy, first in (
+        (x + w - rx, y + ry, -90),
+        (x + w - rx, y + h - ry, 0),
+        (x + rx, y + h - ry, 90),
+        (x + rx, y + ry, 180),
+    ):
         for i in range(steps + 1):
             a = math.radians(first + 90 * i / steps)
             out.append((cx + rx * math.cos(a), cy + ry * math.sin(a)))

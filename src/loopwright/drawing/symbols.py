@@ -96,8 +96,11 @@ def read_symbol(path: Path) -> Symbol:
         with path.open("rb") as file:
             data = file.read(MAX_FILE_BYTES + 1)
     except OSError:
-        raise KindError(f"There is no symbol “{path.stem}”", where=path.name,
-                        do="Add its drawing to the symbols or name another symbol") from None
+        raise KindError(
+            f"There is no symbol “{path.stem}”",
+            where=path.name,
+            do="Add its drawing to the symbols or name another symbol",
+        ) from None
     return parse_symbol(data, path.name)
 
 
@@ -140,7 +143,7 @@ def _parse(data: bytes) -> Symbol:
         raise _DrawingError("its ground colours are not fill none and stroke currentColor")
     box = tuple(numbers(root.get("viewBox", "")))
     if len(box) != 4 or min(box[2:]) <= 0.0 or not all(map(math.isfinite, box)):
-        raise _DrawingError("it has no viewBox of four numbers", "Write viewBox=\"-12 -12 24 24\"")
+        raise _DrawingError("it has no viewBox of four numbers", 'Write viewBox="-12 -12 24 24"')
     width = _number(root.attrib, "stroke-width", 1.7)
     chord = max(box[2:]) / 1500.0
     shapes: list[Shape] = []
@@ -215,7 +218,7 @@ def _paint(tag: str, has: Mapping[str, str], width: float) -> tuple[Fill, float]
 def _word(element: ElementTree.Element) -> Shape:
     has, size = element.attrib, _length(element.attrib, "font-size")
     if has.get("text-anchor") != "middle":
-        raise _DrawingError("its letters are not set about their middle", "Write text-anchor=\"middle\"")
+        raise _DrawingError("its letters are not set about their middle", 'Write text-anchor="middle"')
     text = (element.text or "").strip()
     if not 1 <= len(text) <= 4:
         raise _DrawingError("its letters are not one to four", "Keep a symbol to a few letters")

@@ -50,9 +50,7 @@ def flag_shape(severity: str, at: Point, px: float) -> list[Point]:
     """Octagon, diamond, circle or square about a point; `px` drawing units a nominal pixel."""
     if severity == "danger":
         r = 14.0 * px
-        return [
-            (at[0] + r * cos(pi / 8 + k * pi / 4), at[1] + r * sin(pi / 8 + k * pi / 4)) for k in range(8)
-        ]
+        return [(at[0] + r * cos(pi / 8 + k * pi / 4), at[1] + r * sin(pi / 8 + k * pi / 4)) for k in range(8)]
     if severity == "fault":
         r = 16.0 * px
         return [(at[0], at[1] - r), (at[0] + r, at[1]), (at[0], at[1] + r), (at[0] - r, at[1])]

@@ -136,8 +136,11 @@ def circulation(
     return memo[key]
 
 
-def circulations(ways: Waterways, condition: Condition = NORMAL, charge: Charge = Charge.FULL,
-                 ) -> list[tuple[Water, Circulation | FigureError]]:
+def circulations(
+    ways: Waterways,
+    condition: Condition = NORMAL,
+    charge: Charge = Charge.FULL,
+) -> list[tuple[Water, Circulation | FigureError]]:
     """Every water in which something can go round, or why it cannot be computed."""
     out: list[tuple[Water, Circulation | FigureError]] = []
     for of in waters(ways):
@@ -151,8 +154,13 @@ def circulations(ways: Waterways, condition: Condition = NORMAL, charge: Charge 
     return out
 
 
-def _circulation(ways: Waterways, of: Water, condition: Condition, charge: Charge, heats: dict[str, Heat],
-                 ) -> Circulation | None:
+def _circulation(
+    ways: Waterways,
+    of: Water,
+    condition: Condition,
+    charge: Charge,
+    heats: dict[str, Heat],
+) -> Circulation | None:
     found = None
     off: tuple[str, ...] = ()
     for _ in range(ROUNDS):

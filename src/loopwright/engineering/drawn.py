@@ -76,8 +76,10 @@ def drawn(
     Raises FigureError naming the part and property that is missing.
     """
     view = view_of(condition) if ask is None else ask
-    heat = {s.part: (heats or {}).get(s.part) or heat_of(ways, s, condition, view, (shares or {}).get(s.part, 1.0))
-            for s in water.sources}
+    heat = {
+        s.part: (heats or {}).get(s.part) or heat_of(ways, s, condition, view, (shares or {}).get(s.part, 1.0))
+        for s in water.sources
+    }
     asked = Asked(ways, condition, view, charge, heat)
     passes = _passes(ways, passing(ways, view, condition), asked)
     runs = circulating(ways, passes, water.elements, lambda keys, place: _drives(asked, water, keys, place))
@@ -124,8 +126,10 @@ def _drives(asked: Asked, water: Water, keys: Iterable[Key], place: Place) -> bo
         return True
     if water.fluid == "domestic":
         return False
-    return is_store(ways, place) or any(e.does is Behaviour.COIL and not ways.has_tag(e.part, "plate")
-                                        and not ways.kind(e.part).source for e in elements)
+    return is_store(ways, place) or any(
+        e.does is Behaviour.COIL and not ways.has_tag(e.part, "plate") and not ways.kind(e.part).source
+        for e in elements
+    )
 
 
 def _name(ways: Waterways, run: Run, taken: Mapping[str, Run]) -> str:
@@ -145,8 +149,11 @@ def _places(asked: Asked, runs: list[Run], water: Water) -> tuple[tuple[Node, ..
             nodes.append(Node(place_name(asked, place), ways.at[place][1], JOINT_J_K + WATER_J_L_K * litres))
     vessels = [p[1] for p in ends if is_store(ways, p)]
     for run in runs:
-        vessels += [ways.elements[k].part for k, _ in run.steps if ways.elements[k].does is Behaviour.COIL
-                    and ways.kind(ways.elements[k].part).body]
+        vessels += [
+            ways.elements[k].part
+            for k, _ in run.steps
+            if ways.elements[k].does is Behaviour.COIL and ways.kind(ways.elements[k].part).body
+        ]
     stores = [store_of(asked, part) for part in dict.fromkeys(vessels)]
     lived = {k for run in runs for k, _ in run.steps}
     held = [thermostat_store(asked, s) for s in water.sources if s.key in lived]

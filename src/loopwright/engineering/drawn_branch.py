@@ -217,8 +217,9 @@ def _coil(asked: Asked, walk: _Walk, element: Element, ahead: bool, rise_m: floa
         height = ways.sheet.parts[part].height_m + coil.bottom_m + share * (coil.top_m - coil.bottom_m)
         walk.rise_m += rise_m / count * (0.5 if i == 0 else 1.0)
         walk.flush()
-        walk.cells.append(Cell(heat_J_K=stored, coil_W_K=made.ua_W_K / count,
-                               coil_to=End(part, min(top, max(base, height)))))
+        walk.cells.append(
+            Cell(heat_J_K=stored, coil_W_K=made.ua_W_K / count, coil_to=End(part, min(top, max(base, height))))
+        )
     walk.rise_m += rise_m / count * 0.5
 
 
@@ -251,8 +252,11 @@ def _borrowed(asked: Asked, run: Run) -> tuple[float, float, float, float]:
     parts = {place[1] for key, _ in run.steps for place in (ways.elements[key].a, ways.elements[key].b)}
     pipes = [p for p in ways.sheet.pipes.values() if {p.a.part, p.b.part} & parts and not p.joint]
     if not pipes:
-        raise FigureError(f"{', '.join(map(ways.name, sorted(parts)))}: there is no pipe to take a bore from",
-                          where=", ".join(sorted(parts)), do="Pipe it")
+        raise FigureError(
+            f"{', '.join(map(ways.name, sorted(parts)))}: there is no pipe to take a bore from",
+            where=", ".join(sorted(parts)),
+            do="Pipe it",
+        )
     wide = max((pipe_tube(asked, p.id) for p in pipes), key=lambda t: t.bore_m)
     (x0, z0), (x1, z1) = ways.at[run.u], ways.at[run.v]
     return wide.bore_m, max(0.05, ((x1 - x0) ** 2 + (z1 - z0) ** 2) ** 0.5), 0.0, wide.roughness_m

@@ -216,16 +216,21 @@ def store_of(asked: Asked, part: str) -> Store:
 def line_of(asked: Asked, water: Water) -> WaterLine:
     """Where the absolute pressure of a water is known: the lowest cistern's line, or the charge of its vessel."""
     ways = asked.ways
-    lines = [ways.sheet.parts[part].height_m + asked.number(part, "water_line_m", "cold water line")
-             for _, part in water.feeds]
+    lines = [
+        ways.sheet.parts[part].height_m + asked.number(part, "water_line_m", "cold water line")
+        for _, part in water.feeds
+    ]
     if lines:
         return WaterLine(min(lines))
     drains = [b[1] for b in ways.bodies("drain_vessel") if b in water.places]
     if drains:
-        return WaterLine(min(ways.sheet.parts[d].height_m + asked.number(d, "water_line_m", "cold water line")
-                             for d in drains))
-    charged = [(asked.number(v, "precharge_bar", "gas pressure before filling"), ways.at["port", v, "a"][1])
-               for v in water.vessels]
+        return WaterLine(
+            min(ways.sheet.parts[d].height_m + asked.number(d, "water_line_m", "cold water line") for d in drains)
+        )
+    charged = [
+        (asked.number(v, "precharge_bar", "gas pressure before filling"), ways.at["port", v, "a"][1])
+        for v in water.vessels
+    ]
     if charged:
         bar, height = min(charged, key=lambda c: c[0] * 1e5 / (PUMP_KG_M3 * GRAVITY) + c[1])
         return WaterLine(height, ATMOSPHERE_PA + 1e5 * bar)

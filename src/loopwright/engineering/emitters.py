@@ -63,9 +63,7 @@ def return_C(
     return 0.5 * (low + high)
 
 
-def nominal_for_W(
-    wanted_W: float, mean_water_C: float, room_C: float = 20.0, exponent: float = EXPONENT
-) -> float:
+def nominal_for_W(wanted_W: float, mean_water_C: float, room_C: float = 20.0, exponent: float = EXPONENT) -> float:
     """Nominal output at 50 K, W, of an emitter that gives `wanted_W` at a mean water temperature."""
     if mean_water_C <= room_C:
         raise FigureError("An emitter needs water warmer than its room")

@@ -63,9 +63,7 @@ def final_pressure_bar(relief_bar: float) -> float:
     return relief_bar - 0.5 if relief_bar <= 5.0 else 0.9 * relief_bar
 
 
-def precharge_bar(
-    static_head_m: float, hottest_C: float = 90.0, margin_bar: float = PRECHARGE_MARGIN_BAR
-) -> float:
+def precharge_bar(static_head_m: float, hottest_C: float = 90.0, margin_bar: float = PRECHARGE_MARGIN_BAR) -> float:
     """Precharge of the empty vessel: static head above it, vapour over 100 degC, a margin; at least 0.7."""
     vapour = max(0.0, (water.vapour_pressure_Pa(hottest_C) - water.ATMOSPHERE_PA) / 1e5)
     return max(PRECHARGE_LEAST_BAR, max(0.0, static_head_m) * BAR_PER_M + vapour + margin_bar)

@@ -53,9 +53,7 @@ def _factor_and_slope(re: np.ndarray, rel: np.ndarray) -> tuple[np.ndarray, np.n
     bridge_slope = (turbulent - edge) / (TURBULENT_RE - LAMINAR_RE)
     bridge = edge + bridge_slope * (re - LAMINAR_RE)
     f = np.where(re <= LAMINAR_RE, laminar, np.where(re >= TURBULENT_RE, turbulent, bridge))
-    slope = np.where(
-        re <= LAMINAR_RE, -laminar / re_l, np.where(re >= TURBULENT_RE, slope_t, bridge_slope)
-    )
+    slope = np.where(re <= LAMINAR_RE, -laminar / re_l, np.where(re >= TURBULENT_RE, slope_t, bridge_slope))
     return f, slope
 
 

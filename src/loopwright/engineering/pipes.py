@@ -84,9 +84,7 @@ def tube(size: str | float, material: str = "copper") -> Tube:
             pair = []
         key = next((name for name, dims in listed.items() if dims == pair), key)
     if key not in listed:
-        raise FigureError(
-            f"{entry['title']} is not listed in size {size}", do=f"Choose one of: {', '.join(listed)}"
-        )
+        raise FigureError(f"{entry['title']} is not listed in size {size}", do=f"Choose one of: {', '.join(listed)}")
     outside_mm, wall_mm = listed[key]
     metal_m2 = math.pi * (outside_mm - wall_mm) * wall_mm * 1e-6
     return Tube(

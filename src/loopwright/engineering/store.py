@@ -86,9 +86,7 @@ def buffer_volume_L(burn_h: float, rated_W: float, load_W: float, least_W: float
     T burn time of one charge h, Qn rated kW, Qh heat load kW, Qmin least output kW. Source: EN 303-5:2012.
     """
     if min(burn_h, rated_W, least_W) <= 0.0 or load_W < 0.0 or least_W > rated_W:
-        raise FigureError(
-            "A buffer volume needs a burn time, a rated output, a least output not above it, and a load"
-        )
+        raise FigureError("A buffer volume needs a burn time, a rated output, a least output not above it, and a load")
     litres = 15.0 * burn_h * rated_W / 1000.0 * (1.0 - 0.3 * load_W / least_W)
     return max(300.0, litres)
 

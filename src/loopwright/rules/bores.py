@@ -68,5 +68,11 @@ def narrow(case: Case, element: Element, outside_mm: float, bore_mm: float) -> N
 
 def unsized(case: Case, steps: Iterable[Step]) -> str | None:
     """The first pipe of a walk whose size is in no table."""
-    return next((k[1] for k, _ in steps if k[0] == "pipe" and not case.ways.sheet.pipes[k[1]].joint
-                 and tube_of(case, k[1]) is None), None)
+    return next(
+        (
+            k[1]
+            for k, _ in steps
+            if k[0] == "pipe" and not case.ways.sheet.pipes[k[1]].joint and tube_of(case, k[1]) is None
+        ),
+        None,
+    )

@@ -94,8 +94,13 @@ def _contents(case: Case, water: Water) -> Contents:
     for litres, temp_c in held:
         by_temp[temp_c] = by_temp.get(temp_c, 0.0) + litres
     swells = sum(litres * water_figures.expansion_fraction(t, FILL_C) for t, litres in by_temp.items())
-    return Contents(litres=sum(litres for litres, _ in held), swells_l=float(swells), hottest_c=hottest,
-                    missing=tuple(missing), missing_at_most_l=at_most)
+    return Contents(
+        litres=sum(litres for litres, _ in held),
+        swells_l=float(swells),
+        hottest_c=hottest,
+        missing=tuple(missing),
+        missing_at_most_l=at_most,
+    )
 
 
 def swelling_of(litres: float, temp_c: float) -> float:

@@ -17,8 +17,15 @@ from loopwright.waterways.views import BACK, FORWARD, Ask, Passing, passing
 from loopwright.waterways.waters import Water, water_of
 
 
-def least_cut(case: Case, passes: Passing, near: Collection[Place], far: Collection[Place], *,
-              drop: Collection[Key] = (), towards_near: bool = False) -> tuple[str, ...]:
+def least_cut(
+    case: Case,
+    passes: Passing,
+    near: Collection[Place],
+    far: Collection[Place],
+    *,
+    drop: Collection[Key] = (),
+    towards_near: bool = False,
+) -> tuple[str, ...]:
     """Parts that cut `near` from `far`: as few as can be, and of those the nearest to `near`.
 
     Whatever a view lets through has no limit, what it stops counts one. `towards_near` asks for the direction
@@ -51,8 +58,9 @@ def least_cut(case: Case, passes: Passing, near: Collection[Place], far: Collect
         _, (side, _rest) = nx.minimum_cut(graph, ("far",), ("near",))
     except nx.NetworkXUnbounded:
         return ()
-    cut = [e for e in elements if e.key not in drop and (e.a in side) != (e.b in side)
-           and e.a in graph and e.b in graph]
+    cut = [
+        e for e in elements if e.key not in drop and (e.a in side) != (e.b in side) and e.a in graph and e.b in graph
+    ]
     return tuple(dict.fromkeys(e.part or e.pipe for e in cut))
 
 
@@ -83,8 +91,13 @@ def only_pipe(case: Case, near: Collection[Place], far: Collection[Place]) -> st
     return None
 
 
-def _walk(case: Case, passes: Passing, near: Collection[Place], far: Collection[Place], used: dict[Key, bool],
-          ) -> tuple[list[tuple[Key, bool]] | None, set[Place]]:
+def _walk(
+    case: Case,
+    passes: Passing,
+    near: Collection[Place],
+    far: Collection[Place],
+    used: dict[Key, bool],
+) -> tuple[list[tuple[Key, bool]] | None, set[Place]]:
     ways = case.ways
     walls = set(ways.bodies("cistern"))
     seen, todo = set(near), list(near)
@@ -123,8 +136,13 @@ def built_in_relief(case: Case, source: Source) -> bool | None:
 def immersions_in(case: Case, vessel: str) -> list[str]:
     """Immersion heaters screwed into a vessel."""
     sheet = case.sheet
-    return sorted({p.other(vessel).part for p in sheet.pipes_of(vessel)
-                   if "immersion" in case.ways.kind(p.other(vessel).part).tags})
+    return sorted(
+        {
+            p.other(vessel).part
+            for p in sheet.pipes_of(vessel)
+            if "immersion" in case.ways.kind(p.other(vessel).part).tags
+        }
+    )
 
 
 def heated_by_coil(case: Case, vessel: str) -> set[str]:
@@ -147,7 +165,11 @@ def coil_heats(case: Case, vessel: str) -> bool:
     for element in ways.elements.values():
         if element.part == vessel and element.does is Behaviour.COIL:
             water = water_of(ways, element.a)
-            if water is not None and water is not body and water.fluid != "domestic" and (
-                    water.sources or any(b in water.places for b in ways.bodies("store"))):
+            if (
+                water is not None
+                and water is not body
+                and water.fluid != "domestic"
+                and (water.sources or any(b in water.places for b in ways.bodies("store")))
+            ):
                 return True
     return False

@@ -38,8 +38,8 @@ class Outcome(StrEnum):
 class Finding(msgspec.Struct, frozen=True, kw_only=True):
     """A fact, its place and its remedy.
 
-    `subject` and `culprits` are ids of parts and pipes; `path` what to light; `spot` where the flag stands. `message` is one
-    sentence with the numbers, `todo` an order. `sources` are keys of resources/sources.toml.
+    `subject` and `culprits` are ids of parts and pipes; `path` what to light; `spot` where the flag stands.
+    `message` is one sentence with the numbers, `todo` an order. `sources` are keys of resources/sources.toml.
     """
 
     severity: Severity

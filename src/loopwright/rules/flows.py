@@ -16,9 +16,12 @@ from loopwright.waterways.graph import Source
 from loopwright.waterways.views import NORMAL, Condition
 from loopwright.waterways.waters import Water, waters
 
-UNSETTLED = {"swings": "the flow swings and has no steady figure", "drifting": "the flow does not settle",
-             "boils": "water boils somewhere, and a fire's own rules answer for that",
-             "two states": "the flow depends on how it was started"}
+UNSETTLED = {
+    "swings": "the flow swings and has no steady figure",
+    "drifting": "the flow does not settle",
+    "boils": "water boils somewhere, and a fire's own rules answer for that",
+    "two states": "the flow depends on how it was started",
+}
 """Why figures of a water cannot be judged, by outcome."""
 
 

@@ -20,8 +20,21 @@ from loopwright.waterways import Waterways
 
 Said = Finding | Missing | Sound
 Check = Callable[["Case"], Iterator[Said]]
-THEMES = ("solid-fuel", "gravity-loop", "vent-and-feed", "order", "sealed", "tapping", "circuit", "domestic", "discharge",
-          "underfloor", "solar", "control", "sizing")
+THEMES = (
+    "solid-fuel",
+    "gravity-loop",
+    "vent-and-feed",
+    "order",
+    "sealed",
+    "tapping",
+    "circuit",
+    "domestic",
+    "discharge",
+    "underfloor",
+    "solar",
+    "control",
+    "sizing",
+)
 
 
 class Fact(msgspec.Struct, frozen=True):
@@ -134,8 +147,22 @@ def page(slug: str) -> Page:
         raise LoopwrightError(f"There is no rule “{slug}”", do="`loopwright rules` lists them")
     _, front, text = path.read_text(encoding="utf-8").split("+++", 2)
     head = tomllib.loads(front)
-    return Page(slug, head["title"], head["severity"], tuple(head.get("sources", ())), str(head.get("view", "")),
-                text.strip())
+    return Page(
+        slug, head["title"], head["severity"], tuple(head.get("sources", ())), str(head.get("view", "")), text.strip()
+    )
 
 
-__all__ = ["Case", "Fact", "Finding", "Missing", "Page", "Rule", "Severity", "Sound", "all_rules", "facts", "page", "rule"]
+__all__ = [
+    "Case",
+    "Fact",
+    "Finding",
+    "Missing",
+    "Page",
+    "Rule",
+    "Severity",
+    "Sound",
+    "all_rules",
+    "facts",
+    "page",
+    "rule",
+]

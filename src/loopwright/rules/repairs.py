@@ -68,8 +68,9 @@ def repairable() -> tuple[str, ...]:
     return tuple(sorted(_PROPOSALS))
 
 
-def repairs(sheet: Sheet, catalogue: Catalogue, finding: Finding, survey: Judge, *, most: int = 0,
-            before: Judged | None = None) -> tuple[Repair, ...]:
+def repairs(
+    sheet: Sheet, catalogue: Catalogue, finding: Finding, survey: Judge, *, most: int = 0, before: Judged | None = None
+) -> tuple[Repair, ...]:
     """The edits that clear the finding and bring no danger and no fault, best first; `most` 0 means all of them.
 
     `before` is the survey of this sheet, if it is at hand. Raises nothing on its own account: an edit that the sheet

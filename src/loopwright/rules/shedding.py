@@ -175,7 +175,8 @@ def _may_stand(case: Case, element: Element) -> bool:
 
 
 def store_room_kwh(case: Case, source: Source, bodies: list[str]) -> tuple[float | None, tuple[str, str, str] | None]:
-    """Heat that vessels still take from their design temperature to what logs may charge a store to (95 degC), in kWh; or what is missing."""
+    """Heat that vessels still take from their design temperature to what logs may charge a store to, in kWh; or what
+    is missing."""
     total, full = 0.0, case.limit("store.t.log")
     for part in bodies:
         litres = case.ways.number(part, "volume_l")
@@ -207,8 +208,10 @@ def _gravity_face(case: Case, loop: Loop) -> bool:
 def _flap_beside(case: Case, pump: Element) -> bool:
     if not pump.part:
         return False
-    return any(e.part == pump.part and e.does is Behaviour.ONE_WAY and e.way is not None and e.way.gravity_ok
-               for e in case.ways.elements.values())
+    return any(
+        e.part == pump.part and e.does is Behaviour.ONE_WAY and e.way is not None and e.way.gravity_ok
+        for e in case.ways.elements.values()
+    )
 
 
 def _sort(case: Case, element: Element, loop: Loop) -> int:
@@ -227,8 +230,13 @@ def _sort(case: Case, element: Element, loop: Loop) -> int:
     return 5
 
 
-SLUG_OF = {0: "gravity-loop/pump-in-line", 1: "gravity-loop/isolating-valve", 2: "solid-fuel/heat-leak-can-be-shut",
-           3: "gravity-loop/spring-check", 4: "gravity-loop/flap-only-way"}
+SLUG_OF = {
+    0: "gravity-loop/pump-in-line",
+    1: "gravity-loop/isolating-valve",
+    2: "solid-fuel/heat-leak-can-be-shut",
+    3: "gravity-loop/spring-check",
+    4: "gravity-loop/flap-only-way",
+}
 
 
 def _ask(case: Case, source: Source) -> Shedding:
@@ -240,21 +248,35 @@ def _ask(case: Case, source: Source) -> Shedding:
     outputs = {p: emitter_kw(case, p) for p in emitters}
     fixed_kw = sum(v or 0.0 for v in outputs.values())
     if fixed_kw >= least - 1e-9:
-        return Shedding(source=source, step=2, least_kw=least, fixed_kw=fixed_kw,
-                        because=f"Emitters that nothing can shut give {fixed_kw:.2g} kW of {least:.3g} kW needed")
+        return Shedding(
+            source=source,
+            step=2,
+            least_kw=least,
+            fixed_kw=fixed_kw,
+            because=f"Emitters that nothing can shut give {fixed_kw:.2g} kW of {least:.3g} kW needed",
+        )
     unknown = next((p for p, v in outputs.items() if v is None), None)
     if unknown:
         return Shedding(source=source, step=2, missing=(unknown, "output_w", "output"))
-    would = [w for w in loops(ways, source, Ask.OPEN) if w.sink.sort != "plate"
-             and (w.sink.sort != "emitter" or emitter_kw(case, w.sink.part) != 0.0)]
+    would = [
+        w
+        for w in loops(ways, source, Ask.OPEN)
+        if w.sink.sort != "plate" and (w.sink.sort != "emitter" or emitter_kw(case, w.sink.part) != 0.0)
+    ]
     if not would:
         return Shedding(source=source, step=3, slug="solid-fuel/no-heat-leak")
     fixed = [w for w in fixed_loops(case, source) if w.sink.sort != "plate"]
     if not fixed and all(_needs_power(case, w) for w in would):
         cheapest = min(would, key=lambda w: w.cost)
         stop = [e for e in blockers(ways, cheapest) if _powered_block(case, e)]
-        return Shedding(source=source, step=4, slug="solid-fuel/heat-leak-needs-power", loop=cheapest,
-                        worst=stop[0] if stop else None, culprits=_ids(stop))
+        return Shedding(
+            source=source,
+            step=4,
+            slug="solid-fuel/heat-leak-needs-power",
+            loop=cheapest,
+            worst=stop[0] if stop else None,
+            culprits=_ids(stop),
+        )
     room, missing = store_room_kwh(case, source, _bodies(case, fixed))
     charge, uncharged = _charges(case, source, {w.sink.key for w in fixed})
     short = least - fixed_kw
@@ -276,20 +298,44 @@ def _ask(case: Case, source: Source) -> Shedding:
             if slug == "gravity-loop/flap-only-way" and fixed_kw >= least:
                 slug = ""
             softened = room is not None and charge is not None and room >= charge
-            return Shedding(source=source, step=5, slug=slug, loop=loop, worst=worst, culprits=_ids(stop),
-                            least_kw=least, fixed_kw=fixed_kw, softened=softened, room_kwh=room, charge_kwh=charge)
+            return Shedding(
+                source=source,
+                step=5,
+                slug=slug,
+                loop=loop,
+                worst=worst,
+                culprits=_ids(stop),
+                least_kw=least,
+                fixed_kw=fixed_kw,
+                softened=softened,
+                room_kwh=room,
+                charge_kwh=charge,
+            )
     if missing:
         return Shedding(source=source, step=6, missing=missing, least_kw=least, fixed_kw=fixed_kw)
     if charge is None:
-        return Shedding(source=source, step=6, missing=(uncharged, "charge_kwh", "heat of one charge"),
-                        least_kw=least, fixed_kw=fixed_kw)
+        return Shedding(
+            source=source,
+            step=6,
+            missing=(uncharged, "charge_kwh", "heat of one charge"),
+            least_kw=least,
+            fixed_kw=fixed_kw,
+        )
     own = charge_kwh(case, source) or 0.0
     hours = case.ways.number(source.part, "burn_time_h") or _hours(case, source, own)
     room = (room or 0.0) + fixed_kw * hours
     slug = "" if room >= charge else ("solid-fuel/heat-leak-too-small" if emitters else "solid-fuel/store-is-only-leak")
-    return Shedding(source=source, step=6, slug=slug, least_kw=least, fixed_kw=fixed_kw, room_kwh=room,
-                    charge_kwh=charge, culprits=tuple(emitters) or tuple(_bodies(case, fixed)),
-                    because=f"The store has room for {room:.1f} kWh of a {charge:.1f} kWh charge")
+    return Shedding(
+        source=source,
+        step=6,
+        slug=slug,
+        least_kw=least,
+        fixed_kw=fixed_kw,
+        room_kwh=room,
+        charge_kwh=charge,
+        culprits=tuple(emitters) or tuple(_bodies(case, fixed)),
+        because=f"The store has room for {room:.1f} kWh of a {charge:.1f} kWh charge",
+    )
 
 
 def _charges(case: Case, source: Source, sinks: set[Key]) -> tuple[float | None, str]:
@@ -322,8 +368,13 @@ def _meets(case: Case, loop: Loop, short: float) -> bool:
 
 def _together(case: Case, would: list[Loop], fixed: list[Loop]) -> float:
     done = {f.sink.key for f in fixed}
-    parts = {w.sink.part for w in would if w.sink.sort == "emitter" and w.sink.key not in done
-             and (_gravity_face(case, w) or case.ways.has_tag(w.sink.part, "heat_leak"))}
+    parts = {
+        w.sink.part
+        for w in would
+        if w.sink.sort == "emitter"
+        and w.sink.key not in done
+        and (_gravity_face(case, w) or case.ways.has_tag(w.sink.part, "heat_leak"))
+    }
     return sum(emitter_kw(case, p) or 0.0 for p in parts)
 
 

@@ -80,8 +80,11 @@ def vent_ends(case: Case, water: Water) -> tuple[Element, ...]:
 
 def open_tops(case: Case, water: Water) -> set[Place]:
     """Bodies of a water with the cistern built on top: as good as a vent end."""
-    return {b for b in case.ways.bodies("store", "cylinder") if b in water.places
-            and case.ways.value(b[1], "integral_cistern") is True}
+    return {
+        b
+        for b in case.ways.bodies("store", "cylinder")
+        if b in water.places and case.ways.value(b[1], "integral_cistern") is True
+    }
 
 
 def vent_targets(case: Case, water: Water) -> set[Place]:
@@ -128,7 +131,8 @@ def bare(case: Case) -> Passing:
     if "bare vents" not in ways.cache:
         ways.cache["bare vents"] = {
             key: SHUT if key[0] == "way" and ways.has_tag(key[1], "strainer") else flags
-            for key, flags in passing(ways, Ask.FIXED).items()}
+            for key, flags in passing(ways, Ask.FIXED).items()
+        }
     return cast(Passing, ways.cache["bare vents"])
 
 
@@ -212,8 +216,9 @@ def _owner(case: Case, water: Water, joint: Place) -> str | None:
         found = sorted((p[0] == "body", nearest[p]) for p in ring if p in nearest)
         if found:
             return found[0][1]
-        ring = list(dict.fromkeys(q for p in ring for e in ways.links[p]
-                                  if (q := e.other(p)) in water.places and q not in seen))
+        ring = list(
+            dict.fromkeys(q for p in ring for e in ways.links[p] if (q := e.other(p)) in water.places and q not in seen)
+        )
         seen.update(ring)
     return None
 
@@ -260,9 +265,17 @@ def fall_in(case: Case, element: Element, forward: bool, line: float) -> float:
     return total
 
 
-def least_fall(case: Case, passes: Passing, begin: Collection[Place], ends: Collection[Place], line: float, *,
-               drop: Collection[Key] = (), inside: str = "", skip: Callable[[Element], bool] | None = None,
-               ) -> list[VentPath]:
+def least_fall(
+    case: Case,
+    passes: Passing,
+    begin: Collection[Place],
+    ends: Collection[Place],
+    line: float,
+    *,
+    drop: Collection[Key] = (),
+    inside: str = "",
+    skip: Callable[[Element], bool] | None = None,
+) -> list[VentPath]:
     """To each end reached, the way that falls least (Dijkstra on metres of fall, then on length).
 
     A body rises if it is left at or above the height it is entered. The inside of part `inside` does not count.
@@ -325,8 +338,12 @@ def _length(case: Case, element: Element) -> float:
     return drawn + (case.ways.sheet.pipes[element.pipe].extra_length_m if element.pipe else 0.0)
 
 
-def _path(end: Place, back: dict[Place, tuple[Place, tuple[Step, ...], float]], fallen: float, length: float,
-          ) -> VentPath:
+def _path(
+    end: Place,
+    back: dict[Place, tuple[Place, tuple[Step, ...], float]],
+    fallen: float,
+    length: float,
+) -> VentPath:
     steps: list[Step] = []
     falls: list[str] = []
     here = end
@@ -351,8 +368,16 @@ def vent_paths(case: Case, source: Source, least_mm: tuple[float, float] | None 
             ends = vent_targets(case, water)
             tops = [z for z in (line_m(case, e.part) for e in water.vent_ends) if z is not None]
             skip = (lambda e: narrow(case, e, *least_mm) is not None) if least_mm else None
-            paths = least_fall(case, bare(case), starts(source), ends, max(tops, default=1e3), drop=own(source),
-                               inside=source.part, skip=skip)
+            paths = least_fall(
+                case,
+                bare(case),
+                starts(source),
+                ends,
+                max(tops, default=1e3),
+                drop=own(source),
+                inside=source.part,
+                skip=skip,
+            )
         memo[source.part, least_mm] = sorted(paths, key=lambda p: (p.fall_m, p.length_m))
     return memo[source.part, least_mm]
 
@@ -371,8 +396,9 @@ def cut_pipes(case: Case, source: Source) -> set[str]:
         chain = ways.skeleton.chain_of[key]
         if key[0] == "pipe" and chain not in asked:
             dropped = {*own(source), *(k for k, _ in ways.skeleton.chains[chain].steps)}
-            asked[chain] = not reach(ways, bare(case), starts(source), drop=dropped,
-                                     walls=cisterns_walls(case)) & targets
+            asked[chain] = (
+                not reach(ways, bare(case), starts(source), drop=dropped, walls=cisterns_walls(case)) & targets
+            )
         if key[0] == "pipe" and asked[chain]:
             out.add(key[1])
     return out

@@ -47,9 +47,7 @@ def changed(record: Any, **changes: Any) -> Any:
     for name in changes:
         if name not in record.__struct_fields__ or name == "id":
             allowed = ", ".join(n for n in record.__struct_fields__ if n != "id")
-            raise SheetError(
-                f"A {type(record).__name__.lower()} has no “{name}” to set", do=f"It has {allowed}"
-            )
+            raise SheetError(f"A {type(record).__name__.lower()} has no “{name}” to set", do=f"It has {allowed}")
     try:
         # replace() does not look at types, and a frozen value with a wrong type would show up far from here
         plain = msgspec.to_builtins(msgspec.structs.replace(record, **changes), enc_hook=_plain)
@@ -138,9 +136,7 @@ def free_part(sheet: Sheet, part_id: str) -> Part:
     """A part that may be changed. Raises SheetError for one that a lesson locks."""
     part = part_named(sheet, part_id)
     if part.locked:
-        raise SheetError(
-            f"“{part_id}” is locked on this sheet", do="Work with the other parts, or unlock it first"
-        )
+        raise SheetError(f"“{part_id}” is locked on this sheet", do="Work with the other parts, or unlock it first")
     return part
 
 

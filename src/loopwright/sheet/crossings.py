@@ -178,9 +178,7 @@ def _hops(
         (level_hops, levels, lv, risers, r, False),
     ):
         for k in np.flatnonzero(which):
-            hop = Hop(
-                int(mine.number[m[k]]), (float(x[k]), float(z[k])), upright, ids[int(theirs.owner[t[k]])]
-            )
+            hop = Hop(int(mine.number[m[k]]), (float(x[k]), float(z[k])), upright, ids[int(theirs.owner[t[k]])])
             out.setdefault(ids[int(mine.owner[m[k]])], []).append(hop)
     return out
 

@@ -147,9 +147,7 @@ def set_part(sheet: Sheet, part_id: str, **changes: Any) -> Sheet:
     part = part_named(sheet, part_id) if set(changes) == {"locked"} else free_part(sheet, part_id)
     for field in changes:
         if field not in _OF_PART:
-            raise SheetError(
-                f"“{field}” of “{part_id}” is not set this way", do=f"Set one of: {', '.join(_OF_PART)}"
-            )
+            raise SheetError(f"“{field}” of “{part_id}” is not set this way", do=f"Set one of: {', '.join(_OF_PART)}")
     new = changed(part, **changes)
     if len(new.name) > LONGEST_NAME:
         raise SheetError(f"The name of “{part_id}” is longer than {LONGEST_NAME} letters", do="Shorten it")
@@ -173,8 +171,7 @@ def rename(sheet: Sheet, part_id: str, new_part_id: str) -> Sheet:
     parts = {
         p.id: p
         for p in (
-            msgspec.structs.replace(part, id=new_part_id) if key == part_id else p
-            for key, p in sheet.parts.items()
+            msgspec.structs.replace(part, id=new_part_id) if key == part_id else p for key, p in sheet.parts.items()
         )
     }
     pipes = change_map(
@@ -284,9 +281,7 @@ def set_levels(sheet: Sheet, levels: Iterable[Level] | Mapping[str, float]) -> S
             raise SheetError("A floor has no usable name", do="Give a short name")
         if not isfinite(level.height_m) or abs(level.height_m) > 1000:
             raise SheetError(f"Floor “{level.name}” is at {level.height_m} m", do="Give a height in metres")
-    if len({level.name for level in given}) < len(given) or len({level.height_m for level in given}) < len(
-        given
-    ):
+    if len({level.name for level in given}) < len(given) or len({level.height_m for level in given}) < len(given):
         raise SheetError("Two floors share a name or a height", do="Give each its own")
     return msgspec.structs.replace(sheet, levels=tuple(sorted(given, key=lambda level: level.height_m)))
 

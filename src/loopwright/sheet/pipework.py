@@ -107,9 +107,7 @@ def _lead(
     along: Dir = ("right" if dx > 0 else "left") if abs(dx) >= abs(dz) else ("up" if dz > 0 else "down")
     ways: list[Dir] = [d for d in OPPOSITE.values() if d != along]
     free = [box for box in boxes if not (box[0] < to[0] < box[2] and box[1] < to[1] < box[3])]
-    found = [
-        routing.route(port.at, port.side, to, way, free, others, EFFORT, favoured=heights) for way in ways
-    ]
+    found = [routing.route(port.at, port.side, to, way, free, others, EFFORT, favoured=heights) for way in ways]
     return min(found, key=lambda route: route.cost).corners
 
 
@@ -151,9 +149,7 @@ def refit(
         if stretched is None:
             lost.append((pipe, old))
         else:
-            new[pipe.id] = msgspec.structs.replace(
-                pipe, points=stretched.corners, held=tuple(sorted(stretched.held))
-            )
+            new[pipe.id] = msgspec.structs.replace(pipe, points=stretched.corners, held=tuple(sorted(stretched.held)))
     after = with_records(after, pipes={**after.pipes, **new})
     for pipe, old in lost:  # after the others, so that they are led round pipes that are where they will be
         after = with_records(after, pipes={**after.pipes, pipe.id: reroute(after, pipe, old, catalogue)})

@@ -84,9 +84,7 @@ def enters_box(a: Point, b: Point, box: Box) -> bool:
     entering."""
     x0, z0, x1, z1 = box
     if same(a[1], b[1]):
-        return (
-            z0 + TINY_M < a[1] < z1 - TINY_M and min(max(a[0], b[0]), x1) - max(min(a[0], b[0]), x0) > TINY_M
-        )
+        return z0 + TINY_M < a[1] < z1 - TINY_M and min(max(a[0], b[0]), x1) - max(min(a[0], b[0]), x0) > TINY_M
     return x0 + TINY_M < a[0] < x1 - TINY_M and min(max(a[1], b[1]), z1) - max(min(a[1], b[1]), z0) > TINY_M
 
 

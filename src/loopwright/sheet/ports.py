@@ -81,7 +81,7 @@ def _side(part: Part, side: Side) -> Side:
 
 _KNOWN: dict[int, tuple[Part, Catalogue, Mapping[str, Port]]] = {}
 _MOST_KNOWN = 20_000
-"""Parts are frozen and an edit replaces only what it touches, so a survey after an edit finds nearly all ports known."""
+"""Parts are frozen and an edit replaces only what it touches: a survey after an edit finds nearly all ports known."""
 
 
 def ports_of(part: Part, catalogue: Catalogue) -> Mapping[str, Port]:
@@ -106,8 +106,16 @@ def _ports_of(part: Part, catalogue: Catalogue) -> dict[str, Port]:
         if spec.name in moved:
             at, side = moved[spec.name].at, moved[spec.name].side
         dx, dz = (at[0] * width / 2, at[1] * height) if kind.large else at
-        out[spec.name] = Port(part.id, spec.name, place(part, dx, dz), _side(part, side), spec.role,
-                              spec.label or spec.name, spec.optional, f"{spec.bore_mm:g}" if spec.bore_mm else "")
+        out[spec.name] = Port(
+            part.id,
+            spec.name,
+            place(part, dx, dz),
+            _side(part, side),
+            spec.role,
+            spec.label or spec.name,
+            spec.optional,
+            f"{spec.bore_mm:g}" if spec.bore_mm else "",
+        )
     reach = width / 2 + lagging_m(part, kind) + STUB_M
     for tap in part.tappings:
         if tap.purpose == "sensor":
@@ -119,8 +127,9 @@ def _ports_of(part: Part, catalogue: Catalogue) -> dict[str, Port]:
             edge = height + lagging_m(part, kind) + STUB_M if tap.side == "top" else -STUB_M
             at = (place(part, 0.0, 0.0)[0], round(part.height_m + edge, 6))
             side = "up" if tap.side == "top" else "down"
-        out[tap.letter] = Port(part.id, tap.letter, at, side, tap.purpose, tap.name or tap.letter,
-                               tap.purpose == "immersion", tap.size)
+        out[tap.letter] = Port(
+            part.id, tap.letter, at, side, tap.purpose, tap.name or tap.letter, tap.purpose == "immersion", tap.size
+        )
     return out
 
 

@@ -69,9 +69,7 @@ def stretch(
     if _crosses_itself(new) and not _crosses_itself(old):
         return None
     changed = {
-        k: (old[k][1], new[k][1])
-        for k, way in enumerate(ways)
-        if way == "level" and not same(old[k][1], new[k][1])
+        k: (old[k][1], new[k][1]) for k, way in enumerate(ways) if way == "level" and not same(old[k][1], new[k][1])
     }
     short, still_held = merged(new, held)
     return Stretch(short[1:-1], still_held, _notes(changed, new, short))

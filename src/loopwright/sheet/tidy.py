@@ -267,9 +267,7 @@ def _between_walls(
                 elif x0 >= riser.x + TINY_M:
                     high = min(high, x0 - pitch_m)
             for wall in fixed:
-                if same(wall.x, riser.x) and _overlap(
-                    wall, riser
-                ):  # on one line: to the side that crosses less
+                if same(wall.x, riser.x) and _overlap(wall, riser):  # on one line: to the side that crosses less
                     if _order(riser, wall) < 0:
                         high = min(high, wall.x - pitch_m)
                     else:
@@ -282,9 +280,7 @@ def _between_walls(
 def _wall_between(a: Riser, b: Riser, walls: list[Box]) -> bool:
     """Whether something that may not move stands between two risers, beside either of them."""
     return any(
-        a.x - TINY_M <= x0
-        and x1 <= b.x + TINY_M
-        and any(min(r.high, z1) - max(r.low, z0) > TINY_M for r in (a, b))
+        a.x - TINY_M <= x0 and x1 <= b.x + TINY_M and any(min(r.high, z1) - max(r.low, z0) > TINY_M for r in (a, b))
         for x0, z0, x1, z1 in walls
     )
 

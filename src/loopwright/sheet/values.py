@@ -24,8 +24,20 @@ TappingSide = Literal["left", "right", "top", "bottom"]
 LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ"
 
 PURPOSES = (
-    "any", "source_flow", "source_return", "load_flow", "load_return", "vent", "feed", "drain", "coil", "sensor",
-    "immersion", "air_vent", "relief", "capped",
+    "any",
+    "source_flow",
+    "source_return",
+    "load_flow",
+    "load_return",
+    "vent",
+    "feed",
+    "drain",
+    "coil",
+    "sensor",
+    "immersion",
+    "air_vent",
+    "relief",
+    "capped",
 )
 
 

@@ -75,9 +75,7 @@ def set_tapping(sheet: Sheet, part_id: str, letter: str, catalogue: Catalogue, /
     if "letter" in changes:
         raise SheetError(f"The letter of tapping {letter} is its own for good", do="Change its name instead")
     new = changed(old, **changes)
-    return _exchanged(
-        sheet, part, kind, catalogue, tappings=tuple(new if t is old else t for t in part.tappings)
-    )
+    return _exchanged(sheet, part, kind, catalogue, tappings=tuple(new if t is old else t for t in part.tappings))
 
 
 def remove_tapping(sheet: Sheet, part_id: str, letter: str, catalogue: Catalogue) -> Sheet:
@@ -135,9 +133,7 @@ def add_coil(
             )
         else:
             _coil_end(sheet, part, letter, "make it a coil's end")
-            tappings = [
-                msgspec.structs.replace(t, purpose="coil") if t.letter == letter else t for t in tappings
-            ]
+            tappings = [msgspec.structs.replace(t, purpose="coil") if t.letter == letter else t for t in tappings]
         ends.append(letter)
     coil = changed(
         Coil(name=name, bottom_m=0.0, top_m=0.0, lower=ends[0], upper=ends[1]),
@@ -160,9 +156,7 @@ def set_coil(sheet: Sheet, part_id: str, name: str, catalogue: Catalogue, /, **c
     for letter in sorted(fresh | left):
         _coil_end(sheet, part, letter, "change what it serves")
     purposes = {**dict.fromkeys(fresh, "coil"), **dict.fromkeys(left, "any")}
-    tappings = tuple(
-        msgspec.structs.replace(t, purpose=purposes.get(t.letter, t.purpose)) for t in part.tappings
-    )
+    tappings = tuple(msgspec.structs.replace(t, purpose=purposes.get(t.letter, t.purpose)) for t in part.tappings)
     coils = tuple(new if c is old else c for c in part.coils)
     return _exchanged(sheet, part, kind, catalogue, tappings=tappings, coils=coils)
 
@@ -247,9 +241,7 @@ def check_vessel(part: Part, kind: Kind) -> None:
         same_end = one.side in ("top", "bottom")  # these sit on the axis of the vessel
         gap = 0.0 if same_end else abs(one.height_m - two.height_m)
         if one.side == two.side and gap < APART_M - 1e-9:
-            how = (
-                f"only one stub sits on the {one.side}" if same_end else f"they are {gap * 1000:.0f} mm apart"
-            )
+            how = f"only one stub sits on the {one.side}" if same_end else f"they are {gap * 1000:.0f} mm apart"
             raise SheetError(
                 f"Tappings {one.letter} and {two.letter} of “{part.id}” are too close: {how}",
                 do=f"Keep stubs on one side {APART_M * 1000:.0f} mm apart, or use another side",
@@ -265,18 +257,14 @@ def _check_tapping(part: Part, tapping: Tapping, letters: list[str], own: set[st
     if not tapping.letter or not tapping.letter.isalnum() or len(tapping.letter) > 8:
         raise SheetError(f"“{tapping.letter}” is no letter for a tapping", where=where, do="Use A, B, C ...")
     if letters.count(tapping.letter) > 1 or tapping.letter in own:
-        raise SheetError(
-            f"“{part.id}” has two tappings or ports called {tapping.letter}", do="Give one another letter"
-        )
+        raise SheetError(f"“{part.id}” has two tappings or ports called {tapping.letter}", do="Give one another letter")
     if not isfinite(tapping.height_m) or not 0 <= tapping.height_m <= tall + 1e-9:
         raise SheetError(
             f"{where} stands at {tapping.height_m:g} m and the body is {tall:g} m tall",
             do=f"Give a height above the base between 0 and {tall:g} m",
         )
     if tapping.purpose not in PURPOSES:
-        raise SheetError(
-            f"{where} cannot serve “{tapping.purpose}”", do=f"Choose one of: {', '.join(PURPOSES)}"
-        )
+        raise SheetError(f"{where} cannot serve “{tapping.purpose}”", do=f"Choose one of: {', '.join(PURPOSES)}")
     if len(tapping.name) > 100 or len(tapping.size) > 12 or not tapping.size:
         raise SheetError(f"{where} has no usable name or size", do="Shorten them")
 
@@ -285,17 +273,13 @@ def _check_coil(part: Part, coil: Coil, tall: float, used: list[str]) -> None:
     where = f"Coil “{coil.name}” of “{part.id}”"
     if not coil.name or len(coil.name) > 100 or [c.name for c in part.coils].count(coil.name) > 1:
         raise SheetError(f"{where} needs a name of its own", do="Give each coil another name")
-    if not (
-        isfinite(coil.bottom_m) and isfinite(coil.top_m) and 0 <= coil.bottom_m < coil.top_m <= tall + 1e-9
-    ):
+    if not (isfinite(coil.bottom_m) and isfinite(coil.top_m) and 0 <= coil.bottom_m < coil.top_m <= tall + 1e-9):
         raise SheetError(
             f"{where} reaches from {coil.bottom_m:g} to {coil.top_m:g} m in a body {tall:g} m tall",
             do="Give a bottom below its top, both within the body",
         )
     if coil.lower == coil.upper or {coil.lower, coil.upper} & set(used):
-        raise SheetError(
-            f"{where} shares a tapping with another coil end", do="Give each end a tapping of its own"
-        )
+        raise SheetError(f"{where} shares a tapping with another coil end", do="Give each end a tapping of its own")
     for letter in (coil.lower, coil.upper):
         tapping = part.tapping(letter)
         if tapping is None or tapping.purpose == "sensor":
@@ -304,9 +288,7 @@ def _check_coil(part: Part, coil: Coil, tall: float, used: list[str]) -> None:
                 do="Add the tapping, or name another",
             )
     if coil.purpose not in COIL_PURPOSES:
-        raise SheetError(
-            f"{where} cannot serve “{coil.purpose}”", do=f"Choose one of: {', '.join(COIL_PURPOSES)}"
-        )
+        raise SheetError(f"{where} cannot serve “{coil.purpose}”", do=f"Choose one of: {', '.join(COIL_PURPOSES)}")
     for label, number in (("area", coil.area_m2), ("content", coil.content_l)):
         if number is not None and not 0 < number <= 1000:
             raise SheetError(f"{where} has {label} {number:g}", do="Give a figure above nil")

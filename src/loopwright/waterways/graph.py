@@ -85,8 +85,9 @@ class Waterways:
         for part in sheet.parts.values():
             self._add_part(part)
         for pipe in sheet.pipes.values():
-            self._add(Element(("pipe", pipe.id), Behaviour.PIPE, ("port", *pipe.a_key), ("port", *pipe.b_key),
-                              pipe=pipe.id))
+            self._add(
+                Element(("pipe", pipe.id), Behaviour.PIPE, ("port", *pipe.a_key), ("port", *pipe.b_key), pipe=pipe.id)
+            )
         self.links: dict[Place, list[Element]] = {place: [] for place in self.at}
         for element in self.elements.values():
             self.links[element.a].append(element)
@@ -118,18 +119,34 @@ class Waterways:
         if kind.body:
             for tap in part.tappings:
                 if tap.letter in ports and tap.letter not in coil_ends:
-                    self._add(Element(("way", part.id, f"tapping {tap.letter}"), Behaviour.FREE,
-                                      ("port", part.id, tap.letter), body, part.id))
+                    self._add(
+                        Element(
+                            ("way", part.id, f"tapping {tap.letter}"),
+                            Behaviour.FREE,
+                            ("port", part.id, tap.letter),
+                            body,
+                            part.id,
+                        )
+                    )
             for coil in part.coils:
                 if coil.lower in ports and coil.upper in ports:
-                    self._add(Element(("way", part.id, f"coil {coil.name}"), Behaviour.COIL,
-                                      ("port", part.id, coil.lower), ("port", part.id, coil.upper), part.id))
+                    self._add(
+                        Element(
+                            ("way", part.id, f"coil {coil.name}"),
+                            Behaviour.COIL,
+                            ("port", part.id, coil.lower),
+                            ("port", part.id, coil.upper),
+                            part.id,
+                        )
+                    )
 
     @cached_property
     def moves(self) -> dict[Place, tuple[tuple[Key, Place, int], ...]]:
         """Per place: each element there, where it leads, and the bit of its passing flag for going that way."""
-        return {place: tuple((e.key, e.b, 1) if e.a == place else (e.key, e.a, 2) for e in links)
-                for place, links in self.links.items()}
+        return {
+            place: tuple((e.key, e.b, 1) if e.a == place else (e.key, e.a, 2) for e in links)
+            for place, links in self.links.items()
+        }
 
     @cached_property
     def by_part(self) -> dict[str, list[Element]]:
@@ -259,13 +276,24 @@ class Waterways:
             cold: Place = ("inner", part.id, kind.source.cold)
             key = next(e.key for e in self.by_part[part.id] if e.does is Behaviour.SOURCE)
             flows = tuple(("port", part.id, p.name) for p in kind.ports if p.role in ("source_flow", "solar_flow"))
-            returns = tuple(("port", part.id, p.name) for p in kind.ports
-                            if p.role in ("source_return", "solar_return"))
+            returns = tuple(
+                ("port", part.id, p.name) for p in kind.ports if p.role in ("source_return", "solar_return")
+            )
             centre = self.number(part.id, "thermal_centre_m")
             middle = (self.at[hot][1] + self.at[cold][1]) / 2
             stops = str(self.value(part.id, "stops") or kind.source.stops)
-            out.append(Source(part.id, stops, key, hot, cold, flows, returns,
-                              part.height_m + centre if centre is not None else middle))
+            out.append(
+                Source(
+                    part.id,
+                    stops,
+                    key,
+                    hot,
+                    cold,
+                    flows,
+                    returns,
+                    part.height_m + centre if centre is not None else middle,
+                )
+            )
         return tuple(out)
 
     @property
@@ -288,8 +316,16 @@ class Waterways:
                     continue  # a cooling coil of the source itself
                 coil = next((c for c in part.coils if element.key[2] == f"coil {c.name}"), None)
                 if coil:
-                    out.append(Sink(part.id, "coil", element.key, (element.a, element.b),
-                                    part.height_m + (coil.bottom_m + coil.top_m) / 2, coil))
+                    out.append(
+                        Sink(
+                            part.id,
+                            "coil",
+                            element.key,
+                            (element.a, element.b),
+                            part.height_m + (coil.bottom_m + coil.top_m) / 2,
+                            coil,
+                        )
+                    )
                 else:
                     middle = (self.at[element.a][1] + self.at[element.b][1]) / 2
                     out.append(Sink(part.id, "plate", element.key, (element.a, element.b), middle))

@@ -119,7 +119,8 @@ def _costs(ways: Waterways) -> list[float]:
         elements = ways.elements
         ways.cache["chain costs"] = [
             sum(blocker_cost(ways, elements[k]) for k, _ in chain.steps) + 1e-4 * len(chain.steps)
-            for chain in ways.skeleton.chains]
+            for chain in ways.skeleton.chains
+        ]
     return cast(list[float], ways.cache["chain costs"])
 
 
@@ -171,8 +172,17 @@ def _loop_to(ways: Waterways, source: Source, sink: Sink, ask: Ask) -> Loop | No
         drop.add(skeleton.chain_of[sink.key])
     barred: set[tuple[int, Place]] = set()
     while True:  # a one-way met the wrong way is not entered from that side again, and the question asked once more
-        found = pair_of_legs(skeleton, skeleton.passes(passes), _costs(ways), source.hot, source.cold, sink.ends,
-                             drop=drop, walls=_walls(ways), barred=barred)
+        found = pair_of_legs(
+            skeleton,
+            skeleton.passes(passes),
+            _costs(ways),
+            source.hot,
+            source.cold,
+            sink.ends,
+            drop=drop,
+            walls=_walls(ways),
+            barred=barred,
+        )
         if found is None:
             return None
         cost, out, back = found

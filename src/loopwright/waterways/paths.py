@@ -19,8 +19,15 @@ def _as_set(things: Collection[Place]) -> Set[Place]:
     return things if isinstance(things, Set) else frozenset(things)
 
 
-def reach(ways: Waterways, passing: Passing, starts: Iterable[Place], *, drop: Collection[Key] = (),
-          walls: Collection[Place] = (), backwards: bool = False) -> set[Place]:
+def reach(
+    ways: Waterways,
+    passing: Passing,
+    starts: Iterable[Place],
+    *,
+    drop: Collection[Key] = (),
+    walls: Collection[Place] = (),
+    backwards: bool = False,
+) -> set[Place]:
     """Places reached from `starts`. `drop` are elements left out, `walls` places entered but not crossed.
 
     With `backwards` the walk goes against the flow: places that reach `starts`.
@@ -40,8 +47,16 @@ def reach(ways: Waterways, passing: Passing, starts: Iterable[Place], *, drop: C
     return seen
 
 
-def cheapest(ways: Waterways, passing: Passing, starts: Iterable[Place], ends: Collection[Place], cost: Cost, *,
-             drop: Collection[Key] = (), walls: Collection[Place] = ()) -> tuple[float, tuple[Step, ...]] | None:
+def cheapest(
+    ways: Waterways,
+    passing: Passing,
+    starts: Iterable[Place],
+    ends: Collection[Place],
+    cost: Cost,
+    *,
+    drop: Collection[Key] = (),
+    walls: Collection[Place] = (),
+) -> tuple[float, tuple[Step, ...]] | None:
     """The way of least cost from any start to any end, as steps, or None. `cost(element, forward)` is not negative."""
     best: dict[Place, float] = dict.fromkeys(starts, 0.0)
     back: dict[Place, tuple[Place, Step]] = {}
@@ -75,8 +90,15 @@ def cheapest(ways: Waterways, passing: Passing, starts: Iterable[Place], ends: C
     return None
 
 
-def shortest(ways: Waterways, passing: Passing, starts: Iterable[Place], ends: Collection[Place], *,
-             drop: Collection[Key] = (), walls: Collection[Place] = ()) -> tuple[Step, ...] | None:
+def shortest(
+    ways: Waterways,
+    passing: Passing,
+    starts: Iterable[Place],
+    ends: Collection[Place],
+    *,
+    drop: Collection[Key] = (),
+    walls: Collection[Place] = (),
+) -> tuple[Step, ...] | None:
     """The way with the fewest elements, or None."""
     found = cheapest(ways, passing, starts, ends, lambda _e, _f: 1.0, drop=drop, walls=walls)
     return found[1] if found else None
@@ -91,10 +113,18 @@ def places_along(ways: Waterways, start: Place, steps: Iterable[Step]) -> list[P
     return out
 
 
-def pair_of_legs(skeleton: Skeleton, chain_flags: Sequence[int], chain_cost: Sequence[float], hot: Place, cold: Place,
-                 ends: tuple[Place, ...], *, drop: Collection[int], walls: Collection[Place],
-                 barred: Collection[tuple[int, Place]] = (),
-                 ) -> tuple[float, tuple[Step, ...], tuple[Step, ...]] | None:
+def pair_of_legs(
+    skeleton: Skeleton,
+    chain_flags: Sequence[int],
+    chain_cost: Sequence[float],
+    hot: Place,
+    cold: Place,
+    ends: tuple[Place, ...],
+    *,
+    drop: Collection[int],
+    walls: Collection[Place],
+    barred: Collection[tuple[int, Place]] = (),
+) -> tuple[float, tuple[Step, ...], tuple[Step, ...]] | None:
     """Two legs of least cost in all, sharing no place: hot -> one end of the sink, the other end -> cold.
 
     Min-cost flow of two units from {hot, cold} to `ends` on the node-split skeleton, by shortest augmenting paths
@@ -119,9 +149,17 @@ Node = tuple[Place, int]
 class _Pair:
     """The flow of up to two legs: which chain leaves each place that a leg passes, and which arrive there."""
 
-    def __init__(self, skeleton: Skeleton, flags: Sequence[int], cost: Sequence[float], starts: tuple[Place, Place],
-                 ends: tuple[Place, ...], drop: Collection[int], walls: Collection[Place],
-                 barred: Collection[tuple[int, Place]]) -> None:
+    def __init__(
+        self,
+        skeleton: Skeleton,
+        flags: Sequence[int],
+        cost: Sequence[float],
+        starts: tuple[Place, Place],
+        ends: tuple[Place, ...],
+        drop: Collection[int],
+        walls: Collection[Place],
+        barred: Collection[tuple[int, Place]],
+    ) -> None:
         self.skeleton, self.flags, self.cost, self.starts = skeleton, flags, cost, starts
         self.drop, self.walls, self.barred = drop, walls, barred
         self.room = dict.fromkeys(ends, 1) if len(ends) == 2 else {ends[0]: 2}
@@ -144,8 +182,15 @@ class _Pair:
         for chain in self.skeleton.links.get(place, ()):
             index = chain.index
             there = chain.v if chain.u == place else chain.u
-            if index == used or not self.flags[index] or index in self.drop or there == place or there in self.starts \
-                    or (there in self.walls and there not in self.room) or (index, place) in self.barred:
+            if (
+                index == used
+                or not self.flags[index]
+                or index in self.drop
+                or there == place
+                or there in self.starts
+                or (there in self.walls and there not in self.room)
+                or (index, place) in self.barred
+            ):
                 continue
             if self.onward.get(there, (-1, there))[0] != index:
                 yield (there, 0), self.cost[index], index

@@ -49,8 +49,9 @@ def points_of(ways: Waterways, element: Element) -> list[Point]:
 
 def is_waterway(ways: Waterways, element: Element) -> bool:
     """Whether the inside of the element is not examined for shape (emitters, coils, large parts)."""
-    return bool(element.part) and (element.does in (Behaviour.EMITTER, Behaviour.COIL, Behaviour.SOURCE)
-                                   or ways.kind(element.part).large)
+    return bool(element.part) and (
+        element.does in (Behaviour.EMITTER, Behaviour.COIL, Behaviour.SOURCE) or ways.kind(element.part).large
+    )
 
 
 def stops(ways: Waterways, steps: Iterable[Step]) -> list[Stop]:
@@ -134,7 +135,7 @@ def _bends(walk: list[tuple[Stop, float]]) -> list[Bend]:
                 first -= 1
             while last + 1 < len(walk) and abs(walk[last + 1][1] - top) <= LEVEL_M:
                 last += 1
-            keys = tuple(dict.fromkeys(s.key for s, _ in walk[first:last + 1]))
+            keys = tuple(dict.fromkeys(s.key for s, _ in walk[first : last + 1]))
             out.append(Bend(stop.key, stop.at, min(top - low, top - after), keys))
             rising, low = False, z
     return sorted(out, key=lambda b: -b.depth_m)

@@ -113,8 +113,9 @@ def _domestic(ways: Waterways, water: Water) -> dict[Key, str]:
         if element.does is Behaviour.COIL or mixes:
             heated.add(key)
     walls |= {p for p in water.places if p[0] == "body" and ways.kind(p[1]).body in ("cylinder", "store")}
-    starts: set[Place] = {("port", p, spec.name) for p in water.parts if ways.has_tag(p, "mains")
-                          for spec in ways.kind(p).ports}
+    starts: set[Place] = {
+        ("port", p, spec.name) for p in water.parts if ways.has_tag(p, "mains") for spec in ways.kind(p).ports
+    }
     for body in water.feeds:
         starts |= {e.other(body) for e in ways.links[body] if e.does is Behaviour.FREE} & water.places
     for place in water.places:  # a float valve or a filling branch fed from the mains is cold already

@@ -135,8 +135,12 @@ def _passes(ways: Waterways, element: Element, ask: Ask, condition: Condition) -
     does = element.does
     if does in PARTING:
         return SHUT
-    if element.part and element.part in condition.shut and does not in (Behaviour.PUMP, Behaviour.PIPE) \
-            and closable(ways, element):
+    if (
+        element.part
+        and element.part in condition.shut
+        and does not in (Behaviour.PUMP, Behaviour.PIPE)
+        and closable(ways, element)
+    ):
         return SHUT
     if does in (Behaviour.PIPE, Behaviour.FREE, Behaviour.SOURCE, Behaviour.EMITTER, Behaviour.COIL):
         return BOTH

@@ -91,24 +91,36 @@ def _find(ways: Waterways) -> tuple[Water, ...]:
     heated: list[list[Source]] = [[] for _ in components]
     for source in ways.sources:
         heated[number_of[source.hot]].append(source)
-    return tuple(_water(ways, n, places, touching[n], tuple(sorted(fed[n])), tuple(heated[n]), piped)
-                 for n, places in enumerate(components) if len(places) > 1 or places & piped)
+    return tuple(
+        _water(ways, n, places, touching[n], tuple(sorted(fed[n])), tuple(heated[n]), piped)
+        for n, places in enumerate(components)
+        if len(places) > 1 or places & piped
+    )
 
 
-def _water(ways: Waterways, number: int, places: frozenset[Place], touching: list[Element], fed: tuple[Place, ...],
-           sources: tuple[Source, ...], piped: set[Place]) -> Water:
+def _water(
+    ways: Waterways,
+    number: int,
+    places: frozenset[Place],
+    touching: list[Element],
+    fed: tuple[Place, ...],
+    sources: tuple[Source, ...],
+    piped: set[Place],
+) -> Water:
     elements = frozenset(e.key for p in places for e in ways.links[p])
     parts = frozenset(p[1] for p in places)
-    vents = tuple(e for e in touching if is_vent_end(ways, e)
-                  and (e.a if e.a in places else e.b) in piped)
+    vents = tuple(e for e in touching if is_vent_end(ways, e) and (e.a if e.a in places else e.b) in piped)
     vessels = tuple(sorted(e.part for e in touching if e.does is Behaviour.SEAL))
     reliefs = tuple(e for e in touching if e.does is Behaviour.RELIEF and e.a in places)
     fillings = tuple(e for e in touching if e.does is Behaviour.GUARD)
     built_in = [s.part for s in sources if ways.value(s.part, "vessel_built_in")]
     has_mains = any(ways.has_tag(p, "mains") for p in parts)
     drain_down = any(ways.kind(p).body == "drain_vessel" for p in parts)
-    domestic = has_mains or any(ways.has_tag(p, "outlet") for p in parts) or any(
-        ways.kind(b[1]).fluid == "domestic" for b in fed)
+    domestic = (
+        has_mains
+        or any(ways.has_tag(p, "outlet") for p in parts)
+        or any(ways.kind(b[1]).fluid == "domestic" for b in fed)
+    )
     topped = any(ways.value(p[1], "integral_cistern") is True for p in places if p[0] == "body")
     vented = bool(fed or vents or topped)
     if has_mains:
@@ -124,8 +136,21 @@ def _water(ways: Waterways, number: int, places: frozenset[Place], touching: lis
     filled = [e for e in fillings if e.b in places and _mains_side(ways, e)]
     mixed = regime in ("vented", "drain-down") and bool(vessels or built_in or filled) and not domestic
     fluid = "solar" if any(s.stops == "sun" for s in sources) else "domestic" if domestic else "heating"
-    return Water(number=number, places=places, elements=elements, parts=parts, regime=regime, mixed=mixed, fluid=fluid,
-                 feeds=fed, vent_ends=vents, vessels=vessels, reliefs=reliefs, fillings=fillings, sources=sources)
+    return Water(
+        number=number,
+        places=places,
+        elements=elements,
+        parts=parts,
+        regime=regime,
+        mixed=mixed,
+        fluid=fluid,
+        feeds=fed,
+        vent_ends=vents,
+        vessels=vessels,
+        reliefs=reliefs,
+        fillings=fillings,
+        sources=sources,
+    )
 
 
 def _mains_side(ways: Waterways, element: Element) -> bool:

@@ -27,9 +27,7 @@ def _diamond(middle: QPointF, half: float) -> QPolygonF:
     return QPolygonF([QPointF(x, y - half), QPointF(x + half, y), QPointF(x, y + half), QPointF(x - half, y)])
 
 
-def paint_badge(
-    painter: QPainter, middle: QPointF, severity: str, text: str, look: Theme, size: float = 12.0
-) -> None:
+def paint_badge(painter: QPainter, middle: QPointF, severity: str, text: str, look: Theme, size: float = 12.0) -> None:
     """Draw the shape of a severity about `middle`; `size` is the octagon's radius in pixels."""
     painter.save()
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)

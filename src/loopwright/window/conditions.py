@@ -42,8 +42,7 @@ def sources(sheet: Sheet, catalogue: Catalogue) -> list[Part]:
 def on_sheet(condition: Condition, sheet: Sheet) -> Condition:
     """The condition without parts that are gone."""
     kept = {
-        name: frozenset(i for i in getattr(condition, name) if i in sheet.parts)
-        for name in ("stopped", "shut", "out")
+        name: frozenset(i for i in getattr(condition, name) if i in sheet.parts) for name in ("stopped", "shut", "out")
     }
     return Condition(condition.power, **kept)
 

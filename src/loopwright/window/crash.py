@@ -45,9 +45,7 @@ def start_log(folder: Path | None = None) -> Path | None:
 class CrashHook:
     """Takes what nothing else caught: writes it down, keeps the drawing, says so once."""
 
-    def __init__(
-        self, keep: Callable[[], Path | None], say: Callable[[str, str], None], log_path: Path | None
-    ) -> None:
+    def __init__(self, keep: Callable[[], Path | None], say: Callable[[str, str], None], log_path: Path | None) -> None:
         self._keep, self._say, self._log_path = keep, say, log_path
         self._said = False
         self._before = sys.excepthook

@@ -39,9 +39,7 @@ class Filing(QObject):
     filed = Signal(str)
     """A sentence: what was opened or saved."""
 
-    def __init__(
-        self, document: Document, catalogue: Catalogue, memory: Memory, parent: QWidget | None = None
-    ) -> None:
+    def __init__(self, document: Document, catalogue: Catalogue, memory: Memory, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._document, self._catalogue, self._memory = document, catalogue, memory
         self._window = parent
@@ -148,8 +146,7 @@ class Filing(QObject):
             return False
         except OSError as bad:
             self.failed.emit(
-                f"{path.name} was not saved: {bad.strerror or bad}. Your drawing is still here; "
-                "save it somewhere else."
+                f"{path.name} was not saved: {bad.strerror or bad}. Your drawing is still here; save it somewhere else."
             )
             return False
         self._read_mark = _mark(path)

@@ -54,9 +54,7 @@ class MenuRow(QWidget):
         row.addWidget(self._mark)
         self.bar = QMenuBar(self)
         self.bar.setNativeMenuBar(False)
-        self.bar.setSizePolicy(
-            self.bar.sizePolicy().horizontalPolicy().Maximum, self.bar.sizePolicy().verticalPolicy()
-        )
+        self.bar.setSizePolicy(self.bar.sizePolicy().horizontalPolicy().Maximum, self.bar.sizePolicy().verticalPolicy())
         row.addWidget(self.bar)
         row.addStretch(1)
         self.name = QLabel("", self)

@@ -36,9 +36,7 @@ def svg_pixmap(path: Path, ink: str, width: int, height: int, ratio: float = 1.0
     picture.fill(Qt.GlobalColor.transparent)
     text = _text(path)
     if text:
-        renderer = QSvgRenderer(
-            QByteArray(text.replace("currentColor", ink).replace('"white"', f'"{paper}"').encode())
-        )
+        renderer = QSvgRenderer(QByteArray(text.replace("currentColor", ink).replace('"white"', f'"{paper}"').encode()))
         painter = QPainter(picture)
         box = renderer.viewBoxF()
         scale = min(picture.width() / box.width(), picture.height() / box.height()) if box.isValid() else 1.0
@@ -95,9 +93,7 @@ def _body_pixmap(text: str, ink: str, size: int, ratio: float, paper: str, shape
     wide, high = max(wide, room * 0.45), max(high, room * 0.45)
     bold = _BODY_LINE_PX * 100.0 / (1.9 * (wide + high) / 2)
     text = _WIDTH.sub(lambda found: f'stroke-width="{float(found[1]) * bold:.2f}"', text)
-    renderer = QSvgRenderer(
-        QByteArray(text.replace("currentColor", ink).replace('"white"', f'"{paper}"').encode())
-    )
+    renderer = QSvgRenderer(QByteArray(text.replace("currentColor", ink).replace('"white"', f'"{paper}"').encode()))
     picture = QPixmap(round(size * ratio), round(size * ratio))
     picture.fill(Qt.GlobalColor.transparent)
     painter = QPainter(picture)

@@ -26,7 +26,12 @@ class Mender(QObject):
     """The finding and its repairs, or None and nothing when none are at hand."""
 
     def __init__(
-        self, document: Document, catalogue: Catalogue, *, rest_ms: int = REST_MS, inline: bool = False,
+        self,
+        document: Document,
+        catalogue: Catalogue,
+        *,
+        rest_ms: int = REST_MS,
+        inline: bool = False,
         parent: QObject | None = None,
     ) -> None:
         super().__init__(parent)

@@ -20,9 +20,7 @@ def usual_tappings(kind: Kind) -> tuple[tuple[Tapping, ...], tuple[Coil, ...]]:
     """Tappings and coils of a new part of that kind; none for what is no vessel or has no preset."""
     preset = _presets().get(kind.id, {})
     default = kind.prop("body_height_m")
-    tall = (
-        float(default.default) if default is not None and isinstance(default.default, int | float) else kind.height_m
-    )
+    tall = float(default.default) if default is not None and isinstance(default.default, int | float) else kind.height_m
     letters = iter(LETTERS)
     tappings: list[Tapping] = []
     for entry in preset.get("tappings", ()):

@@ -27,9 +27,7 @@ class NoteTool(Tool):
         if event.button != "left":
             return
         at = self.host.snap(event.at, event.free)
-        note = Note(
-            id=numbered("note", ids_in_use(self.host.sheet)), x_m=at[0], height_m=at[1], text=self.words
-        )
+        note = Note(id=numbered("note", ids_in_use(self.host.sheet)), x_m=at[0], height_m=at[1], text=self.words)
         if self.host.commit("Write a note", lambda s: edits.put_note(s, note), choose={note.id}):
             self.host.finished()
             self.host.opened(note.id)

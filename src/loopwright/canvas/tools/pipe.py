@@ -89,18 +89,13 @@ class PipeTool(Tool):
         out = []
         taken = self.host.sheet.taken
         for part in self.host.sheet.parts.values():
-            if (
-                abs(part.x_m - event.at[0]) > RING_REACH_M + 1
-                or abs(part.height_m - event.at[1]) > RING_REACH_M + 1.5
-            ):
+            if abs(part.x_m - event.at[0]) > RING_REACH_M + 1 or abs(part.height_m - event.at[1]) > RING_REACH_M + 1.5:
                 continue
             for port in ports_of(part, self.host.catalogue).values():
                 end = End(part.id, port.name)
                 mine = event.hit is not None and event.hit.kind == "port" and end_of(event.hit) == end
                 if mine:
-                    out.append(
-                        Ring(port.at, "refuses" if event.hit and self._refusal(event.hit) else "takes")
-                    )
+                    out.append(Ring(port.at, "refuses" if event.hit and self._refusal(event.hit) else "takes"))
                 elif end not in taken:
                     out.append(Ring(port.at))
         return tuple(out)
@@ -204,8 +199,7 @@ class PipeTool(Tool):
             p
             for part in sheet.parts.values()
             for p in ports_of(part, self.host.catalogue).values()
-            if End(part.id, p.name) not in taken
-            and (self.start is None or self.start.end != End(part.id, p.name))
+            if End(part.id, p.name) not in taken and (self.start is None or self.start.end != End(part.id, p.name))
         ]
         if not ports:
             self.host.say("There is no free port. Place another part, or click a pipe to start with a tee.")

@@ -103,9 +103,7 @@ class PlaceTool(Tool):
             return edits.place(sheet, part)
 
         edit, label = (
-            (insert, f"Put {a_or_an(kind.name)} in a pipe")
-            if insert
-            else (place, f"Place {a_or_an(kind.name)}")
+            (insert, f"Put {a_or_an(kind.name)} in a pipe") if insert else (place, f"Place {a_or_an(kind.name)}")
         )
         self.host.show(Overlay())
         if self.host.commit(label, edit, choose={part.id}) and not event.shift:

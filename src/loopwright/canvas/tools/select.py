@@ -156,11 +156,7 @@ class SelectTool(Tool):
         dx, dz = event.at[0] - self._from.at[0], event.at[1] - self._from.at[1]
         if event.shift:
             dx, dz = (dx, 0.0) if abs(dx) > abs(dz) else (0.0, dz)
-        lead = (
-            self._from.hit.id
-            if self._from.hit and self._from.hit.id in sheet.parts
-            else next(iter(sorted(ids)))
-        )
+        lead = self._from.hit.id if self._from.hit and self._from.hit.id in sheet.parts else next(iter(sorted(ids)))
         part = sheet.parts.get(lead)
         home = (part.x_m, part.height_m) if part else self._from.at
         # only a direction in which the pointer went is snapped, so that a level drag keeps an odd height
@@ -174,9 +170,7 @@ class SelectTool(Tool):
             default=None,
         )
         if floor is not None and part is not None:
-            words = (
-                f"height {home[1] + dz:.2f} m, {home[1] + dz - floor.height_m:.2f} above {floor.name.lower()}"
-            )
+            words = f"height {home[1] + dz:.2f} m, {home[1] + dz - floor.height_m:.2f} above {floor.name.lower()}"
         return (lambda s: edits.move(s, ids, dx, dz, catalogue)), words
 
     def _stub(self, hit: Hit, event: Event) -> tuple[Edit, str] | None:
@@ -222,9 +216,7 @@ class SelectTool(Tool):
             self.host.choose(chosen | found if event.shift else found)
         elif state is State.MOVING and edit is not None:
             self.host.show(Overlay())
-            label = {"stub": "Move a tapping", "run": "Move a run"}.get(kind) or _move_label(
-                chosen, self.host.sheet
-            )
+            label = {"stub": "Move a tapping", "run": "Move a run"}.get(kind) or _move_label(chosen, self.host.sheet)
             self.host.commit(label, edit)
         else:
             self.host.show(Overlay())
@@ -276,13 +268,9 @@ class SelectTool(Tool):
         if event.key in _ARROWS:
             step = LONG_STEP_M if event.shift else STEP_M
             dx, dz = (v * step for v in _ARROWS[event.key])
-            ids = frozenset(
-                i for i in chosen if i not in self.host.sheet.pipes and i not in self.host.sheet.links
-            )
+            ids = frozenset(i for i in chosen if i not in self.host.sheet.pipes and i not in self.host.sheet.links)
             if ids:
-                self.host.commit(
-                    _move_label(ids, self.host.sheet), lambda s: edits.move(s, ids, dx, dz, catalogue)
-                )
+                self.host.commit(_move_label(ids, self.host.sheet), lambda s: edits.move(s, ids, dx, dz, catalogue))
         elif event.key in ("delete", "backspace"):
             self.abandon()
             self.host.commit("Delete", lambda s: edits.delete(s, chosen, catalogue), choose=())

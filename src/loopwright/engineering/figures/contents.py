@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import cast
 
 import msgspec
@@ -33,7 +34,7 @@ def developed_m(ways: Waterways, key: Key) -> float:
     if pipe.joint:
         return 0.0
     points = [ways.at[element.a], *pipe.points, ways.at[element.b]]
-    drawn = sum(((x1 - x0) ** 2 + (z1 - z0) ** 2) ** 0.5 for (x0, z0), (x1, z1) in zip(points, points[1:], strict=False))
+    drawn = sum(((x1 - x0) ** 2 + (z1 - z0) ** 2) ** 0.5 for (x0, z0), (x1, z1) in pairwise(points))
     return drawn + pipe.extra_length_m
 
 

@@ -100,12 +100,20 @@ def _lacking(got: Circulation) -> str:
 def _outcome(ways: Waterways, group: str, got: Circulation) -> Figure:
     """What can be said of a water however it ends: one true number and the words."""
     answer, ending = got.answer, got.answer.ending
-    heats = tuple(Input(f"{ways.name(p)}: heat given", h.watts, "W") if h.held_C is None
-                  else Input(f"{ways.name(p)}: flow held at", h.held_C, "°C")
-                  for p, h in got.drawn.heats.items() if h.watts > 0)
-    stores = tuple(Input(f"{ways.name(s.name)}: {'top' if s.layers_C[0] != s.layers_C[-1] else 'throughout'}",
-                         s.layers_C[-1], "°C") for s in got.drawn.net.stores
-                   if s.name in ways.sheet.parts and not s.evolving)
+    heats = tuple(
+        Input(f"{ways.name(p)}: heat given", h.watts, "W")
+        if h.held_C is None
+        else Input(f"{ways.name(p)}: flow held at", h.held_C, "°C")
+        for p, h in got.drawn.heats.items()
+        if h.watts > 0
+    )
+    stores = tuple(
+        Input(
+            f"{ways.name(s.name)}: {'top' if s.layers_C[0] != s.layers_C[-1] else 'throughout'}", s.layers_C[-1], "°C"
+        )
+        for s in got.drawn.net.stores
+        if s.name in ways.sheet.parts and not s.evolving
+    )
     note = "; ".join([outcome_words(got), *(f"{ways.name(p)} stays off" for p in got.off), *got.drawn.assumed])
     about = tuple(dict.fromkeys(got.drawn.pipes))
     name, value, unit = "Heat unaccounted for", ending.balance.gap_W, "W"
@@ -120,9 +128,17 @@ def _outcome(ways: Waterways, group: str, got: Circulation) -> Figure:
         name, value, unit = "Drift in the last hour", ending.swing.net_K, "K"
     elif answer.outcome == "stalled":
         name, value, unit = "Flow where it should carry", 3600 * abs(ending.stalls[0].flow_kg_s), "kg/h"
-    return Figure(group=group, name=name, about=about, value=float(value), unit=unit,
-                  equation="continuity, momentum and heat of every branch at rest in time", inputs=heats + stores,
-                  source=SOLVER, note=note)
+    return Figure(
+        group=group,
+        name=name,
+        about=about,
+        value=float(value),
+        unit=unit,
+        equation="continuity, momentum and heat of every branch at rest in time",
+        inputs=heats + stores,
+        source=SOLVER,
+        note=note,
+    )
 
 
 def _at(flows, got: Circulation, branch: str) -> float:
@@ -156,15 +172,36 @@ def _loop(ways: Waterways, group: str, part: str, got: Circulation, given: Input
     if heads is None:
         yield Gap(group=group, name="Flow", about=(part,), missing="a loop with water moving all the way round")
         return
-    inputs = (given, *(Input(f"{ways.name(s.name)} at its top", s.layers_C[-1], "°C") for s in got.drawn.net.stores
-                       if s.name in ways.sheet.parts))
+    inputs = (
+        given,
+        *(
+            Input(f"{ways.name(s.name)} at its top", s.layers_C[-1], "°C")
+            for s in got.drawn.net.stores
+            if s.name in ways.sheet.parts
+        ),
+    )
     pumped = f"pumps on the loop give {heads.pump_Pa:.0f} Pa more" if heads.pump_Pa > 0.5 else ""
     lit = (part, *got.pipes_on(part))
 
-    def figure(name: str, value: float, unit: str, equation: str, note: str = "", about: tuple[str, ...] = (),
-               ) -> Figure:
-        return Figure(group=group, name=name, about=about or lit, value=value, unit=unit, equation=equation,
-                      inputs=inputs, source=SOLVER, note=note)
+    def figure(
+        name: str,
+        value: float,
+        unit: str,
+        equation: str,
+        note: str = "",
+        about: tuple[str, ...] = (),
+    ) -> Figure:
+        return Figure(
+            group=group,
+            name=name,
+            about=about or lit,
+            value=value,
+            unit=unit,
+            equation=equation,
+            inputs=inputs,
+            source=SOLVER,
+            note=note,
+        )
 
     yield figure("Circulating pressure", heads.drive_Pa, "Pa", "-g Σ ρ(T) Δz round the loop", pumped)
     yield figure("Resistance at that flow", heads.loss_Pa, "Pa", "Σ (f L / d + K) ρ v² / 2 round the loop")
@@ -174,8 +211,14 @@ def _loop(ways: Waterways, group: str, part: str, got: Circulation, given: Input
     losses = {pipe: got.loss_Pa(pipe) for pipe in got.pipes_on(part)}
     if losses:
         worst = max(losses, key=lambda p: losses[p])
-        yield figure("Costliest pipe", losses[worst], "Pa", "(f L / d + K) ρ v² / 2",
-                     f"{worst}, {100 * losses[worst] / heads.loss_Pa:.0f} % of the loop", (worst,))
+        yield figure(
+            "Costliest pipe",
+            losses[worst],
+            "Pa",
+            "(f L / d + K) ρ v² / 2",
+            f"{worst}, {100 * losses[worst] / heads.loss_Pa:.0f} % of the loop",
+            (worst,),
+        )
 
 
 def _most(ways: Waterways, group: str, part: str, of: Water, condition: Condition) -> Iterator[Figure | Gap]:
@@ -203,9 +246,17 @@ def _most_figure(group: str, name: str, part: str, built: Drawn) -> Figure:
     most = most_heat_W(built, part, LIMIT_C, 1000 * CEILING_KW) / 1000
     note = f"more than {CEILING_KW:g} kW were not tried" if most >= CEILING_KW else ""
     stores = tuple(Input(f"{s.name} at its top", s.layers_C[-1], "°C") for s in built.net.stores)
-    return Figure(group=group, name=name, about=(part,), value=most, unit="kW",
-                  equation="the power at which the flow reaches the limit, or something boils, within 1 %",
-                  inputs=stores, source=SOLVER, note=note)
+    return Figure(
+        group=group,
+        name=name,
+        about=(part,),
+        value=most,
+        unit="kW",
+        equation="the power at which the flow reaches the limit, or something boils, within 1 %",
+        inputs=stores,
+        source=SOLVER,
+        note=note,
+    )
 
 
 # pumps and pipes
@@ -223,15 +274,31 @@ def _pumps(ways: Waterways, got: Circulation) -> Iterator[Figure]:
             head, most = ways.number(element.part, "head_m"), ways.number(element.part, "flow_max_m3h")
             assert head is not None and most is not None  # the network was built with them
             m3h = 3600 * flow / density_kg_m3(_temperature(got, name))
-            inputs = (Input("head with no flow", head, "m", not ways.typed(element.part, "head_m")),
-                      Input("flow with no head", most, "m³/h", not ways.typed(element.part, "flow_max_m3h")))
+            inputs = (
+                Input("head with no flow", head, "m", not ways.typed(element.part, "head_m")),
+                Input("flow with no head", most, "m³/h", not ways.typed(element.part, "flow_max_m3h")),
+            )
             group = ways.name(element.part)
-            yield Figure(group=group, name="Flow at the duty point", about=(element.part,), value=m3h, unit="m³/h",
-                         equation="where its curve H0 (1 - (V / Vmax)²) meets the circuit", inputs=inputs,
-                         source=SOLVER)
-            yield Figure(group=group, name="Head at the duty point", about=(element.part,), unit="m",
-                         value=head * (1 - (3.6 * flow / 0.998 / most) ** 2), equation="H0 (1 - (V / Vmax)²)",
-                         inputs=inputs, source="parabola between both ends of its curve: common practice")
+            yield Figure(
+                group=group,
+                name="Flow at the duty point",
+                about=(element.part,),
+                value=m3h,
+                unit="m³/h",
+                equation="where its curve H0 (1 - (V / Vmax)²) meets the circuit",
+                inputs=inputs,
+                source=SOLVER,
+            )
+            yield Figure(
+                group=group,
+                name="Head at the duty point",
+                about=(element.part,),
+                unit="m",
+                value=head * (1 - (3.6 * flow / 0.998 / most) ** 2),
+                equation="H0 (1 - (V / Vmax)²)",
+                inputs=inputs,
+                source="parabola between both ends of its curve: common practice",
+            )
 
 
 def _temperature(got: Circulation, branch: str) -> float:
@@ -245,11 +312,33 @@ def _pipes(group: str, got: Circulation) -> Iterator[Figure]:
             continue
         warm = got.pipe_C(pipe)
         inputs = (Input("bore", 1000 * laid.bore_m, "mm"), Input("temperature", warm, "°C"))
-        yield Figure(group=group, name=f"{pipe}: flow", about=(pipe,), value=3600 * flow, unit="kg/h",
-                     equation="continuity and momentum", inputs=inputs, source=SOLVER)
-        yield Figure(group=group, name=f"{pipe}: speed", about=(pipe,), unit="m/s",
-                     value=pipes.velocity_m_s(flow, laid.bore_m, warm), equation="m / (ρ π d² / 4)", inputs=inputs,
-                     source="continuity")
-        yield Figure(group=group, name=f"{pipe}: friction", about=(pipe,), unit="Pa/m",
-                     value=pipes.pressure_gradient_Pa_m(flow, laid.bore_m, warm, laid.roughness_m),
-                     equation="f ρ v² / (2 d)", inputs=inputs, source="Darcy-Weisbach, Colebrook-White 1939")
+        yield Figure(
+            group=group,
+            name=f"{pipe}: flow",
+            about=(pipe,),
+            value=3600 * flow,
+            unit="kg/h",
+            equation="continuity and momentum",
+            inputs=inputs,
+            source=SOLVER,
+        )
+        yield Figure(
+            group=group,
+            name=f"{pipe}: speed",
+            about=(pipe,),
+            unit="m/s",
+            value=pipes.velocity_m_s(flow, laid.bore_m, warm),
+            equation="m / (ρ π d² / 4)",
+            inputs=inputs,
+            source="continuity",
+        )
+        yield Figure(
+            group=group,
+            name=f"{pipe}: friction",
+            about=(pipe,),
+            unit="Pa/m",
+            value=pipes.pressure_gradient_Pa_m(flow, laid.bore_m, warm, laid.roughness_m),
+            equation="f ρ v² / (2 d)",
+            inputs=inputs,
+            source="Darcy-Weisbach, Colebrook-White 1939",
+        )

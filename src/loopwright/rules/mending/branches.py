@@ -46,11 +46,16 @@ def branch(sheet: Sheet, spot: Spot, kind_id: str, props: dict[str, PropValue], 
     here, (dx, dz) = ports_of(fresh, catalogue)[name].at, VECTORS[port.side]
     boxes, runs = boxes_of(teed, catalogue), other_runs(teed, catalogue)
     for reach in REACH_M:
-        part = msgspec.structs.replace(fresh, x_m=round(port.at[0] + reach * dx - here[0], 6),
-                                       height_m=round(port.at[1] + reach * dz - here[1], 6))
+        part = msgspec.structs.replace(
+            fresh, x_m=round(port.at[0] + reach * dx - here[0], 6), height_m=round(port.at[1] + reach * dz - here[1], 6)
+        )
         x0, z0, x1, z1 = box_of(part, catalogue)
-        whole = (min(x0, port.at[0] + 0.01), min(z0, port.at[1] + 0.01), max(x1, port.at[0] - 0.01),
-                 max(z1, port.at[1] - 0.01))
+        whole = (
+            min(x0, port.at[0] + 0.01),
+            min(z0, port.at[1] + 0.01),
+            max(x1, port.at[0] - 0.01),
+            max(z1, port.at[1] - 0.01),
+        )
         lines = [(min(p[0], q[0]), min(p[1], q[1]), max(p[0], q[0]), max(p[1], q[1])) for p, q in runs]
         tee = box_of(teed.parts[end.part], catalogue)
         if any(_meet(whole, box) for box in (*boxes, *lines) if box != tee and not _within(box, tee)):
@@ -78,8 +83,10 @@ def _spots(sheet: Sheet, pipe: Pipe, catalogue: Catalogue) -> list[Spot]:
         if run.way == "sloping":
             continue
         (xa, za), (xb, zb) = run.begin, run.end
-        out += [(pipe.id, (xa + (xb - xa) * share, za + (zb - za) * share), way)
-                for share, way in product((0.5, 0.25, 0.75), ways)]
+        out += [
+            (pipe.id, (xa + (xb - xa) * share, za + (zb - za) * share), way)
+            for share, way in product((0.5, 0.25, 0.75), ways)
+        ]
     return out
 
 
@@ -147,9 +154,12 @@ def _vessels(
     """One place, sizes from small to large."""
     for spot in spots[:1]:
         yield tuple(
-            Repair(f"Put an expansion vessel of {litres:g} l beside {beside}",
-                   partial(_branch, spot=spot, kind=kind, catalogue=catalogue, volume_l=litres))
-            for litres in VESSELS_L[:most])
+            Repair(
+                f"Put an expansion vessel of {litres:g} l beside {beside}",
+                partial(_branch, spot=spot, kind=kind, catalogue=catalogue, volume_l=litres),
+            )
+            for litres in VESSELS_L[:most]
+        )
 
 
 def _roomy(sheet: Sheet, spots: list[Spot], kind: str, catalogue: Catalogue) -> list[Spot]:

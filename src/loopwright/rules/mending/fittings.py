@@ -39,10 +39,18 @@ NO_CAP = frozenset({"vent", "feed", "relief", "air_vent"})
 
 
 @repair(
-    "gravity-loop/isolating-valve", "gravity-loop/pump-in-line", "gravity-loop/spring-check",
-    "gravity-loop/flap-only-way", "solid-fuel/vent-can-close", "solid-fuel/feed-can-close",
-    "solid-fuel/heat-leak-can-be-shut", "solid-fuel/heat-leak-needs-power", "solid-fuel/relief-asked-for",
-    "vent-and-feed/vent-can-close", "sealed/relief-can-close", "sealed/vessel-can-close",
+    "gravity-loop/isolating-valve",
+    "gravity-loop/pump-in-line",
+    "gravity-loop/spring-check",
+    "gravity-loop/flap-only-way",
+    "solid-fuel/vent-can-close",
+    "solid-fuel/feed-can-close",
+    "solid-fuel/heat-leak-can-be-shut",
+    "solid-fuel/heat-leak-needs-power",
+    "solid-fuel/relief-asked-for",
+    "vent-and-feed/vent-can-close",
+    "sealed/relief-can-close",
+    "sealed/vessel-can-close",
 )
 def taking_out(sheet: Sheet, catalogue: Catalogue, finding: Finding) -> Iterator[Proposal]:
     """What stands in a vent, a feed, a heat leak or before a relief valve is taken out."""
@@ -70,8 +78,9 @@ def turning_round(sheet: Sheet, catalogue: Catalogue, finding: Finding) -> Itera
     """A pump or a check valve that faces back."""
     for one in finding.culprits:
         if in_line(sheet, one, catalogue):
-            yield Repair(f"Turn {called(sheet, one, catalogue)} round",
-                         partial(turn_round, part_id=one, catalogue=catalogue))
+            yield Repair(
+                f"Turn {called(sheet, one, catalogue)} round", partial(turn_round, part_id=one, catalogue=catalogue)
+            )
 
 
 @repair("order/mixing-valve-inlets", "order/loading-unit-sides")
@@ -84,14 +93,19 @@ def exchanging_sides(sheet: Sheet, catalogue: Catalogue, finding: Finding) -> It
     joined = [p for p in ports if End(part.id, p.name) in sheet.taken]
     pairs = list(combinations(joined, 2))
     yield tuple(
-        Repair(f"Exchange the pipes on {p.label} and {q.label} of {name}",
-               partial(_exchange, pairs=[(p.name, q.name)], part=part.id, catalogue=catalogue))
+        Repair(
+            f"Exchange the pipes on {p.label} and {q.label} of {name}",
+            partial(_exchange, pairs=[(p.name, q.name)], part=part.id, catalogue=catalogue),
+        )
         for p, q in pairs
     )
     yield tuple(
-        Repair(f"Exchange the pipes on {p.label} and {q.label}, and on {r.label} and {t.label} of {name}",
-               partial(_exchange, pairs=[(p.name, q.name), (r.name, t.name)], part=part.id, catalogue=catalogue))
-        for (p, q), (r, t) in combinations(pairs, 2) if len({p.name, q.name, r.name, t.name}) == 4
+        Repair(
+            f"Exchange the pipes on {p.label} and {q.label}, and on {r.label} and {t.label} of {name}",
+            partial(_exchange, pairs=[(p.name, q.name), (r.name, t.name)], part=part.id, catalogue=catalogue),
+        )
+        for (p, q), (r, t) in combinations(pairs, 2)
+        if len({p.name, q.name, r.name, t.name}) == 4
     )
 
 
@@ -130,8 +144,10 @@ def capping(sheet: Sheet, catalogue: Catalogue, finding: Finding) -> Iterator[Pr
     free = [p for p in ports if End(part.id, p.name) not in sheet.taken and not p.optional and p.role != "capped"]
     if free and len(free) < len(ports) and not any(p.role in NO_CAP for p in free):
         words = said(p.label for p in free) if len(free) < 5 else f"{len(free)} open ports"
-        yield Repair(f"Cap {words} of {called(sheet, part.id, catalogue)}",
-                     lambda s: _capped(s, [End(part.id, p.name) for p in free], catalogue))
+        yield Repair(
+            f"Cap {words} of {called(sheet, part.id, catalogue)}",
+            lambda s: _capped(s, [End(part.id, p.name) for p in free], catalogue),
+        )
 
 
 def _capped(sheet: Sheet, ends: list[End], catalogue: Catalogue) -> Sheet:
@@ -148,8 +164,10 @@ def checking(sheet: Sheet, catalogue: Catalogue, finding: Finding) -> Iterator[P
         kind = catalogue[part.kind] if part else None
         pump = next((w for w in kind.ways if w.does is Behaviour.PUMP), None) if kind else None
         if pump is not None and in_line(sheet, one, catalogue):
-            yield Repair(f"Put a check valve after {called(sheet, one, catalogue)}",
-                         partial(_check_after, one=one, catalogue=catalogue))
+            yield Repair(
+                f"Put a check valve after {called(sheet, one, catalogue)}",
+                partial(_check_after, one=one, catalogue=catalogue),
+            )
 
 
 def _check_after(sheet: Sheet, one: str, catalogue: Catalogue) -> Sheet:
@@ -180,12 +198,17 @@ def guarding(sheet: Sheet, catalogue: Catalogue, finding: Finding) -> Iterator[P
         kind = catalogue[part.kind]
         if kind.prop("hose_fitted"):
             name = called(sheet, one, catalogue)
-            options = (("device", "double_check", f"Fit {name} with a double check valve"),
-                       ("device", "disconnector", f"Fit {name} with a disconnector"),
-                       ("hose_fitted", False, f"Take the hose of {name} off"))
+            options = (
+                ("device", "double_check", f"Fit {name} with a double check valve"),
+                ("device", "disconnector", f"Fit {name} with a disconnector"),
+                ("hose_fitted", False, f"Take the hose of {name} off"),
+            )
             yield tuple(
                 Repair(label, partial(edits.set_property, part_id=one, name=prop, value=to, catalogue=catalogue))
-                for prop, to, label in options)
+                for prop, to, label in options
+            )
         elif in_line(sheet, one, catalogue):
-            yield Repair(f"Fit a disconnector in place of {called(sheet, one, catalogue)}",
-                         partial(exchange_kind, part_id=one, kind_id="disconnector", catalogue=catalogue))
+            yield Repair(
+                f"Fit a disconnector in place of {called(sheet, one, catalogue)}",
+                partial(exchange_kind, part_id=one, kind_id="disconnector", catalogue=catalogue),
+            )

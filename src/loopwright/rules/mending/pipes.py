@@ -45,8 +45,13 @@ def _larger(material: str, least_mm: float) -> list[str]:
     return [name for _, name in sorted(listed)]
 
 
-@repair("gravity-loop/small-bore", "vent-and-feed/vent-too-small", "vent-and-feed/feed-too-small",
-        "vent-and-feed/cistern-unfit", "discharge/undersized")
+@repair(
+    "gravity-loop/small-bore",
+    "vent-and-feed/vent-too-small",
+    "vent-and-feed/feed-too-small",
+    "vent-and-feed/cistern-unfit",
+    "discharge/undersized",
+)
 def enlarging(sheet: Sheet, catalogue: Catalogue, finding: Finding) -> Iterator[Proposal]:
     """The pipes in the size asked for; where a bore is asked for, in the smallest size that has it."""
     thin = _pipes(sheet, finding)
@@ -68,8 +73,12 @@ def enlarging(sheet: Sheet, catalogue: Catalogue, finding: Finding) -> Iterator[
                 wanted[pipe.id] = listed[step]
         if wanted:
             size = said(sorted(set(wanted.values()), key=lambda s: _mm(s) or 0.0))
-            options.append(Repair(f"Draw {said(wanted) if len(wanted) < 4 else f'{len(wanted)} pipes'} in {size} mm",
-                                  partial(_sized, wanted=wanted)))
+            options.append(
+                Repair(
+                    f"Draw {said(wanted) if len(wanted) < 4 else f'{len(wanted)} pipes'} in {size} mm",
+                    partial(_sized, wanted=wanted),
+                )
+            )
     yield tuple(options)
 
 
@@ -105,8 +114,10 @@ def grading(sheet: Sheet, catalogue: Catalogue, finding: Finding) -> Iterator[Pr
     names = said(p.id for p in level) if len(level) < 4 else f"{len(level)} pipes"
     ways = product("ba", repeat=len(level)) if len(level) <= MOST_GRADED else ("b" * len(level), "a" * len(level))
     yield tuple(
-        Repair(f"Lay the level runs of {names} to rise, and mark them graded",
-               partial(_graded, ends={p.id: end for p, end in zip(level, way)}))
+        Repair(
+            f"Lay the level runs of {names} to rise, and mark them graded",
+            partial(_graded, ends={p.id: end for p, end in zip(level, way)}),
+        )
         for way in ways
     )
 
@@ -129,8 +140,10 @@ def climbing(sheet: Sheet, catalogue: Catalogue, finding: Finding) -> Iterator[P
         found = _straighter(line)
         options = [partial(_led, pipe=pipe, points=points) for points in found[:6]]
         options += [partial(_led, pipe=pipe, points=points, graded=end) for end in "ba" for points in found[:2]]
-        yield tuple(Repair(f"Lead {pipe.id} without the {'rise' if 'rises' in finding.rule else 'dip'}", option)
-                    for option in (*options, partial(_anew, pipe=pipe, catalogue=catalogue)))
+        yield tuple(
+            Repair(f"Lead {pipe.id} without the {'rise' if 'rises' in finding.rule else 'dip'}", option)
+            for option in (*options, partial(_anew, pipe=pipe, catalogue=catalogue))
+        )
 
 
 def _led(sheet: Sheet, pipe: Pipe, points: tuple[Point, ...], graded: str | None = None) -> Sheet:
@@ -149,7 +162,7 @@ def _straighter(line: tuple[Point, ...]) -> list[tuple[Point, ...]]:
     inner = line[1:-1]
     for begin in range(len(inner) + 1):
         for end in range(begin + 1, len(inner) + 1):
-            before, after = line[:begin + 1], line[end + 1:]
+            before, after = line[: begin + 1], line[end + 1 :]
             for bend in ((), ((before[-1][0], after[0][1]),), ((after[0][0], before[-1][1]),)):
                 new = (*before, *bend, *after)
                 if _square(new) and _waves(new) < waves - TINY_M:
@@ -175,8 +188,9 @@ def turning_over_higher(sheet: Sheet, catalogue: Catalogue, finding: Finding) ->
     for pipe in _pipes(sheet, finding) if by > 0 else ():
         top = max((z for _, z in pipe.points), default=None)
         if top is not None:
-            yield Repair(f"Raise the turn-over of {pipe.id} by {by * 1000:.0f} mm",
-                         partial(_raised, pipe=pipe, top=top, by=by))
+            yield Repair(
+                f"Raise the turn-over of {pipe.id} by {by * 1000:.0f} mm", partial(_raised, pipe=pipe, top=top, by=by)
+            )
 
 
 def _raised(sheet: Sheet, pipe: Pipe, top: float, by: float) -> Sheet:

@@ -39,16 +39,23 @@ def _tappings(sheet: Sheet, finding: Finding) -> list[tuple[Part, Tapping]]:
     return out if len({part.id for part, _ in out}) == 1 else []
 
 
-@repair("tapping/flow-below-return", "tapping/swapped", "tapping/coil-upside-down", "tapping/hotter-below-cooler",
-        "tapping/return-mixes-hot")
+@repair(
+    "tapping/flow-below-return",
+    "tapping/swapped",
+    "tapping/coil-upside-down",
+    "tapping/hotter-below-cooler",
+    "tapping/return-mixes-hot",
+)
 def exchanging_pipes(sheet: Sheet, catalogue: Catalogue, finding: Finding) -> Iterator[Proposal]:
     """Two pipes exchanged at the store, each led anew to its own tapping."""
     found = _tappings(sheet, finding)
     if len(found) != 2:
         return
     (part, one), (_, two) = found
-    yield Repair(f"Exchange the pipes on {_words(one)} and {_words(two)} of {called(sheet, part.id, catalogue)}",
-                 partial(_exchanged, part=part.id, pairs=[(one.letter, two.letter)], catalogue=catalogue))
+    yield Repair(
+        f"Exchange the pipes on {_words(one)} and {_words(two)} of {called(sheet, part.id, catalogue)}",
+        partial(_exchanged, part=part.id, pairs=[(one.letter, two.letter)], catalogue=catalogue),
+    )
 
 
 def _words(tapping: Tapping) -> str:
@@ -68,16 +75,22 @@ def exchanging_coils(sheet: Sheet, catalogue: Catalogue, finding: Finding) -> It
     if len(found) != 4:
         return
     part, letters = found[0][0], [t.letter for _, t in found]
-    coils = [next((c for c in part.coils if {c.lower, c.upper} == set(pair)), None)
-             for pair in (letters[:2], letters[2:])]
+    coils = [
+        next((c for c in part.coils if {c.lower, c.upper} == set(pair)), None) for pair in (letters[:2], letters[2:])
+    ]
     name = called(sheet, part.id, catalogue)
     one, two = coils
     if one is not None and two is not None and not part.existing:
-        yield Repair(f"Exchange the heights of coils “{one.name}” and “{two.name}” of {name}",
-                     lambda s: _coils_exchanged(s, part, one, two, catalogue))
-    yield Repair(f"Exchange the pipes of the two circuits at {name}",
-                 partial(_exchanged, part=part.id, pairs=[(letters[0], letters[2]), (letters[1], letters[3])],
-                         catalogue=catalogue))
+        yield Repair(
+            f"Exchange the heights of coils “{one.name}” and “{two.name}” of {name}",
+            lambda s: _coils_exchanged(s, part, one, two, catalogue),
+        )
+    yield Repair(
+        f"Exchange the pipes of the two circuits at {name}",
+        partial(
+            _exchanged, part=part.id, pairs=[(letters[0], letters[2]), (letters[1], letters[3])], catalogue=catalogue
+        ),
+    )
 
 
 def _coils_exchanged(sheet: Sheet, part: Part, one: Coil, two: Coil, catalogue: Catalogue) -> Sheet:
@@ -87,8 +100,12 @@ def _coils_exchanged(sheet: Sheet, part: Part, one: Coil, two: Coil, catalogue: 
             raise SheetError(f"“{part.id}” has no tapping {letter}", do="Give the coil its ends")
         return tapping.height_m
 
-    wanted = {one.lower: height(two.lower), one.upper: height(two.upper),
-              two.lower: height(one.lower), two.upper: height(one.upper)}
+    wanted = {
+        one.lower: height(two.lower),
+        one.upper: height(two.upper),
+        two.lower: height(one.lower),
+        two.upper: height(one.upper),
+    }
     tappings = part.tappings
     for letter, at in wanted.items():
         tappings = tuple(msgspec.structs.replace(t, height_m=at) if t.letter == letter else t for t in tappings)
@@ -98,13 +115,19 @@ def _coils_exchanged(sheet: Sheet, part: Part, one: Coil, two: Coil, catalogue: 
         by[letter] = _nudge(tappings, letter, tall)
         tappings = tuple(
             msgspec.structs.replace(t, height_m=round(t.height_m + by[letter], 3)) if t.letter == letter else t
-            for t in tappings)
+            for t in tappings
+        )
     spans = {one.name: (two.bottom_m, two.top_m), two.name: (one.bottom_m, one.top_m)}
     coils = tuple(
-        msgspec.structs.replace(c, bottom_m=round(max(0.0, spans[c.name][0] + by[c.lower]), 3),
-                                top_m=round(min(tall, spans[c.name][1] + by[c.upper]), 3))
-        if c.name in spans else c
-        for c in part.coils)
+        msgspec.structs.replace(
+            c,
+            bottom_m=round(max(0.0, spans[c.name][0] + by[c.lower]), 3),
+            top_m=round(min(tall, spans[c.name][1] + by[c.upper]), 3),
+        )
+        if c.name in spans
+        else c
+        for c in part.coils
+    )
     after = msgspec.structs.replace(part, tappings=tappings, coils=coils)
     edits.check_vessel(after, catalogue[part.kind])
     if part.locked:
@@ -117,8 +140,15 @@ def _nudge(tappings: tuple[Tapping, ...], letter: str, tall: float) -> float:
     mine = next(t for t in tappings if t.letter == letter)
     others = [t.height_m for t in tappings if t.side == mine.side and t is not mine]
     steps = sorted((k * 0.005 for k in range(-20, 21)), key=abs)
-    return next((by for by in steps if EDGE_M <= mine.height_m + by <= tall - EDGE_M
-                 and all(abs(mine.height_m + by - z) >= APART_M - 1e-9 for z in others)), 0.0)
+    return next(
+        (
+            by
+            for by in steps
+            if EDGE_M <= mine.height_m + by <= tall - EDGE_M
+            and all(abs(mine.height_m + by - z) >= APART_M - 1e-9 for z in others)
+        ),
+        0.0,
+    )
 
 
 def _heights(part: Part, catalogue: Catalogue, limit: float, up: bool) -> list[float]:
@@ -134,9 +164,13 @@ def _moves(
     part: Part, tapping: Tapping, heights: Iterable[float], name: str, catalogue: Catalogue
 ) -> tuple[Repair, ...]:
     return tuple(
-        Repair(f"{'Raise' if h > tapping.height_m else 'Lower'} {_words(tapping)} of {name} to {h:.2f} m",
-               partial(_moved, part=part.id, letter=tapping.letter, height_m=h, catalogue=catalogue))
-        for h in heights if h != tapping.height_m)
+        Repair(
+            f"{'Raise' if h > tapping.height_m else 'Lower'} {_words(tapping)} of {name} to {h:.2f} m",
+            partial(_moved, part=part.id, letter=tapping.letter, height_m=h, catalogue=catalogue),
+        )
+        for h in heights
+        if h != tapping.height_m
+    )
 
 
 def _moved(sheet: Sheet, part: str, letter: str, height_m: float, catalogue: Catalogue) -> Sheet:
@@ -173,8 +207,10 @@ def moving(sheet: Sheet, catalogue: Catalogue, finding: Finding) -> Iterator[Pro
             return
         heights = [round(finding.limit, 3), tall]
         top = partial(edits.set_tapping, height_m=tall, side="top")
-        yield (*_moves(part, tapping, heights, name, catalogue),
-               Repair(f"Take the vent from the top of {name}", lambda s: top(s, part.id, tapping.letter, catalogue)))
+        yield (
+            *_moves(part, tapping, heights, name, catalogue),
+            Repair(f"Take the vent from the top of {name}", lambda s: top(s, part.id, tapping.letter, catalogue)),
+        )
     else:
         yield _moves(part, tapping, heights, name, catalogue)
 

@@ -46,8 +46,11 @@ def exchange_kind(sheet: Sheet, part_id: str, kind_id: str, catalogue: Catalogue
     """Another kind of fitting in the same place, under the same id; its properties and control links go."""
     part = free_part(sheet, part_id)
     new = msgspec.structs.replace(part, kind=kind_id, name="", props={})
-    links = {key: link for key, link in sheet.links.items()
-             if part_id not in {name.partition("/")[0] for name in (link.sensor, link.target, link.second)}}
+    links = {
+        key: link
+        for key, link in sheet.links.items()
+        if part_id not in {name.partition("/")[0] for name in (link.sensor, link.target, link.second)}
+    }
     return with_records(refit(sheet, {part_id: new}, catalogue), links=links)
 
 
@@ -85,8 +88,10 @@ def exchange_places(sheet: Sheet, one: str, two: str, catalogue: Catalogue) -> S
 
     touched = {p.id: p for part_id in twin for p in sheet.pipes_of(part_id)}
     pipes = {p.id: msgspec.structs.replace(p, a=end(p.a), b=end(p.b)) for p in touched.values()}
-    new = {p.id: msgspec.structs.replace(p, x_m=q.x_m, height_m=q.height_m, turn=q.turn, mirror=q.mirror)
-           for p, q in ((a, b), (b, a))}
+    new = {
+        p.id: msgspec.structs.replace(p, x_m=q.x_m, height_m=q.height_m, turn=q.turn, mirror=q.mirror)
+        for p, q in ((a, b), (b, a))
+    }
     before, after = ports_of(a, catalogue), ports_of(new[two], catalogue)
     if any(dist(before[p].at, after[q].at) > TINY_M for p, q in zip(names[one], names[two])):
         raise SheetError(f"“{one}” and “{two}” are not of one length", do="Exchange them by hand")
@@ -103,8 +108,10 @@ def exchange_ends(sheet: Sheet, one: End, two: End, catalogue: Catalogue) -> She
         raise SheetError("Two parts that are screwed together cannot be exchanged", do="Join them by pipes first")
     swapped = {one: two, two: one}
     heights = {p.id: sorted({r.at_m for r in runs_of(polyline(sheet, p, catalogue)) if r.way == "level"}) for p in old}
-    new = {p.id: msgspec.structs.replace(p, a=swapped.get(p.a, p.a), b=swapped.get(p.b, p.b), points=(), held=())
-           for p in old}
+    new = {
+        p.id: msgspec.structs.replace(p, a=swapped.get(p.a, p.a), b=swapped.get(p.b, p.b), points=(), held=())
+        for p in old
+    }
     sheet = with_records(sheet, pipes={**sheet.pipes, **new})
     for pipe in new.values():
         sheet = led_anew(sheet, pipe, catalogue, heights[pipe.id])
@@ -126,8 +133,9 @@ def cap(sheet: Sheet, end: End, catalogue: Catalogue) -> Sheet:
     part = Part(id=edits.new_id(sheet, kind), kind=kind.id, x_m=port.at[0], height_m=port.at[1])
     part = edits.faced(part, catalogue, {name: OPPOSITE[port.side]})
     here = ports_of(part, catalogue)[name].at
-    part = msgspec.structs.replace(part, x_m=round(part.x_m + port.at[0] - here[0], 6),
-                                   height_m=round(part.height_m + port.at[1] - here[1], 6))
+    part = msgspec.structs.replace(
+        part, x_m=round(part.x_m + port.at[0] - here[0], 6), height_m=round(part.height_m + port.at[1] - here[1], 6)
+    )
     return edits.connect(edits.place(sheet, part), end, End(part.id, name), catalogue, joint=True)
 
 

@@ -31,7 +31,8 @@ def _only(sheet: Sheet, catalogue: Catalogue, finding: Finding, prop: str) -> Pa
 def _set(part: Part, name: str, values: Iterable[PropValue], label: str, catalogue: Catalogue) -> tuple[Repair, ...]:
     return tuple(
         Repair(label.format(v), partial(edits.set_property, part_id=part.id, name=name, value=v, catalogue=catalogue))
-        for v in values)
+        for v in values
+    )
 
 
 @repair("domestic/scald-risk")
@@ -62,8 +63,13 @@ def larger_cistern(sheet: Sheet, catalogue: Catalogue, finding: Finding) -> Iter
     """A cistern with room for what the water swells by."""
     cistern = _only(sheet, catalogue, finding, "expansion_room_l")
     if cistern is not None and not cistern.existing and finding.measured is not None and finding.unit == "l":
-        yield _set(cistern, "expansion_room_l", [float(ceil(finding.measured - 1e-9))],
-                   "Fit a cistern with {:g} l of room", catalogue)
+        yield _set(
+            cistern,
+            "expansion_room_l",
+            [float(ceil(finding.measured - 1e-9))],
+            "Fit a cistern with {:g} l of room",
+            catalogue,
+        )
 
 
 @repair("sealed/vessel-too-small")
@@ -71,8 +77,13 @@ def larger_vessel(sheet: Sheet, catalogue: Catalogue, finding: Finding) -> Itera
     """The next vessel sold that is large enough."""
     vessel = _only(sheet, catalogue, finding, "volume_l")
     if vessel is not None and not vessel.existing and finding.limit is not None and finding.unit == "l":
-        yield _set(vessel, "volume_l", [v for v in VESSELS_L if v >= finding.limit - 1e-9][:2],
-                   "Fit a vessel of {:g} l", catalogue)
+        yield _set(
+            vessel,
+            "volume_l",
+            [v for v in VESSELS_L if v >= finding.limit - 1e-9][:2],
+            "Fit a vessel of {:g} l",
+            catalogue,
+        )
 
 
 @repair("vent-and-feed/cistern-unfit")

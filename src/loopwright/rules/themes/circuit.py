@@ -31,8 +31,9 @@ LOOSE_IS_HARMLESS = ("cap", "air_vent", "drain", "gauge")
 """A fitting of these that is joined to nothing at all lets no water out."""
 
 
-@rule("circuit/open-end", about="one part",
-      yields_to=("vent-and-feed/no-discharge-over-cistern", "discharge/no-tundish"))
+@rule(
+    "circuit/open-end", about="one part", yields_to=("vent-and-feed/no-discharge-over-cistern", "discharge/no-tundish")
+)
 def open_end(case: Case) -> Iterator[Said]:
     """Pipe or tapping left open."""
     ways = case.ways

@@ -37,8 +37,11 @@ FEED_BORE_MM = 13.0  # the bore of 15 mm copper, less what tables differ by: ari
 LARGE_FEED_BORE_MM = 19.0
 
 
-@rule("vent-and-feed/feed-and-vent-combined", about="one source on vented water",
-      yields_to=(*CAN_CLOSE, "solid-fuel/no-open-vent"))
+@rule(
+    "vent-and-feed/feed-and-vent-combined",
+    about="one source on vented water",
+    yields_to=(*CAN_CLOSE, "solid-fuel/no-open-vent"),
+)
 def feed_and_vent_combined(case: Case) -> Iterator[Said]:
     """One pipe that is feed and vent, or a fire fed only by way of its flow."""
     for water in vented_waters(case):
@@ -54,9 +57,14 @@ def feed_and_vent_combined(case: Case) -> Iterator[Said]:
                 yield from _single(case, water, source, pipe, fire)
             elif fire and refilled(case, source) and not _fed_by_return(case, source):
                 yield Finding(
-                    severity=Severity.FAULT, subject=source.part, culprits=(source.part,), path=(source.part,),
+                    severity=Severity.FAULT,
+                    subject=source.part,
+                    culprits=(source.part,),
+                    path=(source.part,),
                     message=f"Cold water reaches {case.name(source.part)} only by its flow, where steam comes out.",
-                    todo="Bring a separate feed to the return.", sources=("sf.feed.od.min",))
+                    todo="Bring a separate feed to the return.",
+                    sources=("sf.feed.od.min",),
+                )
             else:
                 yield Sound(source.part)
 
@@ -83,10 +91,14 @@ def _single(case: Case, water: Water, source: Source, pipe: str, fire: bool) -> 
                 yield Sound(source.part, "One pipe is feed and vent, wide, open, and the boiler has a limit thermostat")
                 return
     yield Finding(
-        severity=Severity.DANGER if fire else Severity.FAULT, subject=source.part, culprits=(pipe,),
+        severity=Severity.DANGER if fire else Severity.FAULT,
+        subject=source.part,
+        culprits=(pipe,),
         path=(source.part, pipe),
         message=f"Pipe {pipe} alone is both feed and vent of {case.name(source.part)}.",
-        todo="Bring a separate feed to the return.", sources=("sf.vent.od.min", "sf.feed.od.min"))
+        todo="Bring a separate feed to the return.",
+        sources=("sf.vent.od.min", "sf.feed.od.min"),
+    )
 
 
 @rule("vent-and-feed/feed-too-small", about="one source on vented water")
@@ -109,10 +121,17 @@ def _feed_size(case: Case, water: Water, source: Source) -> Said:
     if thin:
         worst = min(thin, key=lambda n: n.size_mm)
         return Finding(
-            severity=Severity.FAULT, subject=source.part, culprits=tuple(n.id for n in thin), path=ids,
+            severity=Severity.FAULT,
+            subject=source.part,
+            culprits=tuple(n.id for n in thin),
+            path=ids,
             message=f"Cold feed of {case.name(source.part)} is {worst.words}; it needs {least:g} mm copper.",
-            todo="Draw the feed one size larger, 22 mm for a stove.", measured=worst.size_mm, limit=least, unit="mm",
-            sources=("sf.feed.od.min",))
+            todo="Draw the feed one size larger, 22 mm for a stove.",
+            measured=worst.size_mm,
+            limit=least,
+            unit="mm",
+            sources=("sf.feed.od.min",),
+        )
     power = ways.number(source.part, "power_kw")
     fire = source.stops in FIRES
     if fire or (power is not None and power > 25.0):
@@ -121,24 +140,41 @@ def _feed_size(case: Case, water: Water, source: Source) -> Said:
             worst = min(thin, key=lambda n: n.size_mm)
             why = "a stove" if fire else f"{power:g} kW"
             return Finding(
-                severity=Severity.ADVICE, subject=source.part, culprits=tuple(n.id for n in thin),
+                severity=Severity.ADVICE,
+                subject=source.part,
+                culprits=tuple(n.id for n in thin),
                 path=tuple(dict.fromkeys(k[1] for k, _ in path)),
                 message=f"Cold feed of {case.name(source.part)} is {worst.words}; {wanted:g} mm is usual for {why}.",
-                todo=f"Consider {wanted:g} mm, unbroken from the cistern.", measured=worst.size_mm, limit=wanted,
-                unit="mm", sources=("sf.feed.od.solid",) if fire else ("vent.feed.size.2",))
+                todo=f"Consider {wanted:g} mm, unbroken from the cistern.",
+                measured=worst.size_mm,
+                limit=wanted,
+                unit="mm",
+                sources=("sf.feed.od.solid",) if fire else ("vent.feed.size.2",),
+            )
     return Sound(source.part)
 
 
-def _widest_feed(case: Case, water: Water, source: Source, od: float, bore: float,
-                 ) -> tuple[tuple[Step, ...], list[Narrow]]:
+def _widest_feed(
+    case: Case,
+    water: Water,
+    source: Source,
+    od: float,
+    bore: float,
+) -> tuple[tuple[Step, ...], list[Narrow]]:
     """The way cold water takes with the fewest narrow pipes, and those. Emitters do not feed a boiler well."""
     ways = case.ways
 
     def cost(element: Element, forward: bool) -> float:
         return (1.0 if element.pipe and narrow(case, element, od, bore) else 0.0) + 1e-4
 
-    found = cheapest(ways, passing(ways, Ask.REFILL), sorted(feed_outlets(case, water)), {source.hot, source.cold},
-                     cost, walls=cisterns_walls(case))
+    found = cheapest(
+        ways,
+        passing(ways, Ask.REFILL),
+        sorted(feed_outlets(case, water)),
+        {source.hot, source.cold},
+        cost,
+        walls=cisterns_walls(case),
+    )
     path = found[1] if found else ()
     thin = [n for k, _ in path if k[0] == "pipe" and (n := narrow(case, ways.elements[k], od, bore))]
     return path, thin
@@ -175,10 +211,17 @@ def cistern_too_small(case: Case) -> Iterator[Said]:
             yield Missing(cistern, f"{case.name(cistern)}: expansion room is missing", cistern, "expansion_room_l")
         elif needed > room + 0.05:
             yield Finding(
-                severity=Severity.FAULT, subject=cistern, culprits=(cistern,), path=(cistern,),
+                severity=Severity.FAULT,
+                subject=cistern,
+                culprits=(cistern,),
+                path=(cistern,),
                 message=f"{case.name(cistern)} has room for {room:.0f} l; {words}.",
-                todo=f"Fit a cistern with {needed:.0f} l of room, or lower its cold level.", measured=needed,
-                limit=room, unit="l", sources=sources)
+                todo=f"Fit a cistern with {needed:.0f} l of room, or lower its cold level.",
+                measured=needed,
+                limit=room,
+                unit="l",
+                sources=sources,
+            )
         elif missing and needed + more > room:
             part, prop = missing[0]
             yield Missing(cistern, f"{case.name(part)}: water content is missing", part, prop)
@@ -201,22 +244,36 @@ def cistern_too_low(case: Case) -> Iterator[Said]:
         ident, z = top
         if line <= z + LEVEL_M:
             yield Finding(
-                severity=Severity.FAULT, subject=cisterns[0], culprits=(*cisterns, ident), path=(*cisterns, ident),
+                severity=Severity.FAULT,
+                subject=cisterns[0],
+                culprits=(*cisterns, ident),
+                path=(*cisterns, ident),
                 message=f"Water in {case.name(cisterns[0])} stands at {line:.2f} m;"
-                        f" {case.name(ident)} reaches {z:.2f} m.",
-                todo="Raise the cistern, or keep pipes and radiators below it.", measured=line, limit=z, unit="m",
-                sources=("pump.head.cistern.pumped",))
+                f" {case.name(ident)} reaches {z:.2f} m.",
+                todo="Raise the cistern, or keep pipes and radiators below it.",
+                measured=line,
+                limit=z,
+                unit="m",
+                sources=("pump.head.cistern.pumped",),
+            )
             continue
         pumped = _pumped_top(case, water)
         margin = case.limit("pump.head.cistern.pumped")
         # suction at the pump is not assessed yet; the usual margin speaks in its place
         if pumped is not None and line - pumped[1] < margin - 1e-3 and water.fluid != "domestic":
             yield Finding(
-                severity=Severity.ADVICE, subject=cisterns[0], culprits=cisterns, path=(*cisterns, pumped[0]),
+                severity=Severity.ADVICE,
+                subject=cisterns[0],
+                culprits=cisterns,
+                path=(*cisterns, pumped[0]),
                 message=f"{case.name(cisterns[0])} stands {line - pumped[1]:.2f} m above the highest pumped part;"
-                        f" {margin:g} m is usual.",
-                todo=f"Consider raising it by {margin - line + pumped[1]:.2f} m.", measured=line - pumped[1],
-                limit=margin, unit="m", sources=("pump.head.cistern.pumped",))
+                f" {margin:g} m is usual.",
+                todo=f"Consider raising it by {margin - line + pumped[1]:.2f} m.",
+                measured=line - pumped[1],
+                limit=margin,
+                unit="m",
+                sources=("pump.head.cistern.pumped",),
+            )
         else:
             yield Sound(cisterns[0])
 
@@ -296,16 +353,26 @@ def two_cisterns(case: Case) -> Iterator[Said]:
             continue
         names = " and ".join(case.name(c) for c in cisterns)
         yield Finding(
-            severity=Severity.FAULT, subject=cisterns[0], culprits=tuple(cisterns), path=tuple(cisterns),
+            severity=Severity.FAULT,
+            subject=cisterns[0],
+            culprits=tuple(cisterns),
+            path=tuple(cisterns),
             message=f"{names} feed one water; the lower one overflows or the levels drift.",
-            todo="Give one water one cistern.", sources=("sf.cisterns.two",))
+            todo="Give one water one cistern.",
+            sources=("sf.cisterns.two",),
+        )
     for cistern, fed in sorted(feeds.items()):
         if len(fed) > 1 and not is_domestic(case, cistern):
             first = sorted(p for w in fed for p in feed_outlets(case, w, cistern))
             yield Finding(
-                severity=Severity.ADVICE, subject=cistern, culprits=(cistern,), path=tuple(p[1] for p in first),
+                severity=Severity.ADVICE,
+                subject=cistern,
+                culprits=(cistern,),
+                path=tuple(p[1] for p in first),
                 message=f"{case.name(cistern)} feeds {len(fed)} separate waters.",
-                todo="Consider a cistern for each.", sources=("sf.cisterns.two",))
+                todo="Consider a cistern for each.",
+                sources=("sf.cisterns.two",),
+            )
 
 
 def _linked(case: Case, water: Water, cisterns: list[str]) -> bool:
@@ -335,9 +402,14 @@ def cistern_unfit(case: Case) -> Iterator[Said]:
             in_it = {p[1] for p in water.places}
             if vessel in in_it and ways.value(vessel, "single_feed") is True:
                 yield Finding(
-                    severity=Severity.FAULT, subject=vessel, culprits=(vessel,), path=(source.part, vessel),
+                    severity=Severity.FAULT,
+                    subject=vessel,
+                    culprits=(vessel,),
+                    path=(source.part, vessel),
                     message=f"{case.name(vessel)} is a single-feed cylinder on the water of {case.name(source.part)}.",
-                    todo="Fit a cylinder with a feed of its own.", sources=("sf.single_feed",))
+                    todo="Fit a cylinder with a feed of its own.",
+                    sources=("sf.single_feed",),
+                )
     used = sorted({c for w in waters(ways) for c in w.cisterns})
     for cistern in used:
         name = case.name(cistern)
@@ -348,9 +420,14 @@ def cistern_unfit(case: Case) -> Iterator[Said]:
                 yield Missing(cistern, f"{name}: whether it stands hot water is not answered", cistern, "hot_rated")
             elif rated is False:
                 yield Finding(
-                    severity=Severity.FAULT, subject=cistern, culprits=(cistern,), path=(cistern, hot[cistern]),
+                    severity=Severity.FAULT,
+                    subject=cistern,
+                    culprits=(cistern,),
+                    path=(cistern, hot[cistern]),
                     message=f"{name} is not rated for hot water, and {stove} can send it near boiling.",
-                    todo="Fit a cistern rated for hot water.", sources=("sf.fe.rating",))
+                    todo="Fit a cistern rated for hot water.",
+                    sources=("sf.fe.rating",),
+                )
             else:
                 yield Sound(cistern)
         if ways.value(cistern, "float_valve") is not False and "overflow" in ways.ports[cistern]:
@@ -364,10 +441,14 @@ def _overflow(case: Case, cistern: str) -> Said:
     pipes = [e for e in ways.links[end] if e.pipe]
     if not pipes:
         return Finding(
-            severity=Severity.FAULT, subject=cistern, culprits=(cistern,), path=(cistern,),
+            severity=Severity.FAULT,
+            subject=cistern,
+            culprits=(cistern,),
+            path=(cistern,),
             message=f"{name} has a float valve and no overflow pipe.",
             todo=f"Draw an overflow of {bore:g} mm bore or more, falling to the outside.",
-            sources=("fe.warning", "fe.overflow.bore"))
+            sources=("fe.warning", "fe.overflow.bore"),
+        )
     found = tube_of(case, pipes[0].pipe)
     inlet = [e for e in ways.links.get(("port", cistern, "float_in"), ()) if e.pipe]
     feeding = tube_of(case, inlet[0].pipe) if inlet else None
@@ -377,16 +458,31 @@ def _overflow(case: Case, cistern: str) -> Said:
     needs = f"{bore:g} mm" if size < bore - 0.01 else "more than its inlet"
     if size < bore - 0.01 or (feeding is not None and found.bore_m <= feeding.bore_m):
         return Finding(
-            severity=Severity.FAULT, subject=cistern, culprits=(pipes[0].pipe,), path=(cistern, pipes[0].pipe),
+            severity=Severity.FAULT,
+            subject=cistern,
+            culprits=(pipes[0].pipe,),
+            path=(cistern, pipes[0].pipe),
             message=f"Overflow of {name} has a bore of {size:.1f} mm; it needs {needs}.",
-            todo="Draw the overflow one size larger.", measured=size, limit=bore, unit="mm",
-            sources=("fe.overflow.bore",))
+            todo="Draw the overflow one size larger.",
+            measured=size,
+            limit=bore,
+            unit="mm",
+            sources=("fe.overflow.bore",),
+        )
     rise = falls(stops(ways, [(pipes[0].key, pipes[0].b == end)]))
     if rise:
         at = rise[0][0].at
         return Finding(
-            severity=Severity.FAULT, subject=cistern, culprits=(pipes[0].pipe,), path=(cistern, pipes[0].pipe), spot=at,
+            severity=Severity.FAULT,
+            subject=cistern,
+            culprits=(pipes[0].pipe,),
+            path=(cistern, pipes[0].pipe),
+            spot=at,
             message=f"Overflow of {name} rises by {rise[0][1] * 1000:.0f} mm on its way out.",
-            todo="Let it fall all the way to the outside.", measured=rise[0][1] * 1000, limit=0.0, unit="mm",
-            sources=("fe.warning",))
+            todo="Let it fall all the way to the outside.",
+            measured=rise[0][1] * 1000,
+            limit=0.0,
+            unit="mm",
+            sources=("fe.warning",),
+        )
     return Sound(cistern)

@@ -22,12 +22,27 @@ MOST_RISE_K = 40.0  # a limit of this check: common practice, no source
 HIGHER_M = 0.5
 
 
-@rule("gravity-loop/too-weak", about="one fire", computed=True,
-      yields_to=("solid-fuel/no-heat-leak", "solid-fuel/heat-leak-needs-power", "solid-fuel/heat-leak-can-be-shut",
-                 "gravity-loop/isolating-valve", "gravity-loop/pump-in-line", "gravity-loop/spring-check",
-                 "gravity-loop/flap-only-way", "gravity-loop/dips", "gravity-loop/sink-too-low",
-                 "gravity-loop/small-bore", "gravity-loop/level-run", "tapping/flow-below-return",
-                 "tapping/coil-upside-down", "tapping/swapped"))
+@rule(
+    "gravity-loop/too-weak",
+    about="one fire",
+    computed=True,
+    yields_to=(
+        "solid-fuel/no-heat-leak",
+        "solid-fuel/heat-leak-needs-power",
+        "solid-fuel/heat-leak-can-be-shut",
+        "gravity-loop/isolating-valve",
+        "gravity-loop/pump-in-line",
+        "gravity-loop/spring-check",
+        "gravity-loop/flap-only-way",
+        "gravity-loop/dips",
+        "gravity-loop/sink-too-low",
+        "gravity-loop/small-bore",
+        "gravity-loop/level-run",
+        "tapping/flow-below-return",
+        "tapping/coil-upside-down",
+        "tapping/swapped",
+    ),
+)
 def too_weak(case: Case) -> Iterator[Said]:
     """Gravity does not carry a fire's heat, with the power off."""
     for source in case.ways.fires:
@@ -51,8 +66,13 @@ def _asked(case: Case, source: Source) -> Iterator[Said]:
         yield from _judged(case, source, Charge.WORKING, None, "at full fire")
     if fixed_emitters(case, source):
         least = needed_kw(case, source)
-        yield from _judged(case, source, Charge.FULL, {source.part: Heat(1000.0 * least)},
-                           f"at the {least:.2g} kW that its heat leak must take")
+        yield from _judged(
+            case,
+            source,
+            Charge.FULL,
+            {source.part: Heat(1000.0 * least)},
+            f"at the {least:.2g} kW that its heat leak must take",
+        )
 
 
 def _judged(case: Case, source: Source, charge: Charge, heats: dict[str, Heat] | None, when: str) -> Iterator[Said]:
@@ -81,8 +101,11 @@ def _judged(case: Case, source: Source, charge: Charge, heats: dict[str, Heat] |
     elif rise > MOST_RISE_K:
         what = f"the flow runs {rise:.0f} K hotter than the return {when}"
     if not what:
-        yield Sound(source.part, f"{3600 * through.flow_kg_s:.0f} kg/h {when}: flow {through.outlet_C:.0f} °C,"
-                                 f" return {through.inlet_C:.0f} °C")
+        yield Sound(
+            source.part,
+            f"{3600 * through.flow_kg_s:.0f} kg/h {when}: flow {through.outlet_C:.0f} °C,"
+            f" return {through.inlet_C:.0f} °C",
+        )
         return
     on_loop = got.pipes_on(source.part)
     worst = max(on_loop, key=got.loss_Pa, default=None)
@@ -94,10 +117,18 @@ def _judged(case: Case, source: Source, charge: Charge, heats: dict[str, Heat] |
         yield missing(source.part, bad)
         return
     yield Finding(
-        severity=Severity.FAULT, subject=source.part, culprits=culprits, path=(source.part, *on_loop),
-        message=f"With the power off, {case.name(source.part)}: {what}.{two}", todo=todo,
-        measured=round(through.outlet_C, 1), limit=limit, unit="°C", sources=("store.t.log", "dp.gravity"),
-        condition=POWER_CUT.words)
+        severity=Severity.FAULT,
+        subject=source.part,
+        culprits=culprits,
+        path=(source.part, *on_loop),
+        message=f"With the power off, {case.name(source.part)}: {what}.{two}",
+        todo=todo,
+        measured=round(through.outlet_C, 1),
+        limit=limit,
+        unit="°C",
+        sources=("store.t.log", "dp.gravity"),
+        condition=POWER_CUT.words,
+    )
 
 
 def _backwards(case: Case, got: Circulation, source: Source) -> bool:

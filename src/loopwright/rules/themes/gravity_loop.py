@@ -38,8 +38,10 @@ def examined(case: Case, source: Source) -> list[Loop]:
             stop = [e for e in every if not gravity_ok(ways, e)]
             if len(stop) < len(every) and answer.step <= 2 and loop.sink.key in pumped:
                 continue
-            if all((e.does is Behaviour.HAND and not ways.has_tag(e.part, "emitter_valve"))
-                   or e.part in answer.culprits for e in stop):
+            if all(
+                (e.does is Behaviour.HAND and not ways.has_tag(e.part, "emitter_valve")) or e.part in answer.culprits
+                for e in stop
+            ):
                 out.append(loop)
         memo[source.part] = out
     return memo[source.part]
@@ -65,16 +67,34 @@ def _step(case: Case, source: Source, answer: Shedding) -> Said:
     return Sound(source.part, f"Step {answer.step}: {answer.because or 'another rule answers for this fire'}")
 
 
-def _leak_finding(case: Case, source: Source, answer: Shedding, message: str, todo: str, sources: tuple[str, ...],
-                  ) -> Finding:
+def _leak_finding(
+    case: Case,
+    source: Source,
+    answer: Shedding,
+    message: str,
+    todo: str,
+    sources: tuple[str, ...],
+) -> Finding:
     return Finding(
-        severity=Severity.FAULT if answer.softened else Severity.DANGER, subject=source.part, culprits=answer.culprits,
-        path=light(case, answer.loop), message=message, todo=todo, measured=answer.fixed_kw, limit=answer.least_kw,
-        unit="kW", sources=sources, step="5")
+        severity=Severity.FAULT if answer.softened else Severity.DANGER,
+        subject=source.part,
+        culprits=answer.culprits,
+        path=light(case, answer.loop),
+        message=message,
+        todo=todo,
+        measured=answer.fixed_kw,
+        limit=answer.least_kw,
+        unit="kW",
+        sources=sources,
+        step="5",
+    )
 
 
-@rule("gravity-loop/isolating-valve", about="one fire and the valves on its loops",
-      yields_to=("solid-fuel/vent-can-close", "solid-fuel/feed-can-close", *SAME_QUESTION[:2]))
+@rule(
+    "gravity-loop/isolating-valve",
+    about="one fire and the valves on its loops",
+    yields_to=("solid-fuel/vent-can-close", "solid-fuel/feed-can-close", *SAME_QUESTION[:2]),
+)
 def isolating_valve(case: Case) -> Iterator[Said]:
     """A hand valve that can shut a fire off from what takes its heat."""
     ways = case.ways
@@ -85,10 +105,14 @@ def isolating_valve(case: Case) -> Iterator[Said]:
             named = set(answer.culprits)
             valve = case.name(answer.worst.part)
             yield _leak_finding(
-                case, source, answer,
+                case,
+                source,
+                answer,
                 f"Valve {valve} can cut {case.name(source.part)} off from its heat leak"
                 f" ({answer.fixed_kw:.2g} kW is left, {answer.least_kw:.3g} kW is needed).",
-                "Take it out of the gravity loop.", ("sf.leak.valves",))
+                "Take it out of the gravity loop.",
+                ("sf.leak.valves",),
+            )
             said = True
         for loop in loops(ways, source, Ask.OPEN):
             if loop.sink.sort not in ("body", "coil"):
@@ -103,11 +127,15 @@ def isolating_valve(case: Case) -> Iterator[Said]:
                 named.add(hand.part)
                 locked = bool(ways.value(hand.part, "locked_open"))
                 yield Finding(
-                    severity=Severity.ADVICE if locked else Severity.FAULT, subject=source.part, culprits=(hand.part,),
+                    severity=Severity.ADVICE if locked else Severity.FAULT,
+                    subject=source.part,
+                    culprits=(hand.part,),
                     path=light(case, loop),
                     message=f"Valve {case.name(hand.part)} can shut the gravity loop between {case.name(source.part)}"
-                            f" and {case.name(loop.sink.part)}.",
-                    todo="Take it out, or put it outside the loop.", sources=("sf.leak.valves", "sf.isolate.stove"))
+                    f" and {case.name(loop.sink.part)}.",
+                    todo="Take it out, or put it outside the loop.",
+                    sources=("sf.leak.valves", "sf.isolate.stove"),
+                )
                 said = True
         if not said:
             yield _step(case, source, answer)
@@ -121,15 +149,27 @@ def pump_in_line(case: Case) -> Iterator[Said]:
             yield _step(case, source, answer)
             continue
         yield _leak_finding(
-            case, source, answer,
+            case,
+            source,
+            answer,
             f"Pump {case.name(answer.worst.part)} stands in the heat leak of {case.name(source.part)};"
             " in a power cut it blocks the only loop that sheds enough.",
-            "Move the pump to a pumped branch.", ("sf.leak.power",))
+            "Move the pump to a pumped branch.",
+            ("sf.leak.power",),
+        )
 
 
-@rule("gravity-loop/spring-check", about="one fire and the check valves on its loops",
-      yields_to=(*SAME_QUESTION, "gravity-loop/pump-in-line", "gravity-loop/isolating-valve",
-                 "solid-fuel/vent-can-close", "solid-fuel/feed-can-close"))
+@rule(
+    "gravity-loop/spring-check",
+    about="one fire and the check valves on its loops",
+    yields_to=(
+        *SAME_QUESTION,
+        "gravity-loop/pump-in-line",
+        "gravity-loop/isolating-valve",
+        "solid-fuel/vent-can-close",
+        "solid-fuel/feed-can-close",
+    ),
+)
 def spring_check(case: Case) -> Iterator[Said]:
     """A check valve that buoyancy cannot open, or that faces the wrong way."""
     ways = case.ways
@@ -138,10 +178,14 @@ def spring_check(case: Case) -> Iterator[Said]:
         if mine and answer.worst is not None:
             named = set(answer.culprits)
             yield _leak_finding(
-                case, source, answer,
+                case,
+                source,
+                answer,
                 f"Check valve {case.name(answer.worst.part)} holds the heat leak of {case.name(source.part)} shut;"
-                " buoyancy cannot open it.", "Take it out, or fit a light flap that opens towards the stove.",
-                ("sf.primary.drive", "sf.link.nrv"))
+                " buoyancy cannot open it.",
+                "Take it out, or fit a light flap that opens towards the stove.",
+                ("sf.primary.drive", "sf.link.nrv"),
+            )
         for loop in loops(ways, source, Ask.OPEN):
             stop = blockers(ways, loop)
             if not stop or any(e.does is not Behaviour.ONE_WAY for e in stop):
@@ -153,19 +197,30 @@ def spring_check(case: Case) -> Iterator[Said]:
                     continue
                 named.add(check.part)
                 yield Finding(
-                    severity=Severity.FAULT, subject=source.part, culprits=(check.part,), path=light(case, loop),
+                    severity=Severity.FAULT,
+                    subject=source.part,
+                    culprits=(check.part,),
+                    path=light(case, loop),
                     message=f"Check valve {case.name(check.part)} "
-                            + ("faces against" if wrong_way else "holds shut")
-                            + f" the gravity loop of {case.name(source.part)}.",
+                    + ("faces against" if wrong_way else "holds shut")
+                    + f" the gravity loop of {case.name(source.part)}.",
                     todo="Turn it round." if wrong_way else "Take it out, or fit a light flap.",
-                    sources=("sf.primary.drive", "sf.link.nrv"))
+                    sources=("sf.primary.drive", "sf.link.nrv"),
+                )
         if not named:
             yield _step(case, source, answer)
 
 
-@rule("gravity-loop/flap-only-way", about="one fire",
-      yields_to=(*SAME_QUESTION, "gravity-loop/pump-in-line", "gravity-loop/isolating-valve",
-                 "gravity-loop/spring-check"))
+@rule(
+    "gravity-loop/flap-only-way",
+    about="one fire",
+    yields_to=(
+        *SAME_QUESTION,
+        "gravity-loop/pump-in-line",
+        "gravity-loop/isolating-valve",
+        "gravity-loop/spring-check",
+    ),
+)
 def flap_only_way(case: Case) -> Iterator[Said]:
     """A moving part in the last way out."""
     for source, answer, mine in _answered(case, "gravity-loop/flap-only-way"):
@@ -173,10 +228,15 @@ def flap_only_way(case: Case) -> Iterator[Said]:
             yield _step(case, source, answer)
             continue
         yield Finding(
-            severity=Severity.FAULT, subject=source.part, culprits=answer.culprits, path=light(case, answer.loop),
+            severity=Severity.FAULT,
+            subject=source.part,
+            culprits=answer.culprits,
+            path=light(case, answer.loop),
             message=f"The flap of {case.name(answer.worst.part)} stands in the last way out of"
-                    f" {case.name(source.part)}.",
-            todo="Add a heat leak without valves, or a cooling coil with its discharge valve.", step="5")
+            f" {case.name(source.part)}.",
+            todo="Add a heat leak without valves, or a cooling coil with its discharge valve.",
+            step="5",
+        )
 
 
 def _vented(case: Case, bend: Bend, keys: tuple[Key, ...]) -> tuple[bool, str]:
@@ -184,8 +244,12 @@ def _vented(case: Case, bend: Bend, keys: tuple[Key, ...]) -> tuple[bool, str]:
     ways, fixed = case.ways, passing(case.ways, Ask.FIXED)
     sources = {s.key for s in ways.sources}
     ends = {(e.a if e.a[0] == "port" else e.b) for e in ways.elements.values() if is_vent_end(ways, e)}
-    stood: dict[Place, float] = {p: ways.at[p][1] for key in keys for p in (ways.elements[key].a, ways.elements[key].b)
-                                 if abs(ways.at[p][1] - bend.at[1]) <= LEVEL_M + 1e-6}
+    stood: dict[Place, float] = {
+        p: ways.at[p][1]
+        for key in keys
+        for p in (ways.elements[key].a, ways.elements[key].b)
+        if abs(ways.at[p][1] - bend.at[1]) <= LEVEL_M + 1e-6
+    }
     todo, vent = list(stood), ""
     while todo:  # only ways that never fall; a body stands at the height at which it was entered
         place = todo.pop()
@@ -238,29 +302,50 @@ def dips_rule(case: Case) -> Iterator[Said]:
             if fresh:
                 worst, words = max(fresh, key=lambda pair: pair[0].depth_m)
                 culprits = tuple(dict.fromkeys(b.key[1] for b, _ in fresh))
-                what = f"Gravity flow falls {worst.depth_m * 1000:.0f} mm" if words == "flow dips" \
+                what = (
+                    f"Gravity flow falls {worst.depth_m * 1000:.0f} mm"
+                    if words == "flow dips"
                     else f"Gravity loop has a {words}, {worst.depth_m * 1000:.0f} mm high,"
+                )
                 yield Finding(
-                    severity=Severity.DANGER if severe else Severity.FAULT, subject=source.part, culprits=culprits,
-                    path=light(case, loop), spot=worst.at,
+                    severity=Severity.DANGER if severe else Severity.FAULT,
+                    subject=source.part,
+                    culprits=culprits,
+                    path=light(case, loop),
+                    spot=worst.at,
                     message=f"{what} at x {worst.at[0]:.2f} m, height {worst.at[1]:.2f} m.",
                     todo="Re-route it so that it climbs all the way, or vent the high point.",
-                    measured=round(worst.depth_m * 1000), limit=0, unit="mm", sources=("sf.primary.rise",))
+                    measured=round(worst.depth_m * 1000),
+                    limit=0,
+                    unit="mm",
+                    sources=("sf.primary.rise",),
+                )
             elif auto and severe:
                 bend, vent = auto[0]
                 yield Finding(
-                    severity=Severity.ADVICE, subject=source.part, culprits=(vent,), path=light(case, loop),
+                    severity=Severity.ADVICE,
+                    subject=source.part,
+                    culprits=(vent,),
+                    path=light(case, loop),
                     spot=bend.at,
                     message=f"Only the air vent {case.name(vent)} keeps a hump of the gravity loop clear of air.",
-                    todo="Let the open vent rise from it instead.", sources=("air.auto.solid",))
+                    todo="Let the open vent rise from it instead.",
+                    sources=("air.auto.solid",),
+                )
             elif low is not None and low.z < port_z - LEVEL_M and any(d.depth_m > LEVEL_M for d in dips(back)):
                 yield Finding(
-                    severity=Severity.ADVICE, subject=source.part, culprits=(low.key[1],), path=light(case, loop),
+                    severity=Severity.ADVICE,
+                    subject=source.part,
+                    culprits=(low.key[1],),
+                    path=light(case, loop),
                     spot=low.at,
                     message=f"Gravity return falls {(port_z - low.z) * 1000:.0f} mm below the stove's return"
-                            " and rises into it.",
+                    " and rises into it.",
                     todo="A return that falls all the way to the stove circulates better.",
-                    measured=round((port_z - low.z) * 1000), unit="mm", sources=("sf.primary.rise",))
+                    measured=round((port_z - low.z) * 1000),
+                    unit="mm",
+                    sources=("sf.primary.rise",),
+                )
             else:
                 yield Sound(source.part, f"Loop through {case.name(loop.sink.part)}")
 
@@ -268,13 +353,20 @@ def dips_rule(case: Case) -> Iterator[Said]:
 def _at_sink(case: Case, loop: Loop, bend: Bend) -> bool:
     """Whether a hump ends at the sink itself: its air leaves by the emitter's own vent or to the vessel's top."""
     ways = case.ways
-    ends = {p for key in bend.keys for p in (ways.elements[key].a, ways.elements[key].b)
-            if p[0] == "port" and p[1] == loop.sink.part}
+    ends = {
+        p
+        for key in bend.keys
+        for p in (ways.elements[key].a, ways.elements[key].b)
+        if p[0] == "port" and p[1] == loop.sink.part
+    }
     return any(abs(ways.at[p][1] - bend.at[1]) <= LEVEL_M + 1e-6 for p in ends)
 
 
-@rule("gravity-loop/sink-too-low", about="one gravity loop",
-      yields_to=("gravity-loop/dips", "tapping/flow-below-return", "tapping/coil-upside-down"))
+@rule(
+    "gravity-loop/sink-too-low",
+    about="one gravity loop",
+    yields_to=("gravity-loop/dips", "tapping/flow-below-return", "tapping/coil-upside-down"),
+)
 def sink_too_low(case: Case) -> Iterator[Said]:
     """A sink that does not lie above the fire."""
     ways = case.ways
@@ -288,36 +380,56 @@ def sink_too_low(case: Case) -> Iterator[Said]:
             if cold > 0 and half > 0:
                 if cold < 1.0:  # the height that starts it: what the handbooks' figure measures
                     yield Finding(
-                        severity=Severity.ADVICE, subject=source.part, culprits=(loop.sink.part,),
+                        severity=Severity.ADVICE,
+                        subject=source.part,
+                        culprits=(loop.sink.part,),
                         path=light(case, loop),
                         message=f"{case.name(loop.sink.part)} lies only {cold:.2f} m above {case.name(source.part)};"
-                                " 1.0 m is usual for gravity circulation.",
+                        " 1.0 m is usual for gravity circulation.",
                         todo="Check the circulating pressure against the resistance of the pipes.",
-                        measured=round(cold, 2), limit=1.0, unit="m", sources=("sf.primary.head.min",))
+                        measured=round(cold, 2),
+                        limit=1.0,
+                        unit="m",
+                        sources=("sf.primary.head.min",),
+                    )
                 else:
                     yield Sound(source.part, f"Loop through {case.name(loop.sink.part)}")
                 continue
             if not ways.typed(source.part, "thermal_centre_m") and abs(cold) < 0.1 and cold <= 0:
-                yield Missing(source.part, f"{case.name(source.part)}: height of its thermal centre is missing",
-                              source.part, "thermal_centre_m")
+                yield Missing(
+                    source.part,
+                    f"{case.name(source.part)}: height of its thermal centre is missing",
+                    source.part,
+                    "thermal_centre_m",
+                )
                 continue
             danger = cold <= 0 and not alive and (loop in relied or not relied)
             measured = cold if cold <= 0 else half
             yield Finding(
-                severity=Severity.DANGER if danger else Severity.FAULT, subject=source.part,
-                culprits=(loop.sink.part,), path=light(case, loop),
+                severity=Severity.DANGER if danger else Severity.FAULT,
+                subject=source.part,
+                culprits=(loop.sink.part,),
+                path=light(case, loop),
                 message=f"{case.name(loop.sink.part)} lies {abs(measured):.2f} m "
-                        + ("below" if measured < 0 else "above") + f" {case.name(source.part)}: gravity moves no water"
-                        + (" once the store is half charged." if cold > 0 else "."),
+                + ("below" if measured < 0 else "above")
+                + f" {case.name(source.part)}: gravity moves no water"
+                + (" once the store is half charged." if cold > 0 else "."),
                 todo="Raise it, use upper tappings, or pump it and leave the heat leak to gravity.",
-                measured=round(measured, 2), limit=0, unit="m", sources=("sf.primary.head.min",))
+                measured=round(measured, 2),
+                limit=0,
+                unit="m",
+                sources=("sf.primary.head.min",),
+            )
 
 
 def _rise(case: Case, source: Source, loop: Loop) -> tuple[float, float]:
     """Circulating height of a loop with its body cold and half charged, weighted by heat over sinks in series."""
     ways = case.ways
-    series = {ways.elements[k].part: emitter_kw(case, ways.elements[k].part) or 0.1 for k in loop.keys
-              if ways.elements[k].does is Behaviour.EMITTER}
+    series = {
+        ways.elements[k].part: emitter_kw(case, ways.elements[k].part) or 0.1
+        for k in loop.keys
+        if ways.elements[k].does is Behaviour.EMITTER
+    }
     sink = loop.sink
     if sink.sort == "body":
         flow_z = ways.at[_end_port(case, loop.flow_leg, -1)][1]

@@ -46,10 +46,17 @@ def small_bore(case: Case) -> Iterator[Said]:
         if thin:
             worst = min(thin.values(), key=lambda n: n.size_mm)
             yield Finding(
-                severity=Severity.FAULT, subject=source.part, culprits=tuple(sorted(thin)), path=path,
+                severity=Severity.FAULT,
+                subject=source.part,
+                culprits=tuple(sorted(thin)),
+                path=path,
                 message=f"Gravity loop of {case.name(source.part)} runs in {worst.words}; it needs {limit:g} mm.",
-                todo=f"Draw it in {limit:g} mm from the stove to the store and back.", measured=worst.size_mm,
-                limit=limit, unit="mm", sources=("sf.primary.od.min",))
+                todo=f"Draw it in {limit:g} mm from the stove to the store and back.",
+                measured=worst.size_mm,
+                limit=limit,
+                unit="mm",
+                sources=("sf.primary.od.min",),
+            )
         elif unknown:
             yield Missing(source.part, f"Pipe {unknown}: its size is in no table", unknown, "size")
         elif found:
@@ -79,13 +86,18 @@ def level_run(case: Case) -> Iterator[Said]:
             if reasons and (long or level > 3.0):
                 spot, _ = max(runs, key=lambda pair: pair[1])
                 yield Finding(
-                    severity=Severity.ADVICE, subject=source.part,
-                    culprits=tuple(dict.fromkeys(s.key[1] for s, _ in (long or runs))), path=light(case, loop),
+                    severity=Severity.ADVICE,
+                    subject=source.part,
+                    culprits=tuple(dict.fromkeys(s.key[1] for s, _ in (long or runs))),
+                    path=light(case, loop),
                     spot=spot.at,
                     message=f"Gravity loop through {case.name(loop.sink.part)} {', '.join(reasons)}.",
                     todo="Mark it graded if it is laid to rise 1 in 120 towards the vent; keep it short.",
-                    measured=round(max(m for _, m in runs), 2), limit=0.5, unit="m",
-                    sources=("sf.primary.slope", "sf.primary.horiz", "sf.primary.len.max"))
+                    measured=round(max(m for _, m in runs), 2),
+                    limit=0.5,
+                    unit="m",
+                    sources=("sf.primary.slope", "sf.primary.horiz", "sf.primary.len.max"),
+                )
             else:
                 yield Sound(source.part, f"Loop through {case.name(loop.sink.part)}")
 

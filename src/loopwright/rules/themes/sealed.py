@@ -44,12 +44,15 @@ def vented_and_sealed_joined(case: Case) -> Iterator[Said]:
         what = " and ".join(case.name(c) for c in culprits)
         opens = " and ".join(case.name(c) for c in sorted(water.cisterns)) or "a drain-down vessel"
         yield Finding(
-            severity=Severity.DANGER if fire else Severity.FAULT, subject=fire.part if fire else name,
+            severity=Severity.DANGER if fire else Severity.FAULT,
+            subject=fire.part if fire else name,
             culprits=culprits,
             path=tuple(dict.fromkeys((*culprits, *sorted(water.cisterns), name))),
             message=f"{what} and {opens} are on one water, half sealed and half open"
-                    + (f", and {case.name(fire.part)} heats it." if fire else "."),
-            todo="Put a coil or a plate exchanger between the two.", sources=("warn.retrofit",))
+            + (f", and {case.name(fire.part)} heats it." if fire else "."),
+            todo="Put a coil or a plate exchanger between the two.",
+            sources=("warn.retrofit",),
+        )
 
 
 def _heats_through_coil(case: Case, vessel: str) -> list[Source]:
@@ -65,8 +68,9 @@ def _heats_through_coil(case: Case, vessel: str) -> list[Source]:
 
 def _vessels_in(case: Case, water: Water) -> list[str]:
     """Stores and cylinders of a water that a coil can overheat."""
-    return [b[1] for b in case.ways.bodies("store", "cylinder") if b in water.places
-            and _heats_through_coil(case, b[1])]
+    return [
+        b[1] for b in case.ways.bodies("store", "cylinder") if b in water.places and _heats_through_coil(case, b[1])
+    ]
 
 
 @rule("sealed/no-relief", about="one closed water", yields_to=("solid-fuel/sealed-water", JOINED))
@@ -84,19 +88,31 @@ def no_relief(case: Case) -> Iterator[Said]:
             continue
         if None in built_in:
             part = sources[built_in.index(None)].part
-            yield Missing(heated[0], f"{case.name(part)}: whether a relief valve is built in is not answered", part,
-                          "relief_built_in")
+            yield Missing(
+                heated[0],
+                f"{case.name(part)}: whether a relief valve is built in is not answered",
+                part,
+                "relief_built_in",
+            )
             continue
         yield Finding(
-            severity=Severity.DANGER, subject=heated[0], culprits=tuple(dict.fromkeys(heated)),
+            severity=Severity.DANGER,
+            subject=heated[0],
+            culprits=tuple(dict.fromkeys(heated)),
             path=tuple(dict.fromkeys(heated)),
             message=f"{case.name(heated[0])} heats closed water that has no relief valve."
-            if sources else f"{case.name(heated[0])} is heated, closed, and has no relief valve.",
-            todo="Put a relief valve at the source.", sources=("sv.set", "sv.location") if sources else ("sv.store",))
+            if sources
+            else f"{case.name(heated[0])} is heated, closed, and has no relief valve.",
+            todo="Put a relief valve at the source.",
+            sources=("sv.set", "sv.location") if sources else ("sv.store",),
+        )
 
 
-@rule("sealed/relief-can-close", about="one source or heated store in closed water",
-      yields_to=("sealed/no-relief", "solid-fuel/sealed-water"))
+@rule(
+    "sealed/relief-can-close",
+    about="one source or heated store in closed water",
+    yields_to=("sealed/no-relief", "solid-fuel/sealed-water"),
+)
 def relief_can_close(case: Case) -> Iterator[Said]:
     """A source that valves can shut off from its relief valve."""
     ways = case.ways
@@ -129,9 +145,14 @@ def relief_can_close(case: Case) -> Iterator[Said]:
 def _shut_off(case: Case, part: str, cut: tuple[str, ...], sources: tuple[str, ...]) -> Finding:
     names = " and ".join(case.name(c) for c in cut) or "A valve"
     return Finding(
-        severity=Severity.DANGER, subject=part, culprits=cut or (part,), path=(part, *cut),
+        severity=Severity.DANGER,
+        subject=part,
+        culprits=cut or (part,),
+        path=(part, *cut),
         message=f"{names} can shut {case.name(part)} off from its relief valve.",
-        todo="Put the relief valve inside the valves, at the heat source.", sources=sources)
+        todo="Put the relief valve inside the valves, at the heat source.",
+        sources=sources,
+    )
 
 
 @rule("sealed/no-vessel", about="one closed water", yields_to=("solid-fuel/sealed-water", JOINED))
@@ -148,14 +169,19 @@ def no_vessel(case: Case) -> Iterator[Said]:
             continue
         unknown = next((s.part for s, a, q in zip(sources, answers, asked) if q and a is None), None)
         if unknown:
-            yield Missing(name, f"{case.name(unknown)}: whether a vessel is built in is not answered", unknown,
-                          "vessel_built_in")
+            yield Missing(
+                name, f"{case.name(unknown)}: whether a vessel is built in is not answered", unknown, "vessel_built_in"
+            )
             continue
         yield Finding(
-            severity=Severity.FAULT, subject=name, culprits=tuple(s.part for s in sources),
+            severity=Severity.FAULT,
+            subject=name,
+            culprits=tuple(s.part for s in sources),
             path=tuple(s.part for s in sources),
             message=f"Closed water of {case.name(name)} has no expansion vessel.",
-            todo="Put an expansion vessel on the return, near the pump's inlet.", sources=("ev.formula", "ev.position"))
+            todo="Put an expansion vessel on the return, near the pump's inlet.",
+            sources=("ev.formula", "ev.position"),
+        )
 
 
 def _swelling(case: Case) -> Passing:
@@ -195,14 +221,21 @@ def vessel_can_close(case: Case) -> Iterator[Said]:
             names = " and ".join(case.name(c) for c in cut) or "A valve"
             sun = source.stops == "sun"
             yield Finding(
-                severity=Severity.DANGER if sun else Severity.FAULT, subject=source.part,
-                culprits=cut or (source.part,), path=(source.part, *cut, *water.vessels),
+                severity=Severity.DANGER if sun else Severity.FAULT,
+                subject=source.part,
+                culprits=cut or (source.part,),
+                path=(source.part, *cut, *water.vessels),
                 message=f"{names} can shut {case.name(source.part)} off from its expansion vessel.",
-                todo="Use a capped valve, or none.", sources=("ev.valve", "sol.nrv.place") if sun else ("ev.valve",))
+                todo="Use a capped valve, or none.",
+                sources=("ev.valve", "sol.nrv.place") if sun else ("ev.valve",),
+            )
 
 
-@rule("sealed/filling-unprotected", about="one filling device, or one heating water joined to the main",
-      yields_to=("domestic/primary-at-outlet",))
+@rule(
+    "sealed/filling-unprotected",
+    about="one filling device, or one heating water joined to the main",
+    yields_to=("domestic/primary-at-outlet",),
+)
 def filling_unprotected(case: Case) -> Iterator[Said]:
     """Mains that reaches heating or solar water with too little to keep it back."""
     ways = case.ways
@@ -245,9 +278,14 @@ def _device(case: Case, element: Element) -> Iterator[Said]:
         words, todo = "a filling loop needs a double check valve", "Fit a double check valve."
         sources = ("fc.3", "fill.temp")
     yield Finding(
-        severity=Severity.DANGER if solar else Severity.FAULT, subject=part, culprits=(part,), path=(part,),
+        severity=Severity.DANGER if solar else Severity.FAULT,
+        subject=part,
+        culprits=(part,),
+        path=(part,),
         message=f"{case.name(part)} joins the main to {'solar fluid' if solar else 'heating water'}: {words}.",
-        todo=todo, sources=sources)
+        todo=todo,
+        sources=sources,
+    )
 
 
 def _heating_places(case: Case, water: Water) -> set[Place]:
@@ -269,9 +307,11 @@ def _fixed_pipe(case: Case, water: Water, heating: set[Place]) -> Said:
     has = " and ".join(case.name(c) for c in culprit) if checks else "nothing"
     return Finding(
         severity=Severity.DANGER if solar else Severity.FAULT,
-        subject=water.sources[0].part if water.sources else culprit[0], culprits=culprit,
+        subject=water.sources[0].part if water.sources else culprit[0],
+        culprits=culprit,
         path=tuple(dict.fromkeys(k[1] for k, _ in path)),
         message=f"A permanent pipe joins the main to {'solar fluid' if solar else 'heating water'} with {has} between;"
-                " it needs a disconnector.",
+        " it needs a disconnector.",
         todo="Fit a disconnector, or a filling loop that is taken off.",
-        sources=("fc.4", "fill.perm") if solar else ("fc.3", "fill.perm"))
+        sources=("fc.4", "fill.perm") if solar else ("fc.3", "fill.perm"),
+    )

@@ -70,14 +70,19 @@ def water_too_fast(case: Case) -> Iterator[Said]:
         bore = got.drawn.pipes[worst].bore_m
         larger = pipes.next_size_up(case.sheet.pipes[worst].size, case.sheet.pipes[worst].material)
         yield Finding(
-            severity=Severity.FAULT if erodes else Severity.ADVICE, subject=pump.part,
-            culprits=tuple(sorted(over, key=lambda p: -speeds[p])), path=(pump.part, *over),
+            severity=Severity.FAULT if erodes else Severity.ADVICE,
+            subject=pump.part,
+            culprits=tuple(sorted(over, key=lambda p: -speeds[p])),
+            path=(pump.part, *over),
             message=f"Water runs at {speeds[worst]:.1f} m/s through {worst}, {1000 * bore:.0f} mm inside.",
-            todo=f"Lay it in {larger}, or set {case.name(pump.part)} lower." if larger
+            todo=f"Lay it in {larger}, or set {case.name(pump.part)} lower."
+            if larger
             else f"Set {case.name(pump.part)} lower, or share the flow between two pipes.",
             measured=round(speeds[worst], 2),
-            limit=case.limit("vel.max.erosion") if erodes else _quiet(case, got, worst), unit="m/s",
-            sources=("vel.max.erosion", "vel.max.noise", "vel.max.quiet", "vel.steel"))
+            limit=case.limit("vel.max.erosion") if erodes else _quiet(case, got, worst),
+            unit="m/s",
+            sources=("vel.max.erosion", "vel.max.noise", "vel.max.quiet", "vel.steel"),
+        )
 
 
 def _speed(got: Circulation, pipe: str) -> float:
@@ -106,8 +111,12 @@ def _passes(got: Circulation, part: str, pump: Element) -> bool:
     return any(name in way and any(key == pump.key for key, _ in run.steps) for name, run in got.drawn.runs.items())
 
 
-@rule("sizing/pump-too-weak", about="one pump and what it must feed", computed=True,
-      yields_to=("circuit/pumps-in-series", "circuit/pump-backwards", "circuit/air-trap"))
+@rule(
+    "sizing/pump-too-weak",
+    about="one pump and what it must feed",
+    computed=True,
+    yields_to=("circuit/pumps-in-series", "circuit/pump-backwards", "circuit/air-trap"),
+)
 def pump_too_weak(case: Case) -> Iterator[Said]:
     """The solved flow of the hardest circuit against its design flow, with everything on."""
     for pump, got in _circuits(case):
@@ -138,11 +147,18 @@ def pump_too_weak(case: Case) -> Iterator[Said]:
         worst = max(on_loop, key=lambda p: got.loss_Pa(p), default=pump.part)
         kg_h = 3600 * have[index] * wants[index]
         yield Finding(
-            severity=Severity.FAULT, subject=pump.part, culprits=(worst,), path=(pump.part, index, *on_loop),
+            severity=Severity.FAULT,
+            subject=pump.part,
+            culprits=(worst,),
+            path=(pump.part, index, *on_loop),
             message=f"Pump {case.name(pump.part)} sends {kg_h:.0f} kg/h through {case.name(index)}, which needs"
-                    f" {3600 * wants[index]:.0f} kg/h.",
+            f" {3600 * wants[index]:.0f} kg/h.",
             todo=f"Enlarge {worst}, which costs the most pressure, or fit a stronger pump.",
-            measured=round(kg_h), limit=round(3600 * ENOUGH * wants[index]), unit="kg/h", sources=("dp.max",))
+            measured=round(kg_h),
+            limit=round(3600 * ENOUGH * wants[index]),
+            unit="kg/h",
+            sources=("dp.max",),
+        )
 
 
 def _design_kg_s(case: Case, got: Circulation, part: str) -> float | Missing | None:

@@ -18,9 +18,17 @@ from loopwright.waterways.services import feed_runs
 from loopwright.waterways.views import Ask, passing
 from loopwright.waterways.waters import water_of
 
-SHEDDING = ("solid-fuel/no-heat-leak", "solid-fuel/heat-leak-needs-power", "solid-fuel/heat-leak-can-be-shut",
-            "gravity-loop/pump-in-line", "gravity-loop/isolating-valve", "gravity-loop/spring-check",
-            "gravity-loop/flap-only-way", "solid-fuel/store-is-only-leak", "solid-fuel/heat-leak-too-small")
+SHEDDING = (
+    "solid-fuel/no-heat-leak",
+    "solid-fuel/heat-leak-needs-power",
+    "solid-fuel/heat-leak-can-be-shut",
+    "gravity-loop/pump-in-line",
+    "gravity-loop/isolating-valve",
+    "gravity-loop/spring-check",
+    "gravity-loop/flap-only-way",
+    "solid-fuel/store-is-only-leak",
+    "solid-fuel/heat-leak-too-small",
+)
 METALS = ("copper", "copper_y", "copper_continental", "steel", "stainless", "brass", "cast iron")
 
 
@@ -46,10 +54,14 @@ def no_heat_leak(case: Case) -> Iterator[Said]:
             yield _others(case, source, answer)
             continue
         yield Finding(
-            severity=Severity.DANGER, subject=source.part, culprits=(source.part,), step="3",
+            severity=Severity.DANGER,
+            subject=source.part,
+            culprits=(source.part,),
+            step="3",
             message=f"{case.name(source.part)} has no loop to anything that takes its heat.",
             todo="Pipe a radiator without valves above it, in 28 mm, so that it circulates without a pump.",
-            sources=("sf.leak.power", "sf.leak.valves"))
+            sources=("sf.leak.power", "sf.leak.valves"),
+        )
 
 
 @rule("solid-fuel/heat-leak-needs-power", about="one fire", yields_to=("solid-fuel/no-heat-leak",))
@@ -61,14 +73,23 @@ def heat_leak_needs_power(case: Case) -> Iterator[Said]:
             continue
         names = ", ".join(case.name(c) for c in answer.culprits)
         yield Finding(
-            severity=Severity.DANGER, subject=source.part, culprits=answer.culprits, path=light(case, answer.loop),
+            severity=Severity.DANGER,
+            subject=source.part,
+            culprits=answer.culprits,
+            path=light(case, answer.loop),
             message=f"With the power off, no water moves through {case.name(source.part)}: every loop needs {names}.",
-            todo="Give it a loop that rises to a radiator without valves or pump.", condition="Power cut", step="4",
-            sources=("sf.leak.power", "sf.valve.failpos"))
+            todo="Give it a loop that rises to a radiator without valves or pump.",
+            condition="Power cut",
+            step="4",
+            sources=("sf.leak.power", "sf.valve.failpos"),
+        )
 
 
-@rule("solid-fuel/heat-leak-can-be-shut", about="one fire",
-      yields_to=("solid-fuel/no-heat-leak", "solid-fuel/heat-leak-needs-power"))
+@rule(
+    "solid-fuel/heat-leak-can-be-shut",
+    about="one fire",
+    yields_to=("solid-fuel/no-heat-leak", "solid-fuel/heat-leak-needs-power"),
+)
 def heat_leak_can_be_shut(case: Case) -> Iterator[Said]:
     """A heat leak with a radiator, thermostatic or motor valve on it."""
     for source, answer in shedding_answers(case, "solid-fuel/heat-leak-can-be-shut"):
@@ -76,17 +97,25 @@ def heat_leak_can_be_shut(case: Case) -> Iterator[Said]:
             yield _others(case, source, answer)
             continue
         ways = case.ways
-        only_springs = all(e.does is Behaviour.POWERED and blocker_cost(ways, e) < RESTS_SHUT_COST
-                           for e in blockers(ways, answer.loop))
+        only_springs = all(
+            e.does is Behaviour.POWERED and blocker_cost(ways, e) < RESTS_SHUT_COST for e in blockers(ways, answer.loop)
+        )
         mild = only_springs or answer.softened
         names = ", ".join(case.name(c) for c in answer.culprits)
         yield Finding(
-            severity=Severity.FAULT if mild else Severity.DANGER, subject=source.part, culprits=answer.culprits,
+            severity=Severity.FAULT if mild else Severity.DANGER,
+            subject=source.part,
+            culprits=answer.culprits,
             path=light(case, answer.loop),
             message=f"{names} can shut the heat leak of {case.name(source.part)}"
-                    f" ({answer.fixed_kw:.2g} kW is left without it, {answer.least_kw:.3g} kW is needed).",
-            todo=f"Put plain unions in place of {names}.", measured=answer.fixed_kw, limit=answer.least_kw, unit="kW",
-            sources=("sf.leak.valves", "sf.valve.failpos"), step="5")
+            f" ({answer.fixed_kw:.2g} kW is left without it, {answer.least_kw:.3g} kW is needed).",
+            todo=f"Put plain unions in place of {names}.",
+            measured=answer.fixed_kw,
+            limit=answer.least_kw,
+            unit="kW",
+            sources=("sf.leak.valves", "sf.valve.failpos"),
+            step="5",
+        )
 
 
 @rule("solid-fuel/heat-leak-too-small", about="one fire", yields_to=SHEDDING[:8])
@@ -95,12 +124,19 @@ def heat_leak_too_small(case: Case) -> Iterator[Said]:
     for source, answer in shedding_answers(case, "solid-fuel/heat-leak-too-small"):
         if answer.slug == "solid-fuel/heat-leak-too-small":
             yield Finding(
-                severity=Severity.FAULT, subject=source.part, culprits=answer.culprits,
+                severity=Severity.FAULT,
+                subject=source.part,
+                culprits=answer.culprits,
                 message=f"Heat leak of {case.name(source.part)} gives {answer.fixed_kw:.2g} kW;"
-                        f" it needs {answer.least_kw:.3g} kW.",
-                todo="Fit a larger radiator without valves, or a further one.", measured=answer.fixed_kw,
-                limit=answer.least_kw, unit="kW", path=light(case, answer.loop), step="6",
-                sources=("sf.leak.kw.min_dhw", "sf.leak.kw.min_nodhw"))
+                f" it needs {answer.least_kw:.3g} kW.",
+                todo="Fit a larger radiator without valves, or a further one.",
+                measured=answer.fixed_kw,
+                limit=answer.least_kw,
+                unit="kW",
+                path=light(case, answer.loop),
+                step="6",
+                sources=("sf.leak.kw.min_dhw", "sf.leak.kw.min_nodhw"),
+            )
             continue
         power = case.ways.number(source.part, "power_kw")
         share = case.limit("sf.leak.pct") / 100
@@ -108,11 +144,18 @@ def heat_leak_too_small(case: Case) -> Iterator[Said]:
             yield Missing(source.part, f"{case.name(source.part)}: power to water is missing", source.part, "power_kw")
         elif answer.step == 2 and power is not None and answer.fixed_kw < share * power - 1e-9:
             yield Finding(
-                severity=Severity.ADVICE, subject=source.part, culprits=(source.part,),
+                severity=Severity.ADVICE,
+                subject=source.part,
+                culprits=(source.part,),
                 message=f"Heat leak of {case.name(source.part)} gives {answer.fixed_kw:.2g} kW,"
-                        f" less than a tenth of its {power:g} kW.",
+                f" less than a tenth of its {power:g} kW.",
                 todo="A tenth of the power to water is usual: consider a larger radiator.",
-                measured=answer.fixed_kw, limit=share * power, unit="kW", sources=("sf.leak.pct",), step="2")
+                measured=answer.fixed_kw,
+                limit=share * power,
+                unit="kW",
+                sources=("sf.leak.pct",),
+                step="2",
+            )
         else:
             yield _others(case, source, answer)
 
@@ -128,12 +171,19 @@ def store_is_only_leak(case: Case) -> Iterator[Said]:
         alone = answer.charge_kwh == charge_kwh(case, source)
         burnt = "one charge gives" if alone else "a charge of each fire on it gives"
         yield Finding(
-            severity=Severity.FAULT, subject=source.part, culprits=answer.culprits or (source.part,),
+            severity=Severity.FAULT,
+            subject=source.part,
+            culprits=answer.culprits or (source.part,),
             path=light(case, paths[0] if paths else None),
             message=f"The store is the only heat leak of {case.name(source.part)}: it has room for"
-                    f" {answer.room_kwh or 0:.1f} kWh, {burnt} {answer.charge_kwh or 0:.1f} kWh.",
-            todo="Add a radiator without valves, or lower the limit of the other sources.", measured=answer.room_kwh,
-            limit=answer.charge_kwh, unit="kWh", sources=("sf.store.as_leak", "store.t.log"), step="6")
+            f" {answer.room_kwh or 0:.1f} kWh, {burnt} {answer.charge_kwh or 0:.1f} kWh.",
+            todo="Add a radiator without valves, or lower the limit of the other sources.",
+            measured=answer.room_kwh,
+            limit=answer.charge_kwh,
+            unit="kWh",
+            sources=("sf.store.as_leak", "store.t.log"),
+            step="6",
+        )
 
 
 @rule("solid-fuel/plastic-pipe", about="one fire")
@@ -173,11 +223,15 @@ def plastic_pipe(case: Case) -> Iterator[Said]:
         materials = ", ".join(sorted({ways.sheet.pipes[i].material for i in ids}))
         stands = "100 to 114 °C" if severe else "100 °C"
         yield Finding(
-            severity=Severity.DANGER if severe else Severity.FAULT, subject=source.part, culprits=ids, path=ids,
+            severity=Severity.DANGER if severe else Severity.FAULT,
+            subject=source.part,
+            culprits=ids,
+            path=ids,
             message=f"Pipe {', '.join(ids)} is {materials}; near {case.name(source.part)} water can boil,"
-                    f" and plastic gives way at {stands}.",
+            f" and plastic gives way at {stands}.",
             todo="Run it in copper or steel.",
-            sources=("sf.plastic.class5.max", "sf.plastic.classS.max", "sf.plastic.copper_first"))
+            sources=("sf.plastic.class5.max", "sf.plastic.classS.max", "sf.plastic.copper_first"),
+        )
 
 
 def _distance(case: Case, source: Source) -> dict[Place, float]:
@@ -234,17 +288,24 @@ def feeds_unvented_cylinder(case: Case) -> Iterator[Said]:
                 fed.append(loop)
         for loop in fed:
             yield Finding(
-                severity=Severity.DANGER, subject=source.part, culprits=(loop.sink.part,), path=light(case, loop),
+                severity=Severity.DANGER,
+                subject=source.part,
+                culprits=(loop.sink.part,),
+                path=light(case, loop),
                 message=f"{case.name(source.part)} heats the unvented cylinder {case.name(loop.sink.part)} directly;"
-                        " a fire cannot be shut off.",
+                " a fire cannot be shut off.",
                 todo="Heat the store with the fire, and the cylinder from the store.",
-                sources=("sf.sealed.unvented_dhw",))
+                sources=("sf.sealed.unvented_dhw",),
+            )
         if not fed and any(ways.kind(s.part).body == "cylinder" for s in ways.sinks):
             yield Sound(source.part)
 
 
-@rule("solid-fuel/pump-without-thermostat", about="one pump of a fire",
-      yields_to=("gravity-loop/pump-in-line", "solid-fuel/heat-leak-needs-power"))
+@rule(
+    "solid-fuel/pump-without-thermostat",
+    about="one pump of a fire",
+    yields_to=("gravity-loop/pump-in-line", "solid-fuel/heat-leak-needs-power"),
+)
 def pump_without_thermostat(case: Case) -> Iterator[Said]:
     """A pump on the fire's own circuit that nothing tells when to start."""
     ways = case.ways
@@ -259,14 +320,19 @@ def pump_without_thermostat(case: Case) -> Iterator[Said]:
             if ways.has_tag(pump, "loading_unit") and ways.value(pump, "starts_itself"):
                 yield Sound(pump, "It starts itself")
                 continue
-            driven = [k for k in case.sheet.links.values()
-                      if k.target == pump and k.does in ("runs_above", "difference")]
+            driven = [
+                k for k in case.sheet.links.values() if k.target == pump and k.does in ("runs_above", "difference")
+            ]
             if not driven:
                 yield Finding(
-                    severity=Severity.FAULT, subject=pump, culprits=(pump,), path=(pump, source.part),
+                    severity=Severity.FAULT,
+                    subject=pump,
+                    culprits=(pump,),
+                    path=(pump, source.part),
                     message=f"{case.name(pump)} circulates {case.name(source.part)} and no thermostat starts it.",
                     todo="Add a pipe thermostat on the flow near the stove that runs it above 45 to 60 °C.",
-                    sources=("sf.pump.start.return", "sf.pump.start.flow"))
+                    sources=("sf.pump.start.return", "sf.pump.start.flow"),
+                )
                 continue
             setting = next((k.setting_c for k in driven if k.setting_c is not None), None)
             high = facts()["sf.pump.overheat"].value
@@ -275,22 +341,39 @@ def pump_without_thermostat(case: Case) -> Iterator[Said]:
                 yield Missing(pump, f"{case.name(pump)}: start temperature is missing", driven[0].id, "setting_c")
             elif setting is not None and setting > top:
                 yield Finding(
-                    severity=Severity.FAULT, subject=pump, culprits=(pump,), path=(pump, source.part),
+                    severity=Severity.FAULT,
+                    subject=pump,
+                    culprits=(pump,),
+                    path=(pump, source.part),
                     message=f"{case.name(pump)} starts at {setting:g} °C; above {top:g} °C the stove may boil first.",
-                    todo="Set its thermostat to between 45 and 60 °C.", measured=setting, limit=top, unit="°C",
-                    sources=("sf.pump.overheat", "sf.pump.start.flow"))
+                    todo="Set its thermostat to between 45 and 60 °C.",
+                    measured=setting,
+                    limit=top,
+                    unit="°C",
+                    sources=("sf.pump.overheat", "sf.pump.start.flow"),
+                )
             elif setting is not None and not 45.0 <= setting <= 60.0:
                 yield Finding(
-                    severity=Severity.ADVICE, subject=pump, culprits=(pump,), path=(pump, source.part),
+                    severity=Severity.ADVICE,
+                    subject=pump,
+                    culprits=(pump,),
+                    path=(pump, source.part),
                     message=f"{case.name(pump)} starts at {setting:g} °C; 45 to 60 °C is usual.",
-                    todo="Check the setting with the stove's maker.", measured=setting, limit=60.0, unit="°C",
-                    sources=("sf.pump.start.flow",))
+                    todo="Check the setting with the stove's maker.",
+                    measured=setting,
+                    limit=60.0,
+                    unit="°C",
+                    sources=("sf.pump.start.flow",),
+                )
             else:
                 yield Sound(pump)
 
 
-@rule("solid-fuel/cold-return", about="one fire with a pumped circuit",
-      yields_to=("gravity-loop/pump-in-line", "solid-fuel/heat-leak-needs-power", "order/loading-unit-sides"))
+@rule(
+    "solid-fuel/cold-return",
+    about="one fire with a pumped circuit",
+    yields_to=("gravity-loop/pump-in-line", "solid-fuel/heat-leak-needs-power", "order/loading-unit-sides"),
+)
 def cold_return(case: Case) -> Iterator[Said]:
     """Pumped cold water entering the fire's return."""
     ways = case.ways
@@ -301,13 +384,29 @@ def cold_return(case: Case) -> Iterator[Said]:
         log = ways.has_tag(source.part, "log_boiler") or ways.sheet.parts[source.part].kind == "log_boiler"
         stated = ways.number(source.part, "min_return_c")
         stove = facts()["sf.return.min.stove"].value
-        limit = stated if stated is not None else (case.limit("sf.return.min.log") if log else
-                                                   float(stove[-1]) if isinstance(stove, list) else 50.0)
-        guards = {ways.elements[k].part for loop in pumped for k in loop.keys
-                  if ways.elements[k].part and (ways.has_tag(ways.elements[k].part, "loading_unit")
-                                                or ways.has_tag(ways.elements[k].part, "return_valve"))}
-        held = [k for k in case.sheet.links.values() if k.does == "runs_above" and k.setting_c is not None
-                and k.setting_c >= limit and any(k.target == ways.elements[e].part for w in pumped for e in w.keys)]
+        limit = (
+            stated
+            if stated is not None
+            else (case.limit("sf.return.min.log") if log else float(stove[-1]) if isinstance(stove, list) else 50.0)
+        )
+        guards = {
+            ways.elements[k].part
+            for loop in pumped
+            for k in loop.keys
+            if ways.elements[k].part
+            and (
+                ways.has_tag(ways.elements[k].part, "loading_unit")
+                or ways.has_tag(ways.elements[k].part, "return_valve")
+            )
+        }
+        held = [
+            k
+            for k in case.sheet.links.values()
+            if k.does == "runs_above"
+            and k.setting_c is not None
+            and k.setting_c >= limit
+            and any(k.target == ways.elements[e].part for w in pumped for e in w.keys)
+        ]
         if guards or held:
             part = next(iter(sorted(guards)), "")
             setting = None
@@ -317,22 +416,34 @@ def cold_return(case: Case) -> Iterator[Said]:
                 yield Missing(source.part, f"{case.name(part)}: opening temperature is missing", part, "opens_c")
             elif part and setting is not None and setting < limit:
                 yield Finding(
-                    severity=Severity.ADVICE, subject=source.part, culprits=(part,), path=light(case, pumped[0]),
+                    severity=Severity.ADVICE,
+                    subject=source.part,
+                    culprits=(part,),
+                    path=light(case, pumped[0]),
                     message=f"{case.name(part)} opens at {setting:g} °C;"
-                            f" {case.name(source.part)} wants {limit:g} °C back.",
-                    todo=f"Fit an insert for {limit:g} °C.", measured=setting, limit=limit, unit="°C",
-                    sources=("sf.return.min.log" if log else "sf.return.min.stove",))
+                    f" {case.name(source.part)} wants {limit:g} °C back.",
+                    todo=f"Fit an insert for {limit:g} °C.",
+                    measured=setting,
+                    limit=limit,
+                    unit="°C",
+                    sources=("sf.return.min.log" if log else "sf.return.min.stove",),
+                )
             else:
                 yield Sound(source.part)
             continue
         pump = pumps_on(case, pumped[0])[0]
         yield Finding(
-            severity=Severity.FAULT if log else Severity.ADVICE, subject=source.part, culprits=(pump,),
+            severity=Severity.FAULT if log else Severity.ADVICE,
+            subject=source.part,
+            culprits=(pump,),
             path=light(case, pumped[0]),
             message=f"{case.name(pump)} sends cold water straight back to {case.name(source.part)};"
-                    f" it wants {limit:g} °C or more.",
-            todo="Fit a loading unit on the return, with a flap.", limit=limit, unit="°C",
-            sources=("sf.return.min.log" if log else "sf.return.min.stove",))
+            f" it wants {limit:g} °C or more.",
+            todo="Fit a loading unit on the return, with a flap.",
+            limit=limit,
+            unit="°C",
+            sources=("sf.return.min.log" if log else "sf.return.min.stove",),
+        )
 
 
 @rule("solid-fuel/store-too-small", about="one fire")
@@ -341,8 +452,13 @@ def store_too_small(case: Case) -> Iterator[Said]:
     ways = case.ways
     for source in ways.fires:
         log = ways.sheet.parts[source.part].kind == "log_boiler"
-        stores = sorted({loop.sink.part for loop in loops(ways, source, Ask.OPEN)
-                         if loop.sink.sort in ("body", "coil") and ways.kind(loop.sink.part).body == "store"})
+        stores = sorted(
+            {
+                loop.sink.part
+                for loop in loops(ways, source, Ask.OPEN)
+                if loop.sink.sort in ("body", "coil") and ways.kind(loop.sink.part).body == "store"
+            }
+        )
         every = passing(ways, Ask.OPEN)
         if stores:  # stores in series or parallel add
             joined = reach(ways, every, [("body", s) for s in stores])
@@ -358,16 +474,24 @@ def store_too_small(case: Case) -> Iterator[Said]:
             burn, least = ways.number(source.part, "burn_time_h"), ways.number(source.part, "min_output_kw")
             load = case.sheet.facts.get("house_load_kw")
             if burn is None or least is None or not isinstance(load, int | float):
-                yield Missing(source.part, "burn time, least output or house load is missing", source.part,
-                              "burn_time_h")
+                yield Missing(
+                    source.part, "burn time, least output or house load is missing", source.part, "burn_time_h"
+                )
                 continue
             needed = max(15 * burn * power * (1 - 0.3 * load / least), case.limit("store.en303_5.min"))
             if total < needed:
                 yield Finding(
-                    severity=Severity.FAULT, subject=source.part, culprits=culprits, path=(source.part, *stores),
+                    severity=Severity.FAULT,
+                    subject=source.part,
+                    culprits=culprits,
+                    path=(source.part, *stores),
                     message=f"Stores of {case.name(source.part)} hold {total:.0f} l; one charge needs {needed:.0f} l.",
-                    todo=f"Add {needed - total:.0f} l of store.", measured=total, limit=needed, unit="l",
-                    sources=("store.en303_5", "store.en303_5.min"))
+                    todo=f"Add {needed - total:.0f} l of store.",
+                    measured=total,
+                    limit=needed,
+                    unit="l",
+                    sources=("store.en303_5", "store.en303_5.min"),
+                )
             else:
                 yield Sound(source.part)
         elif not stores:
@@ -375,10 +499,17 @@ def store_too_small(case: Case) -> Iterator[Said]:
         elif total < case.limit("store.log.55") * power:
             needed = case.limit("store.log.55") * power
             yield Finding(
-                severity=Severity.ADVICE, subject=source.part, culprits=culprits, path=(source.part, *stores),
+                severity=Severity.ADVICE,
+                subject=source.part,
+                culprits=culprits,
+                path=(source.part, *stores),
                 message=f"Stores of {case.name(source.part)} hold {total:.0f} l, {total / power:.0f} l a kilowatt;"
-                        f" {case.limit('store.log.55'):g} l is usual for hand-fired wood.",
-                todo=f"Consider {needed:.0f} l of store.", measured=total, limit=needed, unit="l",
-                sources=("store.log.55",))
+                f" {case.limit('store.log.55'):g} l is usual for hand-fired wood.",
+                todo=f"Consider {needed:.0f} l of store.",
+                measured=total,
+                limit=needed,
+                unit="l",
+                sources=("store.log.55",),
+            )
         else:
             yield Sound(source.part)

@@ -54,8 +54,11 @@ def sealed_lacks(case: Case, source: Source, water: Water) -> tuple[list[str], b
     if source.stops == "fire":
         cooling = cooling_lacks(case, source)
         if cooling:
-            lacks.append("a cooling coil with a thermal discharge valve" if cooling.startswith("no ")
-                         else "cooling water that cannot fail")
+            lacks.append(
+                "a cooling coil with a thermal discharge valve"
+                if cooling.startswith("no ")
+                else "cooling water that cannot fail"
+            )
     fixed = passing(ways, Ask.FIXED)
     if not (built_in_relief(case, source) or reliefs_reached(case, water, [source.hot, source.cold], fixed)):
         lacks.append("a relief valve that nothing can shut off")
@@ -88,23 +91,36 @@ def sealed_water(case: Case) -> Iterator[Said]:
             lacks = (["the maker's leave"] if unanswered else []) + lacks
             listed = ", ".join(lacks[:-1]) + " and " + lacks[-1] if len(lacks) > 1 else lacks[0]
             yield Finding(
-                severity=Severity.DANGER, subject=source.part,
-                culprits=(source.part, *water.vessels), path=(source.part, *water.vessels),
+                severity=Severity.DANGER,
+                subject=source.part,
+                culprits=(source.part, *water.vessels),
+                path=(source.part, *water.vessels),
                 message=f"{case.name(source.part)} is on sealed water and lacks {listed}.",
                 todo="Give it an open vent and a cistern; or, where its maker allows it, draw all the safeguards.",
-                sources=("sf.vented.default", "sf.sealed.allowed_if"))
+                sources=("sf.vented.default", "sf.sealed.allowed_if"),
+            )
 
 
 def _rises_to_feed(case: Case, source: Source, water: Water) -> bool:
     """A single pipe that rises all the way to the cistern's feed outlet: feed and vent in one, judged elsewhere."""
     lines = [z for b in water.feeds if (z := line_m(case, b[1])) is not None]
-    paths = least_fall(case, passing(case.ways, Ask.OPEN), starts(source), feed_outlets(case, water),
-                       max(lines, default=1e3), drop=own(source), inside=source.part)
+    paths = least_fall(
+        case,
+        passing(case.ways, Ask.OPEN),
+        starts(source),
+        feed_outlets(case, water),
+        max(lines, default=1e3),
+        drop=own(source),
+        inside=source.part,
+    )
     return any(p.fall_m <= 0.0 for p in paths)
 
 
-@rule("solid-fuel/no-open-vent", about="one fire on water with a cistern",
-      yields_to=("solid-fuel/sealed-water", "vent-and-feed/no-discharge-over-cistern"))
+@rule(
+    "solid-fuel/no-open-vent",
+    about="one fire on water with a cistern",
+    yields_to=("solid-fuel/sealed-water", "vent-and-feed/no-discharge-over-cistern"),
+)
 def no_open_vent(case: Case) -> Iterator[Said]:
     """A fire whose flow leads to no vent."""
     for source, water in _waters_of_fires(case):
@@ -115,10 +131,14 @@ def no_open_vent(case: Case) -> Iterator[Said]:
             continue
         cisterns = tuple(sorted(water.cisterns))
         yield Finding(
-            severity=Severity.DANGER, subject=source.part, culprits=(source.part,), path=(source.part, *cisterns),
+            severity=Severity.DANGER,
+            subject=source.part,
+            culprits=(source.part,),
+            path=(source.part, *cisterns),
             message=f"No vent leads from the flow of {case.name(source.part)}.",
             todo="Draw a vent from the stove's flow, rising all the way, over the cistern that feeds it.",
-            sources=("sf.vented.default",))
+            sources=("sf.vented.default",),
+        )
 
 
 @rule("solid-fuel/vent-can-close", about="one fire with a vent", yields_to=("solid-fuel/no-open-vent",))
@@ -137,10 +157,14 @@ def vent_can_close(case: Case) -> Iterator[Said]:
             blamed |= set(cut)
             said = True
             yield Finding(
-                severity=Severity.DANGER, subject=source.part, culprits=cut or (source.part,), path=(source.part, *cut),
+                severity=Severity.DANGER,
+                subject=source.part,
+                culprits=cut or (source.part,),
+                path=(source.part, *cut),
                 message=f"{names} can cut {name} off from its open vent.",
                 todo=f"Move the vent joint to the stove's side of {names}, or take it out.",
-                sources=("sf.vent.valves", "warn.vent.block"))
+                sources=("sf.vent.valves", "warn.vent.block"),
+            )
         for run in runs(case, water):
             stop = [k[1] for k, _ in run.steps if k[0] == "way" and _blocks(case, ways.elements[k])]
             stop = [p for p in dict.fromkeys(stop) if p not in blamed]
@@ -150,9 +174,14 @@ def vent_can_close(case: Case) -> Iterator[Said]:
             said = True
             names = " and ".join(case.name(p) for p in stop)
             yield Finding(
-                severity=Severity.DANGER, subject=source.part, culprits=tuple(stop), path=(source.part, *run.ids),
+                severity=Severity.DANGER,
+                subject=source.part,
+                culprits=tuple(stop),
+                path=(source.part, *run.ids),
                 message=f"{names} can shut vent {run.pipe} of {name}.",
-                todo=f"Take {names} out of the vent.", sources=("sf.vent.valves", "warn.vent.block"))
+                todo=f"Take {names} out of the vent.",
+                sources=("sf.vent.valves", "warn.vent.block"),
+            )
         if not said:
             yield Sound(source.part)
 
@@ -178,15 +207,21 @@ def feed_can_close(case: Case) -> Iterator[Said]:
         cut = least_cut(case, passing(ways, Ask.REFILL), near, outlets, towards_near=True)
         names = " and ".join(case.name(c) for c in cut) or "A valve"
         yield Finding(
-            severity=Severity.DANGER, subject=source.part, culprits=cut or (source.part,),
+            severity=Severity.DANGER,
+            subject=source.part,
+            culprits=cut or (source.part,),
             path=(source.part, *cut, *sorted({b[1] for b in water.feeds})),
             message=f"{names} can keep cold water from {case.name(source.part)}.",
             todo=f"Take {names} out of the feed, or bring a feed to the stove's side of it.",
-            sources=("sf.feed.valves", "warn.vent.block"))
+            sources=("sf.feed.valves", "warn.vent.block"),
+        )
 
 
-@rule("solid-fuel/relief-asked-for", about="one vented fire whose maker asks for a relief valve",
-      yields_to=("solid-fuel/vent-can-close", "solid-fuel/feed-can-close", "sealed/relief-can-close"))
+@rule(
+    "solid-fuel/relief-asked-for",
+    about="one vented fire whose maker asks for a relief valve",
+    yields_to=("solid-fuel/vent-can-close", "solid-fuel/feed-can-close", "sealed/relief-can-close"),
+)
 def relief_asked_for(case: Case) -> Iterator[Said]:
     """The relief valve that the maker asks for, left out or shut off."""
     ways = case.ways
@@ -201,19 +236,25 @@ def relief_asked_for(case: Case) -> Iterator[Said]:
         cut = least_cut(case, passing(ways, Ask.FIXED), begin, {e.a for e in drawn}) if drawn else ()
         names = " and ".join(case.name(c) for c in cut)
         yield Finding(
-            severity=Severity.FAULT, subject=source.part, culprits=cut or (source.part,), path=(source.part, *cut),
-            message=f"{names} can shut {case.name(source.part)} off from the relief valve its maker asks for." if cut
+            severity=Severity.FAULT,
+            subject=source.part,
+            culprits=cut or (source.part,),
+            path=(source.part, *cut),
+            message=f"{names} can shut {case.name(source.part)} off from the relief valve its maker asks for."
+            if cut
             else f"The maker of {case.name(source.part)} asks for a relief valve, and none is drawn.",
             todo="Put the relief valve at the stove, with nothing between that can be shut.",
-            sources=("sf.sv.set", "sv.isolation"))
+            sources=("sf.sv.set", "sv.isolation"),
+        )
 
 
 @rule("solid-fuel/cooling-supply-can-fail", about="one thermal discharge valve", yields_to=("solid-fuel/sealed-water",))
 def cooling_supply_can_fail(case: Case) -> Iterator[Said]:
     """Cooling water that can be shut off, needs a pump, is used for taps, or has nowhere to go."""
     for source in fires(case):
-        coil = next((e for e in case.ways.elements.values()
-                     if e.part == source.part and e.does is Behaviour.COIL), None)
+        coil = next(
+            (e for e in case.ways.elements.values() if e.part == source.part and e.does is Behaviour.COIL), None
+        )
         water = water_of(case.ways, source.hot)
         if coil is not None and water is not None:
             for valve in _discharge_valves(case, coil):
@@ -224,8 +265,9 @@ def _discharge_valves(case: Case, coil: Element) -> list[Element]:
     """Thermal discharge valves next to a cooling coil, nothing of their kind between."""
     ways = case.ways
     valves = [e for e in ways.elements.values() if e.part and ways.has_tag(e.part, "thermal_discharge")]
-    near = reach(ways, passing(ways, Ask.OPEN), [coil.a, coil.b], drop={e.key for e in valves},
-                 walls=cisterns_walls(case))
+    near = reach(
+        ways, passing(ways, Ask.OPEN), [coil.a, coil.b], drop={e.key for e in valves}, walls=cisterns_walls(case)
+    )
     return [e for e in valves if {e.a, e.b} & near]
 
 
@@ -259,43 +301,71 @@ def _cooling(case: Case, source: Source, water: Water, coil: Element, valve: Ele
     severity = Severity.FAULT if water.regime == "vented" and not water.mixed else Severity.DANGER
 
     def wrong(message: str, todo: str, culprits: tuple[str, ...], *sources: str) -> Finding:
-        return Finding(severity=severity, subject=valve.part, culprits=culprits,
-                       path=(source.part, valve.part, *culprits), message=message, todo=todo, sources=sources)
+        return Finding(
+            severity=severity,
+            subject=valve.part,
+            culprits=culprits,
+            path=(source.part, valve.part, *culprits),
+            message=message,
+            todo=todo,
+            sources=sources,
+        )
 
     view, every = _supply_view(case), passing(ways, Ask.OPEN)
     supplies = _supplies(case)
     own_valve = {valve.key}
-    feeding = {p: part for p, part in supplies.items()
-               if valve.a in reach(ways, view, [p], drop=own_valve, walls=cisterns_walls(case))}
+    feeding = {
+        p: part
+        for p, part in supplies.items()
+        if valve.a in reach(ways, view, [p], drop=own_valve, walls=cisterns_walls(case))
+    }
     if not feeding:
         drawn = [p for p in supplies if valve.a in reach(ways, every, [p], drop=own_valve, walls=cisterns_walls(case))]
         if not drawn:
-            return wrong(f"No cold water reaches {name}, which should cool {stove}.",
-                         "Feed it by an unvalved branch of the public main or by gravity.", (valve.part,),
-                         "tdv.supply.valve")
+            return wrong(
+                f"No cold water reaches {name}, which should cool {stove}.",
+                "Feed it by an unvalved branch of the public main or by gravity.",
+                (valve.part,),
+                "tdv.supply.valve",
+            )
         cut = least_cut(case, view, [valve.a], drawn, drop=own_valve, towards_near=True)
         pump = any(e.does is Behaviour.PUMP for e in ways.elements.values() if e.part in cut)
         names = " and ".join(case.name(c) for c in cut)
-        return wrong(f"Cooling water of {stove} passes {names}, which can {'stand still' if pump else 'be shut'}.",
-                     "Feed the discharge valve by an unvalved branch of the public main or by gravity.",
-                     cut or (valve.part,), "tdv.supply.source" if pump else "tdv.supply.valve")
+        return wrong(
+            f"Cooling water of {stove} passes {names}, which can {'stand still' if pump else 'be shut'}.",
+            "Feed the discharge valve by an unvalved branch of the public main or by gravity.",
+            cut or (valve.part,),
+            "tdv.supply.source" if pump else "tdv.supply.valve",
+        )
     # downstream of the valve: with the valve in the supply the coil comes after it
     after = reach(ways, every, [valve.b], drop={valve.key, coil.key}, walls=cisterns_walls(case))
     through_coil = bool(after & {coil.a, coil.b})
     if through_coil:
         after |= reach(ways, every, [coil.a, coil.b], drop={valve.key}, walls=cisterns_walls(case))
-    far = after if through_coil else after | (
-        reach(ways, every, [coil.a, coil.b], drop={valve.key}, walls=cisterns_walls(case)) - set(supplies))
+    far = (
+        after
+        if through_coil
+        else after
+        | (reach(ways, every, [coil.a, coil.b], drop={valve.key}, walls=cisterns_walls(case)) - set(supplies))
+    )
     taps = sorted({p[1] for p in far if ways.has_tag(p[1], "outlet")})
     if taps and (through_coil or _beyond_coil(case, coil, valve, feeding, taps)):
-        return wrong(f"The cooling coil of {stove} also serves {case.name(taps[0])}.",
-                     "Leave the coil to the discharge valve alone.", (taps[0],), "tdv.coil.only")
+        return wrong(
+            f"The cooling coil of {stove} also serves {case.name(taps[0])}.",
+            "Leave the coil to the discharge valve alone.",
+            (taps[0],),
+            "tdv.coil.only",
+        )
     fixed = passing(ways, Ask.FIXED)
     begin = [valve.b, *((coil.a, coil.b) if through_coil else ())]
     out = reach(ways, fixed, begin, drop=own_valve, walls=cisterns_walls(case))
     if not any(ways.has_tag(p[1], "tundish") or ways.has_tag(p[1], "discharge_point") for p in out):
-        return wrong(f"{name} of {stove} has no open end to run to.",
-                     "Lead it over a tundish to a drain that takes near-boiling water.", (valve.part,), "tdv.discharge")
+        return wrong(
+            f"{name} of {stove} has no open end to run to.",
+            "Lead it over a tundish to a drain that takes near-boiling water.",
+            (valve.part,),
+            "tdv.discharge",
+        )
     return _pressure(case, source, valve, feeding)
 
 
@@ -332,9 +402,15 @@ def _pressure(case: Case, source: Source, valve: Element, feeding: dict[Place, s
         return Sound(valve.part)
     low = pressure < least - 1e-6
     return Finding(
-        severity=Severity.FAULT if low else Severity.ADVICE, subject=valve.part, culprits=(valve.part,),
+        severity=Severity.FAULT if low else Severity.ADVICE,
+        subject=valve.part,
+        culprits=(valve.part,),
         path=(source.part, valve.part),
         message=f"Cooling water reaches {name} at {pressure:.1f} bar;"
-                f" {least if low else wanted:g} bar is {'needed' if low else 'asked for by some makers'}.",
-        todo="Take the branch where the pressure is higher.", measured=pressure, limit=least if low else wanted,
-        unit="bar", sources=("tdv.supply.min",))
+        f" {least if low else wanted:g} bar is {'needed' if low else 'asked for by some makers'}.",
+        todo="Take the branch where the pressure is higher.",
+        measured=pressure,
+        limit=least if low else wanted,
+        unit="bar",
+        sources=("tdv.supply.min",),
+    )

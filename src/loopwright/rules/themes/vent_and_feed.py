@@ -54,8 +54,15 @@ def no_discharge_over_cistern(case: Case) -> Iterator[Said]:
             if tip[0] != "port" or len(ways.links[tip]) != 1 or not ways.links[tip][0].pipe:
                 continue
             tags = ways.kind(tip[1]).tags
-            words = ("a cap" if "cap" in tags else "an open end" if "open_end" in tags else
-                     "an air vent" if "air_vent" in tags else "")
+            words = (
+                "a cap"
+                if "cap" in tags
+                else "an open end"
+                if "open_end" in tags
+                else "an air vent"
+                if "air_vent" in tags
+                else ""
+            )
             run = run_from(ways, tip, ())
             if not words or not run:
                 continue
@@ -67,19 +74,24 @@ def no_discharge_over_cistern(case: Case) -> Iterator[Said]:
         for end in water.vent_ends:
             if end not in vent_ends(case, water):
                 joined = ways.links[mouth(end)]
-                found.append((f"{case.name(end.part)} below its water line", end.part,
-                              tuple(e.pipe for e in joined if e.pipe)))
+                found.append(
+                    (f"{case.name(end.part)} below its water line", end.part, tuple(e.pipe for e in joined if e.pipe))
+                )
         for pipe_id, cistern in sorted(feed_pipes(case, water).items()):
             if ways.sheet.pipes[pipe_id].service == "vent":
                 found.append((f"{case.name(cistern)} below its water line", pipe_id, (pipe_id,)))
         for words, culprit, ids in found:
             pipe = next((i for i in ids if i in ways.sheet.pipes), culprit)
             yield Finding(
-                severity=Severity.DANGER if lost else Severity.FAULT, subject=pipe,
-                culprits=tuple(dict.fromkeys((pipe, culprit))), path=ids,
+                severity=Severity.DANGER if lost else Severity.FAULT,
+                subject=pipe,
+                culprits=tuple(dict.fromkeys((pipe, culprit))),
+                path=ids,
                 message=f"Pipe {pipe} rises like a vent and ends in {words}"
-                        + (f"; {case.name(lost.part)} has no other vent." if lost else ", not over the cistern."),
-                todo="Turn it over the cistern, above the water line.", sources=("vent.end",))
+                + (f"; {case.name(lost.part)} has no other vent." if lost else ", not over the cistern."),
+                todo="Turn it over the cistern, above the water line.",
+                sources=("vent.end",),
+            )
         if not found:
             yield from (Sound(run.owner) for run in runs(case, water))
 
@@ -97,20 +109,27 @@ def vent_over_wrong_cistern(case: Case) -> Iterator[Said]:
             over = "tap water" if is_domestic(case, run.cistern) else "other water"
             fed = f"its feed comes from {_names(case, feeding)}" if feeding else "it has no feed from there"
             yield Finding(
-                severity=Severity.DANGER if foul else Severity.FAULT, subject=run.owner, culprits=(run.pipe,),
+                severity=Severity.DANGER if foul else Severity.FAULT,
+                subject=run.owner,
+                culprits=(run.pipe,),
                 path=(*run.ids, run.cistern),
                 message=f"Vent {run.pipe} ends over {case.name(run.cistern)}, which holds {over}; {fed}."
-                if feeding or foul else f"Vent {run.pipe} ends over {case.name(run.cistern)}, but {fed}.",
+                if feeding or foul
+                else f"Vent {run.pipe} ends over {case.name(run.cistern)}, but {fed}.",
                 todo="Take the vent to the cistern that feeds the same water, or give it one of its own.",
-                sources=("fe.vent.sep",))
+                sources=("fe.vent.sep",),
+            )
 
 
 def _names(case: Case, parts: set[str]) -> str:
     return " and ".join(case.name(p) for p in sorted(parts))
 
 
-@rule("vent-and-feed/vent-can-close", about="one boiler, store or cylinder in vented water",
-      yields_to=("solid-fuel/vent-can-close",))
+@rule(
+    "vent-and-feed/vent-can-close",
+    about="one boiler, store or cylinder in vented water",
+    yields_to=("solid-fuel/vent-can-close",),
+)
 def vent_can_close(case: Case) -> Iterator[Said]:
     """A boiler or a heated vessel that valves can shut off from its vent."""
     ways = case.ways
@@ -124,8 +143,9 @@ def vent_can_close(case: Case) -> Iterator[Said]:
                 yield _can_close(case, water, source.part, begin, ends, built_in_relief(case, source))
         for body in ways.bodies("store", "cylinder"):
             vessel = body[1]
-            if body not in water.places or not (coil_heats(case, vessel) or immersions_in(case, vessel)
-                                                or _plate_heated(case, water)):
+            if body not in water.places or not (
+                coil_heats(case, vessel) or immersions_in(case, vessel) or _plate_heated(case, water)
+            ):
                 continue
             base, top = ways.body_range(vessel)
             upper = {e.other(body) for e in ways.links[body] if ways.at[e.other(body)][1] >= (base + top) / 2}
@@ -145,8 +165,16 @@ def _plate_heated(case: Case, water: Water) -> bool:
     return False
 
 
-def _can_close(case: Case, water: Water, part: str, begin: set[Place], ends: set[Place], built_in: bool | None, *,
-               walls: list[Place] | None = None) -> Said:
+def _can_close(
+    case: Case,
+    water: Water,
+    part: str,
+    begin: set[Place],
+    ends: set[Place],
+    built_in: bool | None,
+    *,
+    walls: list[Place] | None = None,
+) -> Said:
     ways = case.ways
     stop = [*cisterns_walls(case), *(w for w in walls or () if w not in begin)]
     if reach(ways, bare(case), begin, walls=stop) & ends:
@@ -160,13 +188,18 @@ def _can_close(case: Case, water: Water, part: str, begin: set[Place], ends: set
     cut = to_change(case, least_cut(case, bare(case), begin, ends)) if ends else ()
     names = _names(case, set(cut))
     return Finding(
-        severity=Severity.FAULT if mild else Severity.DANGER, subject=part, culprits=cut or (part,),
+        severity=Severity.FAULT if mild else Severity.DANGER,
+        subject=part,
+        culprits=cut or (part,),
         path=(part, *cut),
-        message=f"{names} can shut {case.name(part)} off from its vent." if cut else
-        f"{case.name(part)} is on vented water and no way leads from it to a vent.",
-        todo="Bring the vent or a relief valve inside the valves." if cut else
-        "Draw a vent from it, rising all the way, over its cistern.",
-        sources=("sf.vent.valves",))
+        message=f"{names} can shut {case.name(part)} off from its vent."
+        if cut
+        else f"{case.name(part)} is on vented water and no way leads from it to a vent.",
+        todo="Bring the vent or a relief valve inside the valves."
+        if cut
+        else "Draw a vent from it, rising all the way, over its cistern.",
+        sources=("sf.vent.valves",),
+    )
 
 
 @rule("vent-and-feed/vent-shared", about="two sources on one vented water")
@@ -175,7 +208,7 @@ def vent_shared(case: Case) -> Iterator[Said]:
     for water in vented_waters(case):
         sources = [s for s in water.sources if s.stops != "sun" and vent_paths(case, s)]
         for i, one in enumerate(sources):
-            for other in sources[i + 1:]:
+            for other in sources[i + 1 :]:
                 if one.stops in FIRES or other.stops in FIRES:
                     yield _shared(case, one, other)
 
@@ -192,14 +225,24 @@ def _shared(case: Case, one: Source, other: Source) -> Said:
     if all(by_body):
         if one.stops in FIRES and other.stops in FIRES:
             return Finding(
-                severity=Severity.ADVICE, subject=subject, culprits=ids, path=(one.part, other.part, *ids),
+                severity=Severity.ADVICE,
+                subject=subject,
+                culprits=ids,
+                path=(one.part, other.part, *ids),
                 message=f"{names} have only the store's vent between them.",
-                todo="Consider a vent of its own for each.", sources=("sf.vent.each_boiler",))
+                todo="Consider a vent of its own for each.",
+                sources=("sf.vent.each_boiler",),
+            )
         return Sound(subject, "They share the store's body, not a vent pipe of their own")
     return Finding(
-        severity=Severity.FAULT, subject=subject, culprits=ids, path=(one.part, other.part, *ids),
+        severity=Severity.FAULT,
+        subject=subject,
+        culprits=ids,
+        path=(one.part, other.part, *ids),
         message=f"{names} share vent pipe {', '.join(ids)}; each needs an open vent of its own.",
-        todo="Give each its own vent pipe to the cistern.", sources=("sf.vent.each_boiler",))
+        todo="Give each its own vent pipe to the cistern.",
+        sources=("sf.vent.each_boiler",),
+    )
 
 
 def _through_body(case: Case, path: VentPath, pipes: set[str], bodies: set[Place]) -> bool:

@@ -51,7 +51,7 @@ def vent_dips(case: Case) -> Iterator[Said]:
         severity = Severity.DANGER if lost else Severity.FAULT
         said: set[str] = set()
         for run in runs(case, water):
-            rising = list(run.walk[:run.turn + 1])
+            rising = list(run.walk[: run.turn + 1])
             down = falls(rising)
             if down:
                 ids = tuple(dict.fromkeys(s.key[1] for s, _ in down))
@@ -59,20 +59,35 @@ def vent_dips(case: Case) -> Iterator[Said]:
                 depth = sum(d for _, d in down)
                 at = down[0][0].at
                 yield Finding(
-                    severity=severity, subject=run.owner, culprits=ids, path=run.ids, spot=at,
+                    severity=severity,
+                    subject=run.owner,
+                    culprits=ids,
+                    path=run.ids,
+                    spot=at,
                     message=f"Vent {run.pipe} falls {depth * 1000:.0f} mm at x {at[0]:.2f} m before it turns over.",
-                    todo="Re-route it so that it climbs all the way to its turn-over.", measured=depth * 1000,
-                    limit=0.0, unit="mm", sources=("sf.primary.rise",))
+                    todo="Re-route it so that it climbs all the way to its turn-over.",
+                    measured=depth * 1000,
+                    limit=0.0,
+                    unit="mm",
+                    sources=("sf.primary.rise",),
+                )
                 continue
             level = [(s, length) for s, length in level_runs(rising) if length > LEVEL_RUN_M]
             if level:
                 total = sum(length for _, length in level)
                 yield Finding(
-                    severity=Severity.ADVICE, subject=run.owner,
-                    culprits=tuple(dict.fromkeys(s.key[1] for s, _ in level)), path=run.ids, spot=level[0][0].at,
+                    severity=Severity.ADVICE,
+                    subject=run.owner,
+                    culprits=tuple(dict.fromkeys(s.key[1] for s, _ in level)),
+                    path=run.ids,
+                    spot=level[0][0].at,
                     message=f"Vent {run.pipe} runs level for {total:.1f} m.",
-                    todo="Lay it to rise, and mark it graded.", measured=total, limit=0.0, unit="m",
-                    sources=("sf.primary.rise",))
+                    todo="Lay it to rise, and mark it graded.",
+                    measured=total,
+                    limit=0.0,
+                    unit="m",
+                    sources=("sf.primary.rise",),
+                )
                 continue
             yield Sound(run.owner)
         for source in water.sources:
@@ -85,12 +100,18 @@ def vent_dips(case: Case) -> Iterator[Said]:
             elif not set(best.fall_ids) <= said:
                 fire = source.stops in FIRES
                 yield Finding(
-                    severity=Severity.DANGER if fire else Severity.FAULT, subject=source.part,
-                    culprits=best.fall_ids, path=(source.part, *best.ids),
+                    severity=Severity.DANGER if fire else Severity.FAULT,
+                    subject=source.part,
+                    culprits=best.fall_ids,
+                    path=(source.part, *best.ids),
                     message=f"Every way from {case.name(source.part)} to its vent falls,"
-                            f" the best one by {best.fall_m * 1000:.0f} mm.",
+                    f" the best one by {best.fall_m * 1000:.0f} mm.",
                     todo="Re-route one way so that it climbs all the way to the vent.",
-                    measured=best.fall_m * 1000, limit=0.0, unit="mm", sources=("sf.primary.rise",))
+                    measured=best.fall_m * 1000,
+                    limit=0.0,
+                    unit="mm",
+                    sources=("sf.primary.rise",),
+                )
 
 
 def _sizes(case: Case) -> tuple[float, float]:
@@ -118,12 +139,17 @@ def vent_too_small(case: Case) -> Iterator[Said]:
             worst = min(thin, key=lambda n: n.size_mm)
             wants = f"{least[0]:g} mm copper" if worst.copper else f"a bore of {least[1]:g} mm"
             yield Finding(
-                severity=Severity.DANGER if choked else Severity.FAULT, subject=run.owner,
-                culprits=tuple(n.id for n in thin), path=run.ids,
+                severity=Severity.DANGER if choked else Severity.FAULT,
+                subject=run.owner,
+                culprits=tuple(n.id for n in thin),
+                path=run.ids,
                 message=f"Open vent {run.pipe} is {worst.words}; it needs {wants}.",
-                todo="Draw it in 22 mm from the boiler to the cistern.", measured=worst.size_mm,
-                limit=least[0] if worst.copper else least[1], unit="mm",
-                sources=("sf.vent.od.min",) if worst.copper else ("vent.bore.min",))
+                todo="Draw it in 22 mm from the boiler to the cistern.",
+                measured=worst.size_mm,
+                limit=least[0] if worst.copper else least[1],
+                unit="mm",
+                sources=("sf.vent.od.min",) if worst.copper else ("vent.bore.min",),
+            )
         for source in water.sources:
             if source.stops != "sun" and vent_paths(case, source):
                 yield from _path_size(case, source, least, said)
@@ -138,8 +164,10 @@ def _best(case: Case, source: Source) -> VentPath:
     """The path with the fewest findings, then the shortest."""
     least = _sizes(case)
     choice = [*vent_paths(case, source, least), *vent_paths(case, source)]
-    return min(choice, key=lambda p: ((p.fall_m > 0.0) + bool(_thin(case, p)), _reduced(case, source, p) is not None,
-                                      p.length_m))
+    return min(
+        choice,
+        key=lambda p: ((p.fall_m > 0.0) + bool(_thin(case, p)), _reduced(case, source, p) is not None, p.length_m),
+    )
 
 
 def _thin(case: Case, path: VentPath) -> list[Narrow]:
@@ -179,20 +207,30 @@ def _path_size(case: Case, source: Source, least: tuple[float, float], said: set
         choked = source.stops in FIRES and _all_thin(case, source)
         wants = f"{least[0]:g} mm copper" if worst.copper else f"a bore of {least[1]:g} mm"
         yield Finding(
-            severity=Severity.DANGER if choked else Severity.FAULT, subject=source.part,
-            culprits=tuple(dict.fromkeys(n.id for n in thin)), path=(source.part, *best.ids),
+            severity=Severity.DANGER if choked else Severity.FAULT,
+            subject=source.part,
+            culprits=tuple(dict.fromkeys(n.id for n in thin)),
+            path=(source.part, *best.ids),
             message=f"The way from {case.name(source.part)} to its vent narrows to {worst.words}; it needs {wants}.",
-            todo="Draw it in 22 mm from the boiler to the cistern.", measured=worst.size_mm,
-            limit=least[0] if worst.copper else least[1], unit="mm",
-            sources=("sf.vent.od.min",) if worst.copper else ("vent.bore.min",))
+            todo="Draw it in 22 mm from the boiler to the cistern.",
+            measured=worst.size_mm,
+            limit=least[0] if worst.copper else least[1],
+            unit="mm",
+            sources=("sf.vent.od.min",) if worst.copper else ("vent.bore.min",),
+        )
         return
     smaller = _reduced(case, source, best)
     if smaller:
         # seen in one stove manual only, so it does not make a fault
         yield Finding(
-            severity=Severity.ADVICE, subject=source.part, culprits=(smaller,), path=(source.part, *best.ids),
+            severity=Severity.ADVICE,
+            subject=source.part,
+            culprits=(smaller,),
+            path=(source.part, *best.ids),
             message=f"Vent of {case.name(source.part)} gets smaller in pipe {smaller}, which does not stand upright.",
-            todo="Keep the size of the tapping until the pipe stands upright.", sources=("sf.vent.reduce.place",))
+            todo="Keep the size of the tapping until the pipe stands upright.",
+            sources=("sf.vent.reduce.place",),
+        )
         return
     yield from _large(case, source, best)
 
@@ -206,10 +244,17 @@ def _large(case: Case, source: Source, best: VentPath) -> Iterator[Said]:
     smallest = min((t.outside_m * 1e3 for t in tubes if t.material == "copper"), default=None)
     if power is not None and power > 45.0 and smallest is not None and smallest < wanted - 0.01:
         yield Finding(
-            severity=Severity.ADVICE, subject=source.part, culprits=best.ids[-1:], path=(source.part, *best.ids),
+            severity=Severity.ADVICE,
+            subject=source.part,
+            culprits=best.ids[-1:],
+            path=(source.part, *best.ids),
             message=f"Vent of {case.name(source.part)} is {smallest:g} mm; above 45 kW {wanted:g} mm is usual.",
-            todo=f"Consider {wanted:g} mm.", measured=smallest, limit=wanted, unit="mm",
-            sources=("vent.feed.size.3",))
+            todo=f"Consider {wanted:g} mm.",
+            measured=smallest,
+            limit=wanted,
+            unit="mm",
+            sources=("vent.feed.size.3",),
+        )
     else:
         yield Sound(source.part)
 
@@ -236,21 +281,35 @@ def _too_low(case: Case, water: Water, run: VentRun) -> Said:
     needed = case.limit("vent.rise.base") / 1000 + case.limit("vent.rise.per_m") / 1000 * max(0.0, line - base)
     if stands < needed - 1e-3:
         return Finding(
-            severity=Severity.FAULT, subject=run.owner, culprits=(run.pipe,), path=(*run.ids, run.cistern),
+            severity=Severity.FAULT,
+            subject=run.owner,
+            culprits=(run.pipe,),
+            path=(*run.ids, run.cistern),
             message=f"Vent {run.pipe} turns over {max(stands, 0.0) * 1000:.0f} mm above the cold water;"
-                    f" {needed * 1000:.0f} mm is needed with {line - base:.1f} m below.",
-            todo=f"Raise the turn-over by {(needed - stands) * 1000:.0f} mm.", measured=stands * 1000,
-            limit=needed * 1000, unit="mm", sources=("vent.rise.base", "vent.rise.per_m", "vent.rise.H"))
+            f" {needed * 1000:.0f} mm is needed with {line - base:.1f} m below.",
+            todo=f"Raise the turn-over by {(needed - stands) * 1000:.0f} mm.",
+            measured=stands * 1000,
+            limit=needed * 1000,
+            unit="mm",
+            sources=("vent.rise.base", "vent.rise.per_m", "vent.rise.H"),
+        )
     if not _pump_near(case, joint_of(case, run)):
         return Sound(run.owner)
     practice = case.limit("vent.rise.practice") / 1000
     if stands < practice - 1e-3:
         return Finding(
-            severity=Severity.ADVICE, subject=run.owner, culprits=(run.pipe,), path=(*run.ids, run.cistern),
+            severity=Severity.ADVICE,
+            subject=run.owner,
+            culprits=(run.pipe,),
+            path=(*run.ids, run.cistern),
             message=f"Vent {run.pipe} turns over {stands * 1000:.0f} mm above the cold water;"
-                    f" with a pump {practice * 1000:.0f} mm is usual.",
-            todo=f"Consider raising the turn-over to {practice * 1000:.0f} mm.", measured=stands * 1000,
-            limit=practice * 1000, unit="mm", sources=("vent.rise.practice",))
+            f" with a pump {practice * 1000:.0f} mm is usual.",
+            todo=f"Consider raising the turn-over to {practice * 1000:.0f} mm.",
+            measured=stands * 1000,
+            limit=practice * 1000,
+            unit="mm",
+            sources=("vent.rise.practice",),
+        )
     # the pump's push at the vent joint comes on top and is not assessed yet
     return Missing(run.owner, f"The pump's push at the joint of vent {run.pipe} needs the flow network")
 
@@ -261,8 +320,12 @@ def _lowest(case: Case, water: Water) -> float | None:
     bases = [sheet.parts[s.part].height_m for s in water.sources]
     if bases:
         return min(bases)
-    taps = [case.ways.at[e.other(b)][1] for b in case.ways.bodies("store", "cylinder") if b in water.places
-            for e in case.ways.links[b]]
+    taps = [
+        case.ways.at[e.other(b)][1]
+        for b in case.ways.bodies("store", "cylinder")
+        if b in water.places
+        for e in case.ways.links[b]
+    ]
     return min(taps, default=None)
 
 
