@@ -91,3 +91,20 @@ def test_letters_keep_the_order_of_their_stubs(heights):
     wanted = sorted(taps, key=lambda t: (-t.height_m, t.letter))
     assert [w.lines[0] for w in order] == [t.letter for t in wanted]
     assert_apart(labels, Look())
+
+
+def test_a_name_far_from_its_part_is_led_to_it(barn_plan):
+    """In a small view names crowd out; one that lands far off may not be taken for another part's."""
+    look = Look(0.45)
+    boxes = {key: thing.box for key, thing in {**barn_plan.parts, **barn_plan.stores}.items()}
+    names = [w for w in place_labels(barn_plan, look, FLAGS).words if w.kind == "name"]
+    far = 0
+    for label in names:
+        x0, y0, x1, y1 = boxes[label.owner]
+        across = max(x0 - label.at[0], label.at[0] - x1, 0.0) - label.size[0] / 2 * look.px
+        down = max(y0 - label.at[1], label.at[1] - y1, 0.0) - label.size[1] / 2 * look.px
+        if max(across, down) > 40.0 * look.px:
+            far += 1
+            (_, end) = label.leader
+            assert x0 - 1e-6 <= end[0] <= x1 + 1e-6 and y0 - 1e-6 <= end[1] <= y1 + 1e-6
+    assert far > 0

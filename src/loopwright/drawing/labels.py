@@ -29,6 +29,9 @@ from loopwright.drawing.plan import Flag, PartPlan, PipePlan, SheetPlan, StorePl
 from loopwright.drawing.widths import width_px
 from loopwright.sheet.tidy import spread
 
+LED_PX = 28.0
+"""A name farther than this from its part gets a leader."""
+
 LETTER_OFF_PX = 11.0
 FLAG_HALF_PX = 16.0
 SIZED_FROM_UNITS = 50.0
@@ -282,7 +285,23 @@ def _name(board: _Board, thing: PartPlan | StorePlan) -> Label | None:
         places = [places[6], places[7], places[0], (x1 + 26 + w / 2, y0 + h, "start"), *places[1:]]
     elif not large:
         places = [places[2], places[3], places[0], places[1], *places[4:]]
-    return _first(board, places, w, h, lines, thing.id, "name")
+    return _led(board, _first(board, places, w, h, lines, thing.id, "name"), (x0, y0, x1, y1))
+
+
+def _led(board: _Board, label: Label, thing: Box) -> Label:
+    """The label with a leader to its thing, where it had to land so far off that it might be taken for another's."""
+    x0, y0, x1, y1 = _around(*board.px(label.at), *label.size)
+    across = max(thing[0] - x1, x0 - thing[2], 0.0)
+    down = max(thing[1] - y1, y0 - thing[3], 0.0)
+    if hypot(across, down) <= LED_PX:
+        return label
+    start = (_within((thing[0] + thing[2]) / 2, x0, x1), _within((thing[1] + thing[3]) / 2, y0, y1))
+    end = (_within(start[0], thing[0], thing[2]), _within(start[1], thing[1], thing[3]))
+    return msgspec.structs.replace(label, leader=(board.units(start), board.units(end)))
+
+
+def _within(value: float, low: float, high: float) -> float:
+    return min(max(value, low), high)
 
 
 def _first(
