@@ -229,7 +229,7 @@ def _vessel(
         about=water.vessels,
         value=need.precharge_bar,
         unit="bar",
-        equation="static head + 0.3 bar",
+        equation="static head + 0.3 bar, at least 0.7 bar",
         inputs=inputs[2:3],
         source="EN 12828",
     )
