@@ -22,6 +22,10 @@ def run(path: Path | None = None, arguments: list[str] | None = None) -> int:
     # sheets are small: threads for large matrices would only cost a twentieth of a second at every start
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     # what needs no window first: the window library slows every import that comes after it
+    import loopwright.drawing.scene
+    import loopwright.files
+    import loopwright.survey
+    import loopwright.units  # noqa: F401
     from loopwright.catalogue import standard_catalogue
 
     catalogue = standard_catalogue()
