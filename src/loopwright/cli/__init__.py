@@ -1,0 +1,87 @@
+"""The command line: one module a command, loaded when it is called.
+
+Owns the list of commands and the way out: exit code 0 clear, 1 something found at or above the asked severity, 2 bad
+input or usage. A traceback is a defect.
+"""
+
+from __future__ import annotations
+
+import importlib
+import os
+import sys
+from typing import NoReturn
+
+import click
+
+from loopwright import __version__
+from loopwright.cli import common
+from loopwright.errors import LoopwrightError
+
+COMMANDS: dict[str, tuple[str, str]] = {
+    "open": ("loopwright.cli.open:open_sheet", "Open a sheet in the window."),
+    "check": ("loopwright.cli.check:check", "Check sheets against every rule."),
+    "figures": ("loopwright.cli.figures:figures", "Compute the figures of a sheet."),
+    "rules": ("loopwright.cli.rules:rules", "List the rules, or explain one."),
+    "kinds": ("loopwright.cli.kinds:kinds", "List kinds of part, or show one."),
+    "picture": ("loopwright.cli.picture:picture", "Draw a sheet to a file."),
+    "new": ("loopwright.cli.new:new", "Start a sheet from a starter system."),
+}
+"""By name: where the command is, and its line in the help (so that the help loads nothing else)."""
+
+
+class _Group(click.Group):
+    """Loads a command when it is called, and opens a sheet when the first word is no command."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, name: str) -> click.Command | None:
+        if name not in COMMANDS:
+            return None
+        module, _, attribute = COMMANDS[name][0].partition(":")
+        command = getattr(importlib.import_module(module), attribute)
+        assert isinstance(command, click.Command)
+        return command
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        if args and args[0] not in COMMANDS and not args[0].startswith("-"):
+            args = ["open", *args]
+        return super().resolve_command(ctx, args)
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, words) for name, (_, words) in COMMANDS.items()])
+
+
+@click.group(cls=_Group, invoke_without_command=True, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="loopwright")
+@click.pass_context
+def cli(ctx: click.Context) -> None:
+    """Draw heat-store pipework as a section through the house and see what is unsafe or will not work.
+
+    `loopwright FILE` opens a sheet; without a file, an empty one.
+    """
+    if ctx.invoked_subcommand is None:
+        from loopwright.cli.open import open_sheet
+
+        ctx.invoke(open_sheet, file=None)
+
+
+def main() -> NoReturn:
+    """Entry point."""
+    try:
+        code = cli.main(standalone_mode=False)
+        sys.exit(code if isinstance(code, int) else common.CLEAR)
+    except LoopwrightError as bad:
+        common.complain(bad)
+        sys.exit(common.BAD)
+    except click.exceptions.Abort:
+        sys.exit(common.BAD)
+    except click.ClickException as bad:
+        bad.show()
+        sys.exit(common.BAD)
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        sys.exit(common.CLEAR)
