@@ -12,7 +12,7 @@ from iapws import IAPWS97
 from vented import CATALOGUE, asked, between, findings, only, sound, stove_sheet
 
 from loopwright.draw import Drawing
-from loopwright.rules.contents import contents
+from loopwright.engineering.contents import contents
 from loopwright.rules.findings import Finding, Missing, Severity
 from loopwright.rules.registry import Case
 from loopwright.rules.vents import vented_waters
@@ -273,7 +273,7 @@ def test_contents_and_swelling_by_the_steam_tables():
     s = stove_sheet().done()
     case = Case(Waterways(s, CATALOGUE))
     (water,) = vented_waters(case)
-    held = contents(case, water)
+    held = contents(case.ways, water)
     # 300 l store and a 12 l stove besides a few litres of 22 and 28 mm pipe (0.32 and 0.54 l a metre)
     assert 312.0 + 4.0 < held.litres < 312.0 + 8.0
     swell = IAPWS97(T=283.15, P=0.2).rho / IAPWS97(T=353.15, P=0.2).rho - 1.0

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from loopwright.engineering.contents import contents, swelling_of
 from loopwright.rules.bores import Narrow, narrow, tube_of, unsized
-from loopwright.rules.contents import contents, swelling_of
 from loopwright.rules.cuts import only_pipe
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
@@ -192,7 +192,7 @@ def cistern_too_small(case: Case) -> Iterator[Said]:
     for cistern, fed in sorted(by_cistern.items()):
         if any(len(water.feeds) > 1 for water in fed):
             continue  # two cisterns on one water are another rule's
-        held = [contents(case, water) for water in fed]
+        held = [contents(ways, water) for water in fed]
         litres, swells = sum(c.litres for c in held), sum(c.swells_l for c in held)
         hottest = max(c.hottest_c for c in held)
         more = swelling_of(sum(c.missing_at_most_l for c in held), hottest)

@@ -4,17 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from loopwright.engineering import expansion
-from loopwright.engineering.water import HIGHEST_C
+from loopwright.engineering.contents import contents, vessel_need
 from loopwright.errors import FigureError
-from loopwright.rules.contents import contents, design_c
-from loopwright.rules.cuts import heated_by_coil
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
 from loopwright.waterways.waters import Water, waters
 
-FIRE_C = 95.0
-"""The hottest that a fire's water is sized for: the limit of log boilers, store.t.log."""
 CLOSE = 0.9
 """Within a tenth of what is needed a small vessel is advice, not a fault."""
 SOURCES = ("ev.formula", "ev.store", "ev.final", "ev.reserve", "ev.precharge")
@@ -30,24 +25,6 @@ def vessel_too_small(case: Case) -> Iterator[Said]:
     for water in waters(case.ways):
         if water.regime == "sealed" and water.vessels and (water.sources or water.fluid != "domestic"):
             yield from _judge(case, water)
-
-
-def _hottest_c(case: Case, water: Water) -> float:
-    """Highest limit of what heats a water; a fire counts 95 degC, the sun as hot as the figures go."""
-    ways = case.ways
-    sources = {s.part for s in water.sources}
-    for body in ways.bodies("store", "cylinder"):
-        if body in water.places:
-            sources |= heated_by_coil(case, body[1])
-    found = [design_c(case, water)]
-    for part in sources:
-        stops = ways.source_of[part].stops
-        if stops == "sun":
-            found.append(HIGHEST_C if part in {s.part for s in water.sources} else 0.0)
-        else:
-            limit = ways.number(part, "limit_c")
-            found.append(max(limit or 0.0, FIRE_C if stops == "fire" else 0.0))
-    return min(max(found), HIGHEST_C)
 
 
 def _judge(case: Case, water: Water) -> Iterator[Said]:
@@ -67,7 +44,7 @@ def _judge(case: Case, water: Water) -> Iterator[Said]:
     settings = [ways.number(r.part, "setting_bar") or 0.0 for r in water.reliefs]
     if not settings:
         return  # the rule on relief valves names it
-    held, fitted = contents(case, water), sum(ways.number(v, "volume_l") or 0.0 for v in water.vessels)
+    held, fitted = contents(ways, water), sum(ways.number(v, "volume_l") or 0.0 for v in water.vessels)
     try:
         least = _least_l(case, water, held.litres, min(settings))
         most = _least_l(case, water, held.litres + held.missing_at_most_l, min(settings))
@@ -107,14 +84,4 @@ def _judge(case: Case, water: Water) -> Iterator[Said]:
 
 def _least_l(case: Case, water: Water, litres: float, relief_bar: float) -> float:
     """Least size of all vessels of a water together, in litres."""
-    ways = case.ways
-    top = max(ways.at[p][1] for p in water.places)
-    lowest = min(ways.at["port", v, "a"][1] for v in water.vessels)
-    head = max(0.0, top - lowest)
-    gas = max(ways.number(v, "precharge_bar") or 0.0 for v in water.vessels)
-    gas = max(gas, head * expansion.BAR_PER_M + case.limit("ev.precharge"))
-    hottest = _hottest_c(case, water)
-    if water.fluid == "solar":
-        steam = sum(ways.number(s.part, "content_l") or 0.0 for s in water.sources)
-        return expansion.solar_vessel(litres, steam, hottest, head, relief_bar, gas).least_L
-    return expansion.sealed_vessel(litres, hottest, head, relief_bar, gas).least_L
+    return vessel_need(case.ways, water, litres, relief_bar, case.limit("ev.precharge")).least_L
