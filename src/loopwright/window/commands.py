@@ -17,6 +17,7 @@ from loopwright.sheet import edits
 from loopwright.window import questions
 from loopwright.window.actions import keys_html
 from loopwright.window.cautions import CautionDialog
+from loopwright.window.desk import PLACES
 from loopwright.window.document import Edit
 
 if TYPE_CHECKING:
@@ -77,7 +78,8 @@ class Commands:
         }
         from loopwright.window.tools import TOOLS
 
-        return {**own, **{tool: _Use(self, tool) for tool in TOOLS}}
+        places = {place.name: _Open(self._window, place.name) for place in PLACES}
+        return {**own, **places, **{tool: _Use(self, tool) for tool in TOOLS}}
 
     def apply(self, label: str, edit: Edit, choose: object = None) -> bool:
         """One undo step; a refusal is said in the status line."""
@@ -98,7 +100,7 @@ class Commands:
         for name in ON_SHEET:
             placing = name in ("turn", "mirror") and window.stage.tool == "place"
             actions[name].setEnabled(bool(doc.chosen) or placing)
-        actions["sides"].setChecked(not window.left.isHidden())
+        actions["sides"].setChecked(not window.left_stack.isHidden())
 
     # ---- files
 
@@ -229,7 +231,7 @@ class Commands:
         self._window.use_mode("")
 
     def sides(self) -> None:
-        self._window.set_sides(self._window.left.isHidden())
+        self._window.set_sides(self._window.left_stack.isHidden())
         self.refresh()
 
     # ---- sheet
@@ -246,7 +248,7 @@ class Commands:
 
     def find_part(self) -> None:
         window = self._window
-        if window.left.isHidden():
+        if window.left_stack.isHidden():
             self.sides()
         window.parts.search.setFocus()
         window.parts.search.selectAll()
@@ -269,7 +271,7 @@ class Commands:
 
     def conditions(self) -> None:
         window = self._window
-        if window.left.isHidden():
+        if window.left_stack.isHidden():
             self.sides()
         window.conditions.segments.button(window.conditions.segments.checkedId()).setFocus()
 
@@ -337,6 +339,16 @@ class _Use:
 
     def __call__(self) -> None:
         self._commands.use(self._tool)
+
+
+class _Open:
+    """The function of the command that opens a place."""
+
+    def __init__(self, window: MainWindow, name: str) -> None:
+        self._window, self._name = window, name
+
+    def __call__(self) -> None:
+        self._window.places.open(self._name)
 
 
 class Page(QDialog):

@@ -25,6 +25,7 @@ from loopwright.window.checking import checker, condition_words, summary
 from loopwright.window.commands import Commands
 from loopwright.window.conditions import ConditionsPanel
 from loopwright.window.crash import Failures, Recovery
+from loopwright.window.desk import Desk, Places, Where
 from loopwright.window.document import Document
 from loopwright.window.filing import Filing
 from loopwright.window.findings import FindingsPanel
@@ -66,6 +67,7 @@ class MainWindow(QMainWindow):
         self.recovery = Recovery(self.document, catalogue, recovery_folder, parent=self)
         self.failed = Failures(self, self.recovery)
         self.commands = Commands(self)
+        self.desk = Desk(self, inline=inline)
         self.actions_ = Actions(self, self.commands.handlers())
         self._build()
         self._join()
@@ -98,7 +100,6 @@ class MainWindow(QMainWindow):
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
         self.tool_row = ToolRow(self.actions_, centre)
-        self.tool_row.add_view("draw", "Draw")
         column.addWidget(self.tool_row)
         self.parts = PartsPanel(self.catalogue, self.look, self)
         self.conditions = ConditionsPanel(self.catalogue, self)
@@ -118,6 +119,9 @@ class MainWindow(QMainWindow):
         self.right.setObjectName("right-side")
         self.right.addWidget(self._panels)
         self.right.addWidget(self.why)
+        self.left_stack = QStackedWidget(self)
+        self.left_stack.setObjectName("left-stack")
+        self.left_stack.addWidget(self.left)
         self.stage = Stage(self.document, self.catalogue, self.look, self)
         self.condition_bar = ConditionBar(self.look, self)
         self.start = StartCard(self.look, self.stage)
@@ -134,15 +138,31 @@ class MainWindow(QMainWindow):
         self.split = QSplitter(Qt.Orientation.Horizontal, centre)
         self.split.setHandleWidth(1)
         self.split.setChildrenCollapsible(False)
-        for widget in (self.left, self.views, self.right):
+        for widget in (self.left_stack, self.views, self.right):
             self.split.addWidget(widget)
         self.split.setStretchFactor(1, 1)
         self.zones = Zones(self, self.split, self.left, self._panels)
-        column.addWidget(self.split, 1)
+        self.whole = QStackedWidget(centre)  # the sheet with its sides, or a view that takes their place
+        self.whole.addWidget(self.split)
+        column.addWidget(self.whole, 1)
+        self.places = Places(self.desk, self)
         self.setCentralWidget(centre)
         self.status = StatusLine(self)
         self.setStatusBar(self.status)
         self.actions_.bind_to_sheet(self.stage)
+
+    def put_view(self, view: QWidget | None) -> None:
+        """Bring a view in place of the sheet and its sides, or them again."""
+        if view is not None and self.whole.indexOf(view) < 0:
+            self.whole.addWidget(view)
+        self.whole.setCurrentWidget(view or self.split)
+
+    def put_side(self, side: Where, widget: QWidget | None) -> None:
+        """Bring a panel in place of those of one side, or them again."""
+        stack, usual = (self.right, self._panels) if side == "right" else (self.left_stack, self.left)
+        if widget is not None and stack.indexOf(widget) < 0:
+            stack.addWidget(widget)
+        stack.setCurrentWidget(widget or usual)
 
     def _join(self) -> None:
         self.document.changed.connect(self._document_changed)
@@ -156,6 +176,7 @@ class MainWindow(QMainWindow):
         self.parts.picked.connect(self._place)
         self.parts.left.connect(self.stage.take_focus)
         self.conditions.changed.connect(self._condition_changed)
+        self.conditions.changed.connect(self.desk.condition_changed)
         self.conditions.folded.connect(self.zones.fold)
         self.condition_bar.toggled.connect(self._toggle_condition)
         self.findings.chosen.connect(self._finding_chosen)
@@ -210,8 +231,10 @@ class MainWindow(QMainWindow):
             self.stage,
             self.condition_bar,
             self.start,
+            self.places,
         ):
             piece.set_look(self.look)
+        self.desk.looked.emit(self.look)
         kept = self.memory.mode
         self.actions_[kept if kept else "as_desktop"].setChecked(True)
 
@@ -224,6 +247,7 @@ class MainWindow(QMainWindow):
         if self.conditions.condition != NORMAL:
             self._condition_changed(self.conditions.condition)
         self.surveyor.ask(sheet)
+        self.desk.sheet_changed.emit(sheet)
         self._show_state()
 
     def _opened(self) -> None:
@@ -236,6 +260,7 @@ class MainWindow(QMainWindow):
 
     def _selection_changed(self, chosen: frozenset[str]) -> None:
         self.stage.choose(chosen)
+        self.desk.selection_changed.emit(chosen)
         self.commands.refresh()
 
     def _show_state(self) -> None:
@@ -256,6 +281,7 @@ class MainWindow(QMainWindow):
         self.stage.show_survey(survey)
         self.properties.show_services(dict(survey.services))
         self._condition_changed(self.conditions.condition)
+        self.desk.surveyed.emit(survey)
 
     def _check_broke(self, bad: Exception) -> None:
         self.findings.say("The check stopped on a fault of loopwright itself. Your drawing is not harmed.")
@@ -291,7 +317,7 @@ class MainWindow(QMainWindow):
     def close_why(self) -> None:
         """Bring the right-hand panels again."""
         if self.right.currentWidget() is self.why:
-            self.right.setCurrentWidget(self._panels)
+            self.put_side("right", None)
             self.findings.list.setFocus()
 
     # ---- conditions
@@ -317,10 +343,12 @@ class MainWindow(QMainWindow):
 
     def show_sheet(self) -> None:
         """Bring the sheet to the front."""
+        self.places.open("draw")
         self.views.setCurrentIndex(0)
 
     def _file_refused(self, name: str, bad: LoopwrightError) -> None:
         self.refused.show_refusal(name, bad)
+        self.places.open("draw")
         self.views.setCurrentWidget(self.refused)
 
     def _save_failed(self, sentence: str) -> None:
@@ -339,7 +367,7 @@ class MainWindow(QMainWindow):
         self.commands.refresh()
 
     def _order_tab(self) -> None:
-        order_tab((self.tool_row, self.left, self.views, self.properties, self.beneath, self.why))
+        order_tab((self.tool_row, self.left_stack, self.whole, self.properties, self.beneath, self.why))
 
     def _place(self, kind: str) -> None:
         self.stage.place(kind)
@@ -369,6 +397,8 @@ class MainWindow(QMainWindow):
         """One step back: the page of a refused file, the condition, the finding, the selection."""
         if self.views.currentWidget() is self.refused:
             self.show_sheet()
+        elif self.places.escape():
+            self.stage.take_focus()
         elif self.right.currentWidget() is self.why:
             self.close_why()
         elif self.conditions.condition != NORMAL:
@@ -393,7 +423,7 @@ class MainWindow(QMainWindow):
 
     def set_sides(self, shown: bool) -> None:
         """Show or hide both sides."""
-        self.left.setVisible(shown)
+        self.left_stack.setVisible(shown)
         self.right.setVisible(shown)
 
     def closeEvent(self, event: QCloseEvent) -> None:
@@ -410,6 +440,8 @@ class MainWindow(QMainWindow):
             return
         self._down = True
         self._clock.stop()
+        self.desk.closing.emit()
+        self.desk.jobs.close()
         self.recovery.forget()
         self.surveyor.close()
         self.mender.close()

@@ -102,6 +102,16 @@ class PropertiesPanel(Panel):
                     child.setFocus()
                     return
 
+    def focus_field(self, prop: str) -> bool:
+        """Put the focus in the field of one property, else in the first. False when there is no such field."""
+        field = self._fields.get(prop)
+        for child in field.findChildren(QWidget) if field is not None else ():
+            if child.focusPolicy() and child.isEnabled():
+                child.setFocus()
+                return True
+        self.focus_first()
+        return False
+
     def focus_name(self) -> bool:
         """Put the focus in the name, all of it chosen. False when what is chosen has none."""
         field = self._fields.get("name") or self._fields.get("title")

@@ -1,0 +1,291 @@
+"""What a view or panel may know of the window and ask of it, and where each of them stands.
+
+A view is one module: a widget class made with a `Desk`, and one line in `PLACES`. It is made when it is first opened,
+so that it costs nothing at the start. Four places are open to it:
+
+- `view`: in place of the sheet and both sides, with a button at the right of the tool row (Run, Report, Compare);
+- `right`: in place of the right-hand panels, beside the sheet (a review, the page of a rule);
+- `left`: in place of the left-hand panels, beside the sheet (a lesson);
+- `lower`: under the properties, beside the findings (figures).
+
+A widget may have `enter()` and `leave()`, called as it comes to the front and goes, and `set_look(look)`. What it wants
+to hear it connects from the desk's signals; what it wants done it asks the desk.
+"""
+
+from __future__ import annotations
+
+import importlib
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Literal
+
+from PySide6.QtCore import QObject, Signal
+from PySide6.QtWidgets import QWidget
+
+from loopwright.errors import LoopwrightError
+from loopwright.window.jobs import Jobs, Task
+
+if TYPE_CHECKING:
+    from loopwright.catalogue import Catalogue
+    from loopwright.sheet.values import Point, Sheet
+    from loopwright.survey import Survey
+    from loopwright.waterways.views import Condition
+    from loopwright.window.document import Document, Edit
+    from loopwright.window.main import MainWindow
+    from loopwright.window.recent import Memory
+    from loopwright.window.theme import Theme
+
+Where = Literal["view", "right", "left", "lower"]
+
+
+@dataclass(frozen=True)
+class Place:
+    """A view or panel: its name (also the id of the command that opens it), its label, where it stands, its class."""
+
+    name: str
+    label: str
+    where: Where
+    made_by: str
+    """`module:Class`; the class takes the desk and a parent widget."""
+
+
+PLACES: tuple[Place, ...] = ()
+"""In the order they are offered. A place with a command in `actions.COMMANDS` of the same id is opened by it."""
+
+
+class Desk(QObject):
+    """The window, as its views and panels see it."""
+
+    sheet_changed = Signal(object)
+    """The sheet as it is now."""
+    surveyed = Signal(object)
+    """The survey of the sheet as it is now."""
+    selection_changed = Signal(object)
+    condition_changed = Signal(object)
+    looked = Signal(object)
+    """Another theme."""
+    closing = Signal()
+
+    def __init__(self, window: MainWindow, *, inline: bool = False) -> None:
+        super().__init__(window)
+        self._window = window
+        self.jobs = Jobs(inline=inline, parent=self)
+
+    # ---- what there is
+
+    @property
+    def document(self) -> Document:
+        """The open drawing; edits go through `apply`."""
+        return self._window.document
+
+    @property
+    def sheet(self) -> Sheet:
+        """The sheet as it is now."""
+        return self._window.document.sheet
+
+    @property
+    def catalogue(self) -> Catalogue:
+        """The kinds of part."""
+        return self._window.catalogue
+
+    @property
+    def memory(self) -> Memory:
+        """What is kept between two runs of the program."""
+        return self._window.memory
+
+    @property
+    def look(self) -> Theme:
+        """Colours and mode."""
+        return self._window.look
+
+    @property
+    def survey(self) -> Survey | None:
+        """The last survey; of the sheet as it is now unless a check is under way."""
+        return self._window.survey
+
+    @property
+    def condition(self) -> Condition:
+        """The condition the sheet is shown in."""
+        return self._window.conditions.condition
+
+    @property
+    def window(self) -> QWidget:
+        """The parent for dialogs."""
+        return self._window
+
+    # ---- what can be asked
+
+    def say(self, words: str) -> None:
+        """A sentence in the status line."""
+        self._window.status.say(words)
+
+    def apply(self, label: str, edit: Edit, choose: Iterable[str] | None = None) -> bool:
+        """One undo step; a refusal is said in the status line."""
+        return self._window.commands.apply(label, edit, choose)
+
+    def choose(self, ids: Iterable[str]) -> None:
+        """Make these the selection."""
+        self._window.document.choose(ids)
+
+    def light(self, ids: Iterable[str], token: str = "accent") -> None:
+        """A halo round parts and pipes of the sheet; none for no ids."""
+        self._window.stage.light([i.partition("/")[0] for i in ids], token)
+
+    def show_spot(self, spot: Point | None) -> None:
+        """Scroll the sheet by the least that shows a place."""
+        self._window.stage.show_spot(spot)
+
+    def show_condition(self, condition: Condition) -> None:
+        """Show the sheet in a condition, as if it had been chosen in the Conditions panel."""
+        self._window.conditions.set_condition(condition)
+
+    def show_finding(self, number: int) -> None:
+        """Choose a finding by its number."""
+        self._window.choose_finding(number)
+
+    def jump(self, part: str, prop: str = "") -> None:
+        """Choose a part and put the cursor in the field of one of its properties."""
+        self.open("draw")
+        self._window.document.choose([part])
+        self._window.properties.focus_field(prop)
+
+    def open(self, name: str) -> QWidget | None:
+        """Bring a place to the front; `draw` is the sheet."""
+        return self._window.places.open(name)
+
+    def close(self, name: str) -> None:
+        """Put a place away and bring back what stood there."""
+        self._window.places.close(name)
+
+    def work(
+        self,
+        work: Callable[[Task], Any],
+        done: Callable[[Any], object],
+        failed: Callable[[LoopwrightError], object] | None = None,
+    ) -> Task:
+        """Do long work beside the window.
+
+        `work` is given a task to report progress to. `done` gets its answer and `failed` an error that the person can
+        mend; without `failed` that is said in the status line. Any other error is a defect and is reported as one.
+        """
+
+        def bad(error: Exception) -> None:
+            if isinstance(error, LoopwrightError):
+                (failed or (lambda e: self.say(e.sentence)))(error)
+            elif not self._window.failed.report(error):
+                raise error
+
+        return self.jobs.start(work, done, bad)
+
+
+class Places:
+    """Makes views and panels when they are first wanted and swaps them in and out."""
+
+    def __init__(self, desk: Desk, window: MainWindow, places: tuple[Place, ...] | None = None) -> None:
+        self._desk, self._window = desk, window
+        self._places = {p.name: p for p in (PLACES if places is None else places)}
+        self._made: dict[str, QWidget] = {}
+        self._front: dict[Where, str] = {}
+        window.tool_row.add_view("draw", "Draw")
+        for place in self._places.values():
+            if place.where == "view":
+                window.tool_row.add_view(place.name, place.label)
+        window.tool_row.view_chosen.connect(self.open)
+
+    def __iter__(self):
+        return iter(self._places)
+
+    def __contains__(self, name: object) -> bool:
+        return name in self._places
+
+    @property
+    def view(self) -> str:
+        """The view in front: `draw`, or the name of a place."""
+        return self._front.get("view", "draw")
+
+    def front(self, where: Where) -> str:
+        """The place in front on one side, or an empty string."""
+        return self._front.get(where, "")
+
+    def made(self) -> list[QWidget]:
+        """The places made so far."""
+        return list(self._made.values())
+
+    def open(self, name: str) -> QWidget | None:
+        """Bring a place to the front, making it first where need be."""
+        if name == "draw":
+            self._put_view("draw")
+            return None
+        place = self._places[name]
+        widget = self._make(place)
+        if place.where == "view":
+            self._put_view(name)
+        elif place.where == "lower":
+            self._put_view("draw")
+            self._window.beneath.reveal(widget)
+        else:
+            self._put_view("draw")
+            if self._front.get(place.where, "") != name:
+                self._leave(place.where)
+                self._front[place.where] = name
+                self._window.put_side(place.where, widget)
+                _call(widget, "enter")
+        return widget
+
+    def close(self, name: str) -> None:
+        """Put a place away."""
+        where = self._places[name].where
+        if self._front.get(where, "") != name:
+            return
+        if where == "view":
+            self._put_view("draw")
+        elif where in ("left", "right"):
+            self._leave(where)
+            self._window.put_side(where, None)
+
+    def escape(self) -> bool:
+        """Put away the place in front that Esc would close. False when there is none."""
+        for where in ("view", "right", "left"):
+            if self._front.get(where, ""):
+                self.close(self._front[where])
+                return True
+        return False
+
+    def set_look(self, look: Theme) -> None:
+        """Take another theme."""
+        for widget in self._made.values():
+            _call(widget, "set_look", look)
+
+    def _put_view(self, name: str) -> None:
+        if self.view != name:
+            self._leave("view")
+            if name != "draw":
+                self._front["view"] = name
+            self._window.put_view(self._made.get(name))
+            self._window.tool_row.show_view(name)
+            if name != "draw":
+                _call(self._made[name], "enter")
+        else:
+            self._window.put_view(self._made.get(name))
+            self._window.tool_row.show_view(name)
+
+    def _leave(self, where: Where) -> None:
+        name = self._front.pop(where, "")
+        if name:
+            _call(self._made[name], "leave")
+
+    def _make(self, place: Place) -> QWidget:
+        if place.name not in self._made:
+            module, _, attribute = place.made_by.partition(":")
+            made = getattr(importlib.import_module(module), attribute)(self._desk, self._window)
+            assert isinstance(made, QWidget)
+            self._made[place.name] = made
+            if place.where == "lower":
+                self._window.beneath.add(place.label, made)
+        return self._made[place.name]
+
+
+def _call(widget: QWidget, name: str, *arguments: object) -> None:
+    method = getattr(widget, name, None)
+    if method is not None:
+        method(*arguments)
