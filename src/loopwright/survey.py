@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Mapping
+from typing import cast
 
 import msgspec
 
 from loopwright.catalogue import Catalogue
 from loopwright.rules.findings import Answer, Finding, Missing, Outcome, Severity, Sound
-from loopwright.rules.registry import Case, Rule, all_rules
+from loopwright.rules.registry import Case, Rule, Said, all_rules
 from loopwright.sheet.values import Point, Sheet
 from loopwright.waterways import Condition, Waterways
 from loopwright.waterways.services import services
@@ -49,17 +50,18 @@ def survey(sheet: Sheet, catalogue: Catalogue, *, computed: bool = False) -> Sur
 
 
 def survey_of(ways: Waterways, *, computed: bool = False) -> Survey:
-    """Every rule's answer for waterways already built."""
-    case = Case(ways)
+    """Every rule's answer for waterways already built.
+
+    A rule is asked once for the same waterways: the survey of the graph's rules first, and with `computed` later, is
+    the same value as all of them at once, and costs no more.
+    """
     rules = all_rules(computed=computed)
     found: list[Finding] = []
     answers: list[Answer] = []
     for rule in rules.values():
-        try:
-            said = list(rule.check(case))
-        except Exception as defect:  # one broken rule must not take the others, or the drawing, with it
-            log.exception("rule %s failed", rule.slug)
-            answers.append(Answer(rule=rule.slug, outcome=Outcome.NOT_ASSESSED, because=f"{BROKEN}: {defect!r}"))
+        said = said_by(ways, rule)
+        if isinstance(said, Exception):
+            answers.append(Answer(rule=rule.slug, outcome=Outcome.NOT_ASSESSED, because=f"{BROKEN}: {said!r}"))
             continue
         if not said:
             answers.append(Answer(rule=rule.slug, outcome=Outcome.NOT_APPLICABLE, because=NOT_LOOKED_AT))
@@ -95,6 +97,18 @@ def survey_of(ways: Waterways, *, computed: bool = False) -> Survey:
     order = {slug: i for i, slug in enumerate(rules)}
     answers.sort(key=lambda a: (order[a.rule], a.subject, a.because))
     return Survey(numbered, tuple(answers), services(ways))
+
+
+def said_by(ways: Waterways, rule: Rule) -> tuple[Said, ...] | Exception:
+    """What one rule says of waterways, kept by them; or the defect it stopped on."""
+    memo = cast(dict[str, tuple[Said, ...] | Exception], ways.cache.setdefault("said", {}))
+    if rule.slug not in memo:
+        try:
+            memo[rule.slug] = tuple(rule.check(Case(ways)))
+        except Exception as defect:  # one broken rule must not take the others, or the drawing, with it
+            log.exception("rule %s failed", rule.slug)
+            memo[rule.slug] = defect
+    return memo[rule.slug]
 
 
 def _resolve(found: list[Finding], rules: Mapping[str, Rule]) -> tuple[list[Finding], list[tuple[Finding, Finding]]]:
