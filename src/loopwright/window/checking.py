@@ -7,19 +7,69 @@ to decide anything about water.
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from threading import Lock
+from typing import TYPE_CHECKING, Any
 
 from loopwright.catalogue import Catalogue
 from loopwright.sheet.values import Sheet
+from loopwright.window.jobs import Stopped
+
+if TYPE_CHECKING:
+    from loopwright.waterways import Waterways
 
 
-def checker(catalogue: Catalogue) -> Callable[[Sheet], Any]:
-    """A function from a sheet to its survey."""
+class Kept:
+    """The waterways of the sheet asked about last, so that what one worker found out the next need not find again."""
+
+    def __init__(self, catalogue: Catalogue) -> None:
+        self._catalogue = catalogue
+        self._lock = Lock()
+        self._last: tuple[Sheet, Waterways] | None = None
+
+    def of(self, sheet: Sheet) -> Waterways:
+        """The waterways of a sheet."""
+        from loopwright.waterways import Waterways
+
+        with self._lock:
+            if self._last is None or self._last[0] is not sheet:
+                self._last = (sheet, Waterways(sheet, self._catalogue))
+            return self._last[1]
+
+
+def checker(kept: Kept) -> Callable[[Sheet], Any]:
+    """A function from a sheet to its survey by the rules of the graph."""
 
     def check(sheet: Sheet) -> Any:
-        from loopwright.survey import survey
+        from loopwright.survey import survey_of
 
-        return survey(sheet, catalogue)
+        return survey_of(kept.of(sheet))
+
+    return check
+
+
+def computed_rules() -> int:
+    """How many rules solve the flow, and so answer in the second stage."""
+    from loopwright.rules.registry import all_rules
+
+    return sum(rule.computed for rule in all_rules(computed=True).values())
+
+
+def second_stage(kept: Kept, overtaken: Callable[[], bool]) -> Callable[[Sheet], Any]:
+    """A function from a sheet to its whole survey, that of the rules which solve the flow too.
+
+    It stops between two rules once `overtaken` says that nobody waits for it.
+    """
+
+    def check(sheet: Sheet) -> Any:
+        from loopwright.rules.registry import all_rules
+        from loopwright.survey import said_by, survey_of
+
+        ways = kept.of(sheet)
+        for rule in all_rules(computed=True).values():
+            if overtaken():
+                raise Stopped
+            said_by(ways, rule)
+        return survey_of(ways, computed=True)
 
     return check
 
@@ -31,8 +81,11 @@ def condition_view(sheet: Sheet, catalogue: Catalogue, condition: Any) -> Any:
     return survey.condition_view(sheet, catalogue, condition)
 
 
-def summary(survey: Any, sheet: Sheet) -> str:
-    """The closing sentence under the findings: how many rules answered, and what could not be."""
+def summary(survey: Any, sheet: Sheet, pending: int = 0) -> str:
+    """The closing sentence under the findings: how many rules answered, what could not be, and what is still to come.
+
+    `pending` counts the rules that have not answered yet.
+    """
     if not sheet.parts:
         return "Nothing is drawn yet, so there is nothing to check."
     answered = len({a.rule for a in survey.answers})
@@ -42,7 +95,11 @@ def summary(survey: Any, sheet: Sheet) -> str:
         words += f", {open_} not assessed"
     if not survey.findings:
         words += ". No danger, no fault, no advice" if not open_ else ". Nothing found in what was assessed"
-    return words + "."
+        words += " so far" if pending else ""
+    words += "."
+    if pending:
+        words += f" {pending} rule{'s' if pending > 1 else ''} still working out the flow."
+    return words
 
 
 def condition_words(sheet: Sheet, catalogue: Catalogue, condition: Any) -> tuple[dict[str, int], frozenset[str], str]:

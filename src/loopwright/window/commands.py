@@ -256,7 +256,7 @@ class Commands:
     # ---- check
 
     def check(self) -> None:
-        self._window.surveyor.ask(self._window.document.sheet)
+        self._window.checks.ask(self._window.document.sheet)
 
     def next_finding(self) -> None:
         self._window.findings.step(1)

@@ -21,7 +21,8 @@ from loopwright.waterways.views import NORMAL, Condition
 from loopwright.window import questions
 from loopwright.window.actions import Actions
 from loopwright.window.bars import ConditionBar, RefusedPage, ToolRow
-from loopwright.window.checking import checker, condition_words, summary
+from loopwright.window.checking import condition_words, summary
+from loopwright.window.checks import Checks
 from loopwright.window.commands import Commands
 from loopwright.window.conditions import ConditionsPanel
 from loopwright.window.crash import Failures, Recovery
@@ -38,7 +39,7 @@ from loopwright.window.stage import Stage
 from loopwright.window.start import StartCard
 from loopwright.window.theme import Mode, dress, theme, wanted_mode
 from loopwright.window.why import WhyPage
-from loopwright.window.worker import REST_MS, Surveyor
+from loopwright.window.worker import REST_MS
 
 
 class MainWindow(QMainWindow):
@@ -54,15 +55,18 @@ class MainWindow(QMainWindow):
         recovery_folder: Path | None = None,
     ) -> None:
         super().__init__()
+        staged: bool | None = None,
         self.catalogue, self.memory = catalogue, memory
         self.survey: Survey | None = None
+        """`inline` and `staged` as in `Checks`."""
         self._down = False
         app = QApplication.instance()
         assert isinstance(app, QApplication)
         self.look = dress(app, self._mode(app))
         self.document = Document(parent=self)
         self.filing = Filing(self.document, catalogue, memory, self)
-        self.surveyor = Surveyor(checker(catalogue), rest_ms=rest_ms, inline=inline, parent=self)
+        self.checks = Checks(catalogue, rest_ms=rest_ms, inline=inline, staged=staged, parent=self)
+        self.surveyor = self.checks.graph
         self.mender = Mender(self.document, catalogue, inline=inline, parent=self)
         self.recovery = Recovery(self.document, catalogue, recovery_folder, parent=self)
         self.failed = Failures(self, self.recovery)
@@ -169,10 +173,10 @@ class MainWindow(QMainWindow):
         self.document.opened.connect(self._opened)
         self.document.selection_changed.connect(self._selection_changed)
         self.document.history_changed.connect(self._show_state)
-        self.surveyor.started.connect(self.findings.checking)
-        self.surveyor.answered.connect(self._answered)
-        self.surveyor.refused.connect(self.findings.say)
-        self.surveyor.broke.connect(self._check_broke)
+        self.checks.started.connect(self.findings.checking)
+        self.checks.answered.connect(self._answered)
+        self.checks.refused.connect(self.findings.say)
+        self.checks.broke.connect(self._check_broke)
         self.parts.picked.connect(self._place)
         self.parts.left.connect(self.stage.take_focus)
         self.conditions.changed.connect(self._condition_changed)
@@ -246,7 +250,7 @@ class MainWindow(QMainWindow):
         self.start.setVisible(not sheet.parts and self.stage.tool != "place")
         if self.conditions.condition != NORMAL:
             self._condition_changed(self.conditions.condition)
-        self.surveyor.ask(sheet)
+        self.checks.ask(sheet)
         self.desk.sheet_changed.emit(sheet)
         self._show_state()
 
@@ -273,11 +277,11 @@ class MainWindow(QMainWindow):
 
     # ---- the survey
 
-    def _answered(self, sheet: Sheet, survey: Survey) -> None:
+    def _answered(self, sheet: Sheet, survey: Survey, pending: int) -> None:
         if sheet is not self.document.sheet:
             return
         self.survey = survey
-        self.findings.show_findings(survey.findings, summary(survey, sheet))
+        self.findings.show_findings(survey.findings, summary(survey, sheet, pending))
         self.stage.show_survey(survey)
         self.properties.show_services(dict(survey.services))
         self._condition_changed(self.conditions.condition)
@@ -443,7 +447,7 @@ class MainWindow(QMainWindow):
         self.desk.closing.emit()
         self.desk.jobs.close()
         self.recovery.forget()
-        self.surveyor.close()
+        self.checks.close()
         self.mender.close()
         self.stage.close_down()
         self.failed.remove()

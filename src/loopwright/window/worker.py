@@ -33,13 +33,20 @@ class Surveyor(QObject):
     _finished = Signal(int, object, object)
 
     def __init__(
-        self, check: Check, *, rest_ms: int = REST_MS, inline: bool = False, parent: QObject | None = None
+        self,
+        check: Check,
+        *,
+        rest_ms: int = REST_MS,
+        inline: bool = False,
+        executor: Executor | None = None,
+        parent: QObject | None = None,
     ) -> None:
+        """`executor` is a thread shared with others, so that they wait for each other; else it has one of its own."""
         super().__init__(parent)
         self._check = check
-        self._executor: Executor | None = None if inline else ThreadPoolExecutor(1, "survey")
+        self._executor: Executor | None = None if inline else executor or ThreadPoolExecutor(1, "survey")
         self._sheet: Sheet | None = None
-        self._revision = 0
+        self._revision = self._started = 0
         self._running = False
         self._timer = QTimer(self)
         self._timer.setSingleShot(True)
@@ -52,6 +59,21 @@ class Surveyor(QObject):
         self._sheet = sheet
         self._revision += 1
         self._timer.start()
+
+    def drop(self) -> None:
+        """Want no answer any more, neither of what waits nor of what runs."""
+        self._timer.stop()
+        self._sheet = None
+        self._revision += 1
+
+    def overtaken(self) -> bool:
+        """True, asked by a check under way, when nobody waits for its answer any more."""
+        return self._started != self._revision
+
+    @property
+    def wanted(self) -> bool:
+        """True while an answer for the last sheet is still to come; after `drop`, none is."""
+        return self._sheet is not None and self.busy
 
     @property
     def busy(self) -> bool:
@@ -73,6 +95,7 @@ class Surveyor(QObject):
         if self._running:  # one check at a time: the newest sheet is started when this one ends
             return
         self._running = True
+        self._started = revision
         self.started.emit()
         if self._executor is None:
             self._done(revision, sheet, None)
