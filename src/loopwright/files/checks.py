@@ -15,7 +15,7 @@ from loopwright.catalogue import Catalogue
 from loopwright.errors import LoopwrightError, SheetError
 from loopwright.files.records import SheetRecord, sheet_of
 from loopwright.sheet import edits
-from loopwright.sheet.change import check_id, check_link, check_note, check_property
+from loopwright.sheet.change import check_block, check_dimension, check_id, check_link, check_note, check_property
 from loopwright.sheet.pipework import end_port
 from loopwright.sheet.plane import TINY_M
 from loopwright.sheet.values import End, Part, Pipe, Sheet
@@ -61,13 +61,18 @@ def check(record: SheetRecord, catalogue: Catalogue) -> Sheet:
     for k, note in enumerate(record.notes):
         with at(f"$.notes[{k}]"):
             check_note(note)
+    for k, dimension in enumerate(record.dimensions):
+        with at(f"$.dimensions[{k}]"):
+            check_dimension(sheet, dimension)
+    with at("$.block"):
+        check_block(record.block)
     _check_words(record)
     return sheet
 
 
 def _check_ids(record: SheetRecord) -> None:
     used: dict[str, str] = {}
-    for field in ("parts", "pipes", "links", "notes"):
+    for field in ("parts", "pipes", "links", "notes", "dimensions"):
         for k, entry in enumerate(getattr(record, field)):
             path = f"$.{field}[{k}].id"
             with at(path):

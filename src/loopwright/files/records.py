@@ -9,7 +9,7 @@ from typing import Literal
 
 import msgspec
 
-from loopwright.sheet.values import ControlLink, Level, Note, Part, Pipe, PropValue, Sheet
+from loopwright.sheet.values import ControlLink, Dimension, Level, Note, Part, Pipe, PropValue, Sheet, TitleBlock
 
 FORMAT = "loopwright-sheet"
 VERSION = 1
@@ -28,6 +28,8 @@ class SheetRecord(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
     pipes: tuple[Pipe, ...]
     links: tuple[ControlLink, ...] = ()
     notes: tuple[Note, ...] = ()
+    dimensions: tuple[Dimension, ...] = ()
+    block: TitleBlock = TitleBlock()
     dispositions: tuple[dict[str, str], ...] = ()
     limits: dict[str, float] = {}
     facts: dict[str, PropValue] = {}
@@ -42,6 +44,8 @@ def sheet_of(record: SheetRecord) -> Sheet:
         pipes={pipe.id: pipe for pipe in record.pipes},
         links={link.id: link for link in record.links},
         notes=record.notes,
+        dimensions=record.dimensions,
+        block=record.block,
         dispositions=record.dispositions,
         limits=record.limits,
         facts=record.facts,

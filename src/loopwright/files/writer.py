@@ -21,7 +21,7 @@ import msgspec
 
 from loopwright.errors import FileError
 from loopwright.files.records import FORMAT, MOST_BYTES, VERSION
-from loopwright.sheet.values import Sheet
+from loopwright.sheet.values import Sheet, TitleBlock
 
 _VERSION = re.compile(rb'"version"\s*:\s*(\d{1,9})\b')
 
@@ -38,6 +38,8 @@ def dumps(sheet: Sheet) -> bytes:
         _listed("pipes", sheet.pipes.values()),
         _listed("links", sheet.links.values()),
         _listed("notes", sheet.notes),
+        *([_listed("dimensions", sheet.dimensions)] if sheet.dimensions else ()),
+        *([f'"block": {_json(_plain(sheet.block, "block"))}'] if sheet.block != TitleBlock() else ()),
         _listed("dispositions", sheet.dispositions),
         f'"limits": {_json(_plain(sheet.limits, "limits"))}',
         f'"facts": {_json(_plain(sheet.facts, "facts"))}',

@@ -16,7 +16,7 @@ import msgspec
 
 from loopwright.catalogue import Kind, PropSpec
 from loopwright.errors import SheetError
-from loopwright.sheet.values import ControlLink, Note, Part, Pipe, PropValue, Sheet
+from loopwright.sheet.values import ControlLink, Dimension, Foot, Note, Part, Pipe, PropValue, Sheet, TitleBlock
 
 LONGEST_ID = 60
 _SHORT_WORD = re.compile(r"^(.*?)(\d*)$", re.DOTALL)
@@ -69,8 +69,14 @@ def _plain(value: Any) -> Any:
 
 
 def ids_in_use(sheet: Sheet) -> set[str]:
-    """Ids of parts, pipes, links and notes; no two of them may share one."""
-    return {*sheet.parts, *sheet.pipes, *sheet.links, *(n.id for n in sheet.notes)}
+    """Ids of parts, pipes, links, notes and dimensions; no two of them may share one."""
+    return {
+        *sheet.parts,
+        *sheet.pipes,
+        *sheet.links,
+        *(n.id for n in sheet.notes),
+        *(d.id for d in sheet.dimensions),
+    }
 
 
 def check_id(new_id: str, used: Iterable[str] = ()) -> str:
@@ -212,3 +218,31 @@ def check_note(note: Note) -> None:
         raise SheetError(f"Note {note.id} lies off the sheet", do="Give a place within 1000 m")
     if len(note.text) > 10_000:
         raise SheetError(f"Note {note.id} is longer than 10 000 letters", do="Shorten it")
+
+
+def check_dimension(sheet: Sheet, dimension: Dimension) -> None:
+    """Raises SheetError unless both feet stand on something, and not on the same thing."""
+    if not (math.isfinite(dimension.x_m) and abs(dimension.x_m) <= 1000):
+        raise SheetError(f"Dimension {dimension.id} lies off the sheet", do="Give a place within 1000 m")
+    for foot in (dimension.a, dimension.b):
+        _check_foot(sheet, dimension.id, foot)
+    if dimension.a == dimension.b:
+        raise SheetError(f"Dimension {dimension.id} begins and ends at one place", do="End it somewhere else")
+
+
+def _check_foot(sheet: Sheet, ident: str, foot: Foot) -> None:
+    if not all(math.isfinite(c) and abs(c) <= 1000 for c in (foot.x_m, foot.height_m)):
+        raise SheetError(f"Dimension {ident} lies off the sheet", do="Give a place within 1000 m")
+    if foot.part and foot.part not in sheet.parts:
+        raise SheetError(f"Dimension {ident} stands on “{foot.part}”, which is no part", do="Measure something else")
+    if foot.port and not foot.part:
+        raise SheetError(f"Dimension {ident} names a port of no part", do="Name the part with it")
+
+
+def check_block(block: TitleBlock) -> None:
+    """Raises SheetError for words too long for a title block, or a scale no drawing has."""
+    for name in ("drawing", "sheet", "revision", "drawn_by", "date"):
+        if len(getattr(block, name)) > 200:
+            raise SheetError(f"The title block's {name.replace('_', ' ')} is too long", do="Shorten it to 200 letters")
+    if block.scale and not (math.isfinite(block.scale) and 1 <= block.scale <= 1000):
+        raise SheetError(f"A drawing cannot be at 1 : {block.scale:g}", do="Give a scale from 1 : 1 to 1 : 1000")

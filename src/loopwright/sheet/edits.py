@@ -19,12 +19,12 @@ from loopwright.errors import SheetError
 from loopwright.sheet.change import (
     change_map,
     changed,
+    check_block,
     check_id,
     check_link,
     check_note,
     check_property,
     free_part,
-    id_like,
     ids_in_use,
     new_id,
     new_pipe_id,
@@ -32,6 +32,7 @@ from loopwright.sheet.change import (
     with_part,
     with_records,
 )  # fmt: skip
+from loopwright.sheet.dimensions import moved_dimensions, put_dimension, with_feet, without_dimensions
 from loopwright.sheet.joining import (
     check_pipe,
     connect,
@@ -42,8 +43,8 @@ from loopwright.sheet.joining import (
     without_part,
     without_pipes,
 )  # fmt: skip
+from loopwright.sheet.pieces import cut_out, put_in
 from loopwright.sheet.pipework import joined_to, refit
-from loopwright.sheet.runs import shifted
 from loopwright.sheet.values import ControlLink, End, Level, Note, Part, PropValue, Sheet
 from loopwright.sheet.vessels import (
     add_coil,
@@ -58,9 +59,9 @@ from loopwright.sheet.vessels import (
 
 __all__ = [
     "add_coil", "add_tapping", "check_pipe", "check_vessel", "connect", "delete", "duplicate", "faced",
-    "insert_in_pipe", "mirror", "move", "new_id", "new_pipe_id", "next_letter", "place", "put_link",
-    "put_note", "remove_coil", "remove_tapping", "rename", "set_coil", "set_fact", "set_levels", "set_limit",
-    "set_part", "set_pipe", "set_property", "set_tapping", "set_title", "tee_into", "turn",
+    "insert_in_pipe", "mirror", "move", "new_id", "new_pipe_id", "next_letter", "place", "put_dimension",
+    "put_link", "put_note", "remove_coil", "remove_tapping", "rename", "set_block", "set_coil", "set_fact",
+    "set_levels", "set_limit", "set_part", "set_pipe", "set_property", "set_tapping", "set_title", "tee_into", "turn",
 ]  # fmt: skip
 
 LONGEST_NAME = 200
@@ -74,7 +75,7 @@ def place(sheet: Sheet, part: Part) -> Sheet:
 
 
 def move(sheet: Sheet, ids: Collection[str], dx_m: float, dz_m: float, catalogue: Catalogue) -> Sheet:
-    """Parts and notes moved. Parts screwed to them come along; pipes wholly inside move whole, others
+    """Parts, notes and dimensions moved. Parts screwed to them come along; pipes wholly inside move whole, others
     stretch.
 
     Pipes among the ids are not moved by themselves. Raises SheetError for an unknown id or a locked part.
@@ -96,7 +97,9 @@ def move(sheet: Sheet, ids: Collection[str], dx_m: float, dz_m: float, catalogue
     if not dx_m and not dz_m:
         return sheet
     moved = refit(sheet, new, catalogue, shift=(dx_m, dz_m), inside=inside) if new else sheet
-    return msgspec.structs.replace(moved, notes=notes) if notes != sheet.notes else moved
+    if notes != sheet.notes:
+        moved = msgspec.structs.replace(moved, notes=notes)
+    return moved_dimensions(moved, named, inside, dx_m, dz_m)
 
 
 def turn(sheet: Sheet, ids: Collection[str], catalogue: Catalogue, quarters: int = 1) -> Sheet:
@@ -187,11 +190,12 @@ def rename(sheet: Sheet, part_id: str, new_part_id: str) -> Sheet:
         )
         for key, link in sheet.links.items()
     }
-    return with_records(sheet, parts=parts, pipes=pipes, links=links)
+    renamed = with_records(sheet, parts=parts, pipes=pipes, links=links)
+    return with_feet(renamed, lambda old: new_part_id if old == part_id else old)
 
 
 def delete(sheet: Sheet, ids: Collection[str], catalogue: Catalogue) -> Sheet:
-    """The sheet without these parts, pipes, links and notes, and without the pipes of a part that goes.
+    """The sheet without these parts, pipes, links, notes and dimensions, and without what ends on a part that goes.
 
     A fitting that lay in line, between two pipes of one size and material, leaves one pipe in their place.
     """
@@ -202,53 +206,13 @@ def delete(sheet: Sheet, ids: Collection[str], catalogue: Catalogue) -> Sheet:
         sheet = without_part(sheet, part.id, catalogue)
     links = {key: link for key, link in sheet.links.items() if key not in named}
     notes = tuple(n for n in sheet.notes if n.id not in named)
-    return msgspec.structs.replace(with_records(sheet, links=links), notes=notes)
+    left = msgspec.structs.replace(with_records(sheet, links=links), notes=notes)
+    return without_dimensions(left, named, [part.id for part in parts])
 
 
 def duplicate(sheet: Sheet, ids: Collection[str], dx_m: float, dz_m: float) -> Sheet:
-    """Copies of parts beside them, with the pipes and links that lie wholly among them, under new ids.
-
-    The copies come last in the new sheet's maps, in the order of their originals. They are never locked.
-    """
-    named = _known(sheet, ids) & set(sheet.parts)
-    if not named:
-        raise SheetError("There is no part among what is to be copied", do="Choose parts")
-    used, twin = ids_in_use(sheet), dict[str, str]()
-    parts, pipes, links = dict(sheet.parts), dict(sheet.pipes), dict(sheet.links)
-    for part in sheet.parts.values():
-        if part.id in named:
-            twin[part.id] = _fresh(part.id, used)
-            parts[twin[part.id]] = msgspec.structs.replace(
-                part,
-                id=twin[part.id],
-                x_m=round(part.x_m + dx_m, 6),
-                height_m=round(part.height_m + dz_m, 6),
-                locked=False,
-            )
-    for pipe in sheet.pipes.values():
-        if pipe.a.part in named and pipe.b.part in named:
-            points = tuple((round(x, 6), round(z, 6)) for x, z in shifted(pipe.points, dx_m, dz_m))
-            copy = msgspec.structs.replace(
-                pipe,
-                id=_fresh(pipe.id, used),
-                a=End(twin[pipe.a.part], pipe.a.port),
-                b=End(twin[pipe.b.part], pipe.b.port),
-                points=points,
-            )
-            pipes[copy.id] = copy
-    for link in sheet.links.values():
-        names = [name.partition("/") for name in (link.sensor, link.target, link.second)]
-        if all(owner in named for owner, _, _ in names if owner):
-            new = [f"{twin[owner]}{slash}{rest}" if owner else "" for owner, slash, rest in names]
-            key = _fresh(link.id, used)
-            links[key] = msgspec.structs.replace(link, id=key, sensor=new[0], target=new[1], second=new[2])
-    return with_records(sheet, parts=parts, pipes=pipes, links=links)
-
-
-def _fresh(old: str, used: set[str]) -> str:
-    new = id_like(old, used)
-    used.add(new)
-    return new
+    """Copies of parts and notes beside them, with what lies wholly among them, under new ids (see `pieces`)."""
+    return put_in(sheet, cut_out(sheet, _known(sheet, ids)), dx_m, dz_m)[0]
 
 
 def _known(sheet: Sheet, ids: Iterable[str]) -> set[str]:
@@ -321,3 +285,10 @@ def set_limit(sheet: Sheet, name: str, value: float | None) -> Sheet:
         raise SheetError(f"Limit {name} cannot be {value}", do="Give a number")
     limits = {key: number for key, number in sheet.limits.items() if key != name}
     return with_records(sheet, limits=limits if value is None else {**limits, name: value})
+
+
+def set_block(sheet: Sheet, **changes: Any) -> Sheet:
+    """The sheet with words of its title block, its page or its scale changed. Raises SheetError."""
+    block = changed(sheet.block, **changes)
+    check_block(block)
+    return msgspec.structs.replace(sheet, block=block)

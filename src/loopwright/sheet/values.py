@@ -187,6 +187,41 @@ class Note(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     text: str
 
 
+class Foot(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True, forbid_unknown_fields=True):
+    """What one end of a dimension stands on: a port of a part, a place beside a part's origin, or a place of the
+    sheet.
+
+    Without a part, (x_m, height_m) is the place itself; with a part and no port it is counted from the part's
+    origin, so that the foot goes with the part; with a port it is not used.
+    """
+
+    part: str = ""
+    port: str = ""
+    x_m: float = 0.0
+    height_m: float = 0.0
+
+
+class Dimension(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A height between two feet, drawn as an upright line at x_m."""
+
+    id: str
+    a: Foot
+    b: Foot
+    x_m: float
+
+
+class TitleBlock(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True, forbid_unknown_fields=True):
+    """What stands beside the title on paper, and the paper. A scale of 25 is 1 : 25; 0 is the largest that fits."""
+
+    drawing: str = ""
+    sheet: str = ""
+    revision: str = ""
+    drawn_by: str = ""
+    date: str = ""
+    page: Literal["A4", "A3", "A2", "A1"] = "A3"
+    scale: float = 0.0
+
+
 class Sheet(msgspec.Struct, frozen=True, kw_only=True, dict=True):
     """The whole drawing. Two sheets are equal when their records are; the derived graph is never compared."""
 
@@ -196,6 +231,8 @@ class Sheet(msgspec.Struct, frozen=True, kw_only=True, dict=True):
     pipes: dict[str, Pipe] = {}
     links: dict[str, ControlLink] = {}
     notes: tuple[Note, ...] = ()
+    dimensions: tuple[Dimension, ...] = ()
+    block: TitleBlock = TitleBlock()
     dispositions: tuple[dict[str, str], ...] = ()
     limits: dict[str, float] = {}
     facts: dict[str, PropValue] = {}

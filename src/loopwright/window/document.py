@@ -159,5 +159,5 @@ class Document(QObject):
 
     @staticmethod
     def _present(ids: frozenset[str], sheet: Sheet) -> frozenset[str]:
-        notes = {note.id for note in sheet.notes}
-        return frozenset(i for i in ids if i in sheet.parts or i in sheet.pipes or i in sheet.links or i in notes)
+        words = {one.id for one in (*sheet.notes, *sheet.dimensions)}
+        return frozenset(i for i in ids if i in sheet.parts or i in sheet.pipes or i in sheet.links or i in words)
