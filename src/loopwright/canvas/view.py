@@ -7,11 +7,10 @@ them.
 
 from __future__ import annotations
 
-from math import ceil, floor
+from math import floor
 
-from PySide6.QtCore import QEvent, QLineF, QPoint, QPointF, QRect, QRectF, Qt, QTimer, Signal
+from PySide6.QtCore import QEvent, QPoint, QPointF, QRect, QRectF, Qt, QTimer, Signal
 from PySide6.QtGui import (
-    QColor,
     QContextMenuEvent,
     QEnterEvent,
     QFocusEvent,
@@ -24,11 +23,10 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QFrame, QGraphicsView, QWidget
 
-from loopwright.canvas.painter import QtPlotter
+from loopwright.canvas.ground import draw_ground
 from loopwright.canvas.rulers import RULER_HEIGHT, RULER_WIDTH, Corner, FloorNames, HeightRuler, LengthRuler
 from loopwright.canvas.scene import REST_MS, SheetScene
 from loopwright.canvas.tools.base import Button, Event, EventKind, Hit, Tool
-from loopwright.drawing.ink import draw_floors
 from loopwright.drawing.look import PX_AT_FULL, Look, Point, to_metres, to_units
 
 LEAST_ZOOM, MOST_ZOOM = 0.08, 8.0
@@ -211,41 +209,9 @@ class SheetView(QGraphicsView):
         self.lengths.update()
         self.floor_names.update()
 
-    # ---- ground
-
     def drawBackground(self, painter: QPainter, rect: QRectF | QRect) -> None:
-        look = self.sheet_scene.look
-        seen = QRectF(rect)
-        painter.fillRect(seen, QColor(look.colour("paper")))
-        self._grid(painter, seen, look)
-        plot = QtPlotter(Look(self.transform().m11(), look.palette))
-        draw_floors(plot, look, self.sheet_scene.floors, seen.left() - 10, seen.right() + 10, names=False)
-        plot.paint(painter)
-
-    def _grid(self, painter: QPainter, seen: QRectF, look: Look) -> None:
-        zoom = self.zoom
-        steps = [(100.0, "grid2")] if zoom >= 0.15 else [(1000.0, "grid2")]
-        if zoom >= 0.75:
-            steps.insert(0, (10.0, "grid"))
-        elif zoom >= 0.3:
-            steps.insert(0, (50.0, "grid"))
-        for step, token in steps:
-            lines = [
-                QLineF(k * step, seen.top(), k * step, seen.bottom())
-                for k in range(floor(seen.left() / step), ceil(seen.right() / step) + 1)
-            ]
-            lines += [
-                QLineF(seen.left(), k * step, seen.right(), k * step)
-                for k in range(floor(seen.top() / step), ceil(seen.bottom() / step) + 1)
-            ]
-            stroke = painter.pen()
-            stroke.setColor(QColor(look.colour(token)))
-            stroke.setWidthF(1.0 / self.transform().m11())
-            stroke.setStyle(Qt.PenStyle.SolidLine)
-            painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
-            painter.setPen(stroke)
-            painter.drawLines(lines)
-            painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+        scene = self.sheet_scene
+        draw_ground(painter, QRectF(rect), scene.look, self.transform().m11(), scene.floors)
 
     # ---- events
 
@@ -352,6 +318,11 @@ class SheetView(QGraphicsView):
             self.tool.abandon()
         self.tool = tool
         self._cursor()
+
+    @property
+    def pointer(self) -> Point | None:
+        """The place under the pointer in metres, or None while it is elsewhere."""
+        return None if self._last_pointer is None else self.metres(self._last_pointer)
 
     def metres(self, spot: QPointF) -> Point:
         """A place of the viewport as (x_m, height_m)."""

@@ -19,6 +19,7 @@ from loopwright.window.actions import keys_html
 from loopwright.window.cautions import CautionDialog
 from loopwright.window.desk import PLACES
 from loopwright.window.document import Edit
+from loopwright.window.drawing import DrawingCommands
 
 if TYPE_CHECKING:
     from loopwright.window.main import MainWindow
@@ -32,6 +33,7 @@ class Commands:
 
     def __init__(self, window: MainWindow) -> None:
         self._window = window
+        self.drawing = DrawingCommands(window)
 
     def handlers(self) -> dict[str, Callable[[], object]]:
         """The function of each command."""
@@ -79,6 +81,7 @@ class Commands:
         from loopwright.window.tools import TOOLS
 
         places = {place.name: _Open(self._window, place.name) for place in PLACES}
+        own.update(self.drawing.handlers())
         return {**own, **places, **{tool: _Use(self, tool) for tool in TOOLS}}
 
     def apply(self, label: str, edit: Edit, choose: object = None) -> bool:
@@ -100,6 +103,7 @@ class Commands:
         for name in ON_SHEET:
             placing = name in ("turn", "mirror") and window.stage.tool == "place"
             actions[name].setEnabled(bool(doc.chosen) or placing)
+        self.drawing.refresh()
         actions["sides"].setChecked(not window.left_stack.isHidden())
 
     # ---- files
@@ -315,6 +319,10 @@ class Commands:
             "",
             "turn",
             "mirror",
+            "",
+            "cut",
+            "copy",
+            "paste",
             "duplicate",
             "delete",
             "",

@@ -69,6 +69,10 @@ class Stage(QWidget):
         self._fitted = False
         self.use("select")
 
+    def pointer(self) -> Point:
+        """The place under the pointer, else the middle of the view, in metres."""
+        return self.view.pointer or self.view.metres(QPointF(self.view.viewport().rect().center()))
+
     def _metres_a_pixel(self) -> float:
         return self.view.metres_a_px
 

@@ -1,0 +1,58 @@
+"""What is copied: a piece of a sheet for this program, and a picture of it for every other.
+
+Owns the clipboard's forms. Refuses to know windows: it is given a sheet and gives one back.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from PySide6.QtCore import QMimeData
+from PySide6.QtGui import QGuiApplication, QImage
+
+from loopwright.catalogue import Catalogue
+from loopwright.errors import SheetError
+from loopwright.files import dumps, loads
+from loopwright.sheet.values import Sheet
+
+MIME = "application/x-loopwright-piece+json"
+SVG = "image/svg+xml"
+
+
+def copy(piece: Sheet, catalogue: Catalogue, services: Mapping[str, str]) -> None:
+    """Put a piece on the clipboard, with its picture as SVG and as pixels."""
+    data = picture_of(piece, catalogue, services)
+    data.setData(MIME, dumps(piece))
+    QGuiApplication.clipboard().setMimeData(data)
+
+
+def copy_picture(piece: Sheet, catalogue: Catalogue, services: Mapping[str, str]) -> None:
+    """Put the picture of a piece on the clipboard, and no piece."""
+    QGuiApplication.clipboard().setMimeData(picture_of(piece, catalogue, services))
+
+
+def picture_of(piece: Sheet, catalogue: Catalogue, services: Mapping[str, str]) -> QMimeData:
+    """The picture of a piece in both forms, light whatever the window is: it goes on somebody's paper."""
+    from loopwright.canvas.export import picture  # with what writes pictures, not with the window
+    from loopwright.drawing.plan import plan_sheet
+    from loopwright.drawing.svg import sheet_svg
+
+    data = QMimeData()
+    data.setData(SVG, sheet_svg(piece, catalogue, services).encode())
+    image: QImage = picture(plan_sheet(piece, catalogue, services))
+    data.setImageData(image)
+    return data
+
+
+def holds_piece() -> bool:
+    """Whether there is something to paste."""
+    held = QGuiApplication.clipboard().mimeData()
+    return held is not None and held.hasFormat(MIME)
+
+
+def piece(catalogue: Catalogue) -> Sheet:
+    """The piece on the clipboard. Raises SheetError when there is none, FileError when it cannot be read."""
+    held = QGuiApplication.clipboard().mimeData()
+    if held is None or not held.hasFormat(MIME):
+        raise SheetError("There is nothing to paste", do="Copy parts of a sheet first")
+    return loads(bytes(held.data(MIME).data()), catalogue)
