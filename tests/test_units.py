@@ -92,6 +92,31 @@ def test_sentences(text: str, unit: str, sentence: str) -> None:
 
 
 @pytest.mark.parametrize(
+    ("text", "unit", "value"),
+    [
+        ("6", "m", 1.8288),
+        ("6 2", "m", None),
+        ("4' 3 1/8\"", "m", 1.298575),
+        ("1.2 m", "m", 1.2),
+        ("1", "mm", 25.4),
+        ("28 mm", "mm", 28.0),
+        ("176", "degC", 80.0),
+        ("80 C", "degC", 80.0),
+        ("18", "K", 10.0),
+        ("2", "h", 2.0),
+        ("3", "", 3.0),
+    ],
+)
+def test_a_bare_number_is_in_the_unit_that_is_shown(text: str, unit: str, value: float | None) -> None:
+    """Foot 0.3048 m, inch 25.4 mm, degF as above; any unit typed with it is taken as it is."""
+    if value is None:
+        with pytest.raises(ValueRefused):
+            parse(text, unit, "imperial")
+    else:
+        assert parse(text, unit, "imperial") == pytest.approx(value)
+
+
+@pytest.mark.parametrize(
     "text",
     [
         "nan",
@@ -148,6 +173,13 @@ def test_any_text_gives_a_number_or_a_refusal(text: str, unit: str) -> None:
         (5.861422, "kW", "imperial", "20000 Btu/h"),
         (1.8288, "m", "imperial", "6 ft"),
         (3.0, "bar", "imperial", "43.51 psi"),
+        (1.3, "m", "imperial", "4 ft 3.18 in"),
+        (-0.9144, "m", "imperial", "-3 ft"),
+        (0.1, "m", "imperial", "3.937 in"),
+        (0.0, "m", "imperial", "0 in"),
+        (0.30479, "m", "imperial", "1 ft"),
+        (453.59237, "kg/h", "imperial", "1000 lb/h"),
+        (80.0, "°C", "imperial", "176 °F"),
         (2.0, "h", "imperial", "2 h"),
     ],
 )

@@ -105,7 +105,7 @@ _NOUNS = {
 _SIGNS = {"degC": " °C", "deg": "°", "%": " %"}
 # Metric unit -> (imperial unit for the registry, as shown, significant figures).
 _IMPERIAL = {
-    "m": ("foot", " ft", 4),
+    "m": ("foot", " ft", 4),  # shown as feet and inches
     "mm": ("inch", " in", 4),
     "m²": ("foot**2", " ft²", 4),
     "kW": ("Btu/hour", " Btu/h", 4),
@@ -117,7 +117,9 @@ _IMPERIAL = {
     "l/h": ("imperial_gallon/hour", " gal/h", 4),
     "bar": ("psi", " psi", 4),
     "Pa": ("inch_H2O", " in wg", 4),
+    "kg/h": ("pound/hour", " lb/h", 4),
     "degC": ("degF", " °F", 4),
+    "°C": ("degF", " °F", 4),
     "K": ("delta_degF", " °F", 4),
     "m/s": ("foot/second", " ft/s", 4),
     "W/K": ("Btu/hour/delta_degF", " Btu/h/°F", 4),
@@ -132,10 +134,11 @@ def registry() -> pint.UnitRegistry:
     return pint.UnitRegistry(autoconvert_offset_to_baseunit=False, cache_folder=None)
 
 
-def parse(text: str, unit: str) -> float:
+def parse(text: str, unit: str, system: System = "metric") -> float:
     """The quantity that `text` says, as a finite float in `unit`.
 
-    `unit` is one of the catalogue's ("mm", "degC", "l/min", "" for a plain number). A bare number is in `unit`.
+    `unit` is one of the catalogue's ("mm", "degC", "l/min", "" for a plain number). A bare number is in `unit`, or in
+    the unit that `system` shows in its place: feet for metres. Every other number is in the unit that stands with it.
     Takes decimals, 20,000, fractions (1 1/2 in, ½ in), and sums (6 ft 2 in, 1 h 30 min). Where `unit` is "K", a
     difference is meant: 18 °F is 10 K. Raises ValueRefused.
     """
@@ -150,7 +153,8 @@ def parse(text: str, unit: str) -> float:
     plain = _POWER.sub(lambda found: found[1] + "  ²³"[int(found[2])], plain.strip().replace("−", "-"))
     negative = plain.startswith("-")
     try:
-        value = _sum(plain[1:] if plain[0] in "+-" else plain, unit, negative)
+        bare = _IMPERIAL[unit][0] if system == "imperial" and unit in _IMPERIAL else ""
+        value = _sum(plain[1:] if plain[0] in "+-" else plain, unit, negative, bare)
     except (ValueError, ArithmeticError):
         value = math.nan
     if not math.isfinite(value):
@@ -163,9 +167,28 @@ def show(value: float, unit: str, system: System = "metric") -> str:
     """`value` in `unit` as words for people: "28 mm", "80 °C", or in imperial units "1.102 in", "176 °F"."""
     if system == "imperial" and unit in _IMPERIAL:
         name, sign, figures = _IMPERIAL[unit]
+        if unit == "m":
+            return _feet_and_inches(value, figures)
         return _digits(_convert(value, _unit(unit, difference=unit == "K"), name), figures) + sign
-    sign = _SIGNS.get(unit, f" {unit}" if unit else "")
-    return _digits(value, 6) + sign
+    return _digits(value, 6) + sign_of(unit)
+
+
+def sign_of(unit: str, system: System = "metric") -> str:
+    """The sign that `show` sets after a number, with its space; none for feet and inches, which stand in the number."""
+    if system == "imperial" and unit in _IMPERIAL:
+        return "" if unit == "m" else _IMPERIAL[unit][1]
+    return _SIGNS.get(unit, f" {unit}" if unit else "")
+
+
+def _feet_and_inches(value_m: float, figures: int) -> str:
+    """A length as it stands on a rule: "4 ft 3.18 in"; feet alone or inches alone where the other is nil."""
+    inches = float(_digits(abs(value_m) / 0.0254, figures))
+    feet, rest = divmod(inches, 12.0)
+    words = [f"{feet:.0f} ft"] if feet else []
+    over = _digits(round(rest, 6), figures)
+    if over != "0" or not feet:
+        words.append(f"{over} in")
+    return ("-" if value_m < 0 and inches else "") + " ".join(words)
 
 
 def _digits(value: float, figures: int) -> str:
@@ -177,8 +200,11 @@ def _digits(value: float, figures: int) -> str:
     return shown.rstrip("0").rstrip(".") if "." in shown else shown
 
 
-def _sum(text: str, unit: str, negative: bool) -> float:
-    """The signed sum of every number with its unit in `text`. Raises ValueError where it makes no sense."""
+def _sum(text: str, unit: str, negative: bool, bare: str) -> float:
+    """The signed sum of every number with its unit in `text`; `bare` is the registry's unit of one that has none.
+
+    Raises ValueError where it makes no sense.
+    """
     pieces: list[tuple[float, str]] = []
     at = 0
     while at < len(text):
@@ -190,7 +216,7 @@ def _sum(text: str, unit: str, negative: bool) -> float:
     if not pieces or (len(pieces) > 1 and (unit == "degC" or not all(word for _, word in pieces))):
         raise ValueError(text)
     sign = -1.0 if negative else 1.0
-    return sum(_one(sign * number, word, unit) for number, word in pieces)
+    return sum(_one(sign * number, word, unit, bare) for number, word in pieces)
 
 
 def _number(text: str) -> float:
@@ -201,12 +227,12 @@ def _number(text: str) -> float:
     return total
 
 
-def _one(number: float, word: str, unit: str) -> float:
+def _one(number: float, word: str, unit: str, bare: str) -> float:
+    difference = unit == "K"
     if not word:
-        return number
+        return _convert(number, bare, _unit(unit, difference=difference)) if bare else number
     if not unit:
         raise ValueError(word)
-    difference = unit == "K"
     return _convert(number, _unit(word, difference=difference), _unit(unit, difference=difference))
 
 

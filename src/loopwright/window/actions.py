@@ -71,6 +71,8 @@ COMMANDS: tuple[Command, ...] = (
     Command("dark", "Dark", (), "View", group="mode", checkable=True),
     Command("as_desktop", "As the desktop", (), "View", group="mode", checkable=True),
     Command("sides", "Side panels", ("F11",), "View", checkable=True, gap=True),
+    Command("metric", "Metric units", (), "View", group="units", checkable=True, gap=True),
+    Command("imperial", "Imperial units", (), "View", group="units", checkable=True),
     Command("select", "Select", ("V",), "Sheet", "select", "tool", True, True, "Choose and move"),
     Command("pipe", "Pipe", ("P",), "Sheet", "pipe", "tool", True, True, "Click a port to start a pipe"),
     Command("place", "Place", ("A",), "Sheet", "place", "tool", True, True, "Put a part on the sheet"),

@@ -64,6 +64,8 @@ class Commands:
                 "dark",
                 "as_desktop",
                 "sides",
+                "metric",
+                "imperial",
                 "find_part",
                 "properties",
                 "check",
@@ -237,6 +239,12 @@ class Commands:
     def sides(self) -> None:
         self._window.set_sides(self._window.left_stack.isHidden())
         self.refresh()
+
+    def metric(self) -> None:
+        self._window.use_units("metric")
+
+    def imperial(self) -> None:
+        self._window.use_units("imperial")
 
     # ---- sheet
 

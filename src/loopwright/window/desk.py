@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from loopwright.waterways.views import Condition
     from loopwright.window.document import Document, Edit
     from loopwright.window.main import MainWindow
+    from loopwright.window.quantities import Units
     from loopwright.window.recent import Memory
     from loopwright.window.theme import Theme
 
@@ -64,6 +65,8 @@ class Desk(QObject):
     condition_changed = Signal(object)
     looked = Signal(object)
     """Another theme."""
+    units_changed = Signal(object)
+    """Other units."""
     closing = Signal()
 
     def __init__(self, window: MainWindow, *, inline: bool = False) -> None:
@@ -97,6 +100,11 @@ class Desk(QObject):
     def look(self) -> Theme:
         """Colours and mode."""
         return self._window.look
+
+    @property
+    def units(self) -> Units:
+        """The units in which numbers are shown."""
+        return self._window.units
 
     @property
     def survey(self) -> Survey | None:

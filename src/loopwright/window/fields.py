@@ -192,8 +192,8 @@ class TextField(Field):
             self.refuse(bad.sentence)
             return
         self.refuse("")
-        if value == self._value:
-            self._put(value)
+        if value == self._value or (self._value is not None and text.strip() == self._show(self._value)):
+            self._put(self._value)  # what is shown may be rounded: typing it again changes nothing
             return
         self.entry.setModified(False)
         before, self._value = self._value, value

@@ -13,9 +13,11 @@ from PySide6.QtGui import QFont
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QMenuBar, QSplitter, QStatusBar, QTabWidget, QVBoxLayout, QWidget
 
 from loopwright.window.icons import icon
+from loopwright.window.quantities import Units
 from loopwright.window.recent import Memory
 from loopwright.window.theme import Theme
 
+SNAP_M = 0.05
 LOW = 900
 """A window lower than this folds the conditions and puts findings and figures behind tabs."""
 
@@ -137,13 +139,22 @@ class StatusLine(QStatusBar):
         self.words.setAccessibleName("What a click will do")
         self.words.setMinimumWidth(60)
         self.addWidget(self.words, 1)
-        self.across, self.up, self.snap = QLabel("", self), QLabel("", self), QLabel("snap 0.05 m", self)
-        for label in (self.across, self.up, self.snap):
+        self.across, self.up, self.snap, self.system = (QLabel("", self) for _ in range(4))
+        self.system.setToolTip("Units of what is shown; View, Metric or Imperial. Any unit may be typed.")
+        for label in (self.across, self.up, self.snap, self.system):
             font = QFont(label.font())
             label.setFont(font)
             self.addPermanentWidget(label)
-        self.across.setMinimumWidth(76)
-        self.up.setMinimumWidth(104)
+        self.set_units(Units())
+
+    def set_units(self, units: Units) -> None:
+        """Show places in other units, from now on."""
+        self._units = units
+        self.leave()
+        self.snap.setText(f"snap {units.height(SNAP_M)}" if units.system == "metric" else "snap 2 in")
+        self.system.setText(units.system)
+        self.across.setMinimumWidth(76 if units.system == "metric" else 96)
+        self.up.setMinimumWidth(104 if units.system == "metric" else 130)
 
     def say(self, words: str) -> None:
         """A sentence at the left."""
@@ -152,8 +163,8 @@ class StatusLine(QStatusBar):
 
     def point(self, x_m: float, height_m: float) -> None:
         """Where the pointer is on the sheet."""
-        self.across.setText(f"x {x_m:.2f} m")
-        self.up.setText(f"height {height_m:.2f} m")
+        self.across.setText(f"x {self._units.height(x_m)}")
+        self.up.setText(f"height {self._units.height(height_m)}")
 
     def leave(self) -> None:
         """The pointer left the sheet."""

@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from PySide6.QtCore import Qt, QTimer
-from PySide6.QtGui import QCloseEvent, QKeyEvent, QResizeEvent
+from PySide6.QtCore import Qt, QTimer, Signal
+from PySide6.QtGui import QCloseEvent, QKeyEvent, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QApplication, QMainWindow, QSplitter, QStackedWidget, QVBoxLayout, QWidget
 
 from loopwright.catalogue import Catalogue
@@ -17,6 +17,7 @@ from loopwright.errors import LoopwrightError
 from loopwright.rules.findings import Finding
 from loopwright.sheet.values import Sheet
 from loopwright.survey import Survey
+from loopwright.units import System
 from loopwright.waterways.views import NORMAL, Condition
 from loopwright.window import questions
 from loopwright.window.actions import Actions
@@ -34,6 +35,7 @@ from loopwright.window.frame import LOW, LowerRight, MenuRow, Side, StatusLine, 
 from loopwright.window.mender import Mender
 from loopwright.window.parts import PartsPanel
 from loopwright.window.properties import PropertiesPanel
+from loopwright.window.quantities import Units
 from loopwright.window.recent import Memory, RecentMenu
 from loopwright.window.stage import Stage
 from loopwright.window.start import StartCard
@@ -58,7 +60,7 @@ class MainWindow(QMainWindow):
         staged: bool | None = None,
         self.catalogue, self.memory = catalogue, memory
         self.survey: Survey | None = None
-        """`inline` and `staged` as in `Checks`."""
+        self.units = Units()
         self._down = False
         app = QApplication.instance()
         assert isinstance(app, QApplication)
@@ -80,6 +82,7 @@ class MainWindow(QMainWindow):
         self.stage.take_focus()
         self.setMinimumSize(1000, 640)
         self.resize(1440, 900)
+        self._take_units()
         self.zones.restore(self.memory)
         self._fold(self.height() < LOW)
         self.start.show_recent(self.memory.recent())
@@ -227,6 +230,29 @@ class MainWindow(QMainWindow):
         self.look = theme(mode)
         for piece in (
             self.actions_,
+    def adopt(self, look: Theme) -> None:
+        """Follow a theme that was chosen in another window."""
+        if look.mode != self.look.mode:
+            self._set_mode(look.mode)
+
+    def use_units(self, system: System) -> None:
+        """Show numbers in metric or imperial units, from now on."""
+        self.memory.system = system
+        self._take_units()
+
+    def _take_units(self) -> None:
+        """Follow the units that are preferred now, here or in the window of another sheet."""
+        self.units = Units(self.memory.system)
+        self.properties.set_units(self.units)
+        self.status.set_units(self.units)
+        self.actions_[self.units.system].setChecked(True)
+        self.desk.units_changed.emit(self.units)
+
+    def showEvent(self, event: QShowEvent) -> None:
+        if self.memory.system != self.units.system:
+            self._take_units()
+        super().showEvent(event)
+
             self.menu_row,
             self.parts,
             self.properties,

@@ -16,7 +16,7 @@ from loopwright.sheet.values import Sheet
 from loopwright.window.document import Document, Edit
 from loopwright.window.fields import ChoiceField, Field, FlagField, TextField
 from loopwright.window.panel import Panel, clear, divider, scrolled
-from loopwright.window.quantities import read_number, show_number, unit_sign
+from loopwright.window.quantities import Units
 from loopwright.window.subjects import Row, Subject, add_floor, subject, without_floor
 from loopwright.window.tappings import TappingsEditor
 from loopwright.window.theme import Theme
@@ -24,7 +24,7 @@ from loopwright.window.theme import Theme
 NOT_STATED = "not stated"
 
 
-def make_field(row: Row, parent: QWidget | None = None) -> Field:
+def make_field(row: Row, units: Units, parent: QWidget | None = None) -> Field:
     """The field for a row."""
     if row.sort == "flag":
         return FlagField(row.key, row.label, help_text=row.help, parent=parent)
@@ -33,11 +33,12 @@ def make_field(row: Row, parent: QWidget | None = None) -> Field:
     if row.sort == "number":
 
         def read(text: str) -> object:
-            return read_number(text, row.unit, blank=row.blank)
+            return units.read(text, row.unit, blank=row.blank)
 
-        return TextField(
-            row.key, row.label, read, show_number, unit=unit_sign(row.unit), help_text=row.help, parent=parent
-        )
+        def show(value: object) -> str:
+            return units.show(value, row.unit)
+
+        return TextField(row.key, row.label, read, show, unit=units.sign(row.unit), help_text=row.help, parent=parent)
     return TextField(row.key, row.label, _plain, str, help_text=row.help, wide=True, parent=parent)
 
 
@@ -56,6 +57,7 @@ class PropertiesPanel(Panel):
         super().__init__("Sheet", parent, margin=0)
         self._document, self._catalogue, self._look = document, catalogue, look
         self._services: dict[str, str] = {}
+        self._units = Units()
         self._subject: Subject | None = None
         self._fields: dict[str, Field] = {}
         self._edits: dict[str, Callable[[object], Edit]] = {}
@@ -78,6 +80,14 @@ class PropertiesPanel(Panel):
         self._look = look
         if self._tappings is not None:
             self._tappings.set_look(look)
+
+    def set_units(self, units: Units) -> None:
+        """Show numbers in other units, from now on."""
+        if units != self._units:
+            self._units = units
+            self._kept.clear()
+            self._subject = None
+            self.refresh()
 
     def show_services(self, services: dict[str, str]) -> None:
         """What each pipe carries, as the survey found it."""
@@ -169,6 +179,9 @@ class PropertiesPanel(Panel):
             field.entry.setPlaceholderText("several" if row.mixed else "")
         if not isinstance(field, FlagField):
             hint, word = row.hint, ""
+            if row.usual is not None:
+                low, high = (self._units.show(end, row.unit) for end in row.usual)
+                hint = f"usual {low} to {high}"
             if row.assumed:
                 word = "assumed"
             elif row.value is None and row.sort == "number" and not row.mixed:
@@ -205,7 +218,9 @@ class PropertiesPanel(Panel):
         if found.vessel:
             self._column.addSpacing(6)
             self._column.addWidget(divider(self._content))
-            self._tappings = TappingsEditor(self._document, self._catalogue, self._look, self._content)
+            self._tappings = TappingsEditor(
+                self._document, self._catalogue, self._look, self._content, units=self._units
+            )
             self._column.addWidget(self._tappings)
         for title, rows in found.groups:
             if title != "Floors":
@@ -225,7 +240,7 @@ class PropertiesPanel(Panel):
         self.built.emit()
 
     def _add(self, row: Row, found: Subject) -> Field:
-        field = make_field(row, self._content)
+        field = make_field(row, self._units, self._content)
         field.entered.connect(self._entered)
         self._fields[row.key] = field
         self._edits[row.key] = row.edit

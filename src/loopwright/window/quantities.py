@@ -2,18 +2,25 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from loopwright import units
 from loopwright.errors import ValueRefused
 
 
-def read_number(text: str, unit: str, *, blank: bool = True, whole: bool = False) -> float | int | None:
-    """What was typed, in `unit`; None for an empty text where that is allowed. Raises ValueRefused."""
+def read_number(
+    text: str, unit: str, *, blank: bool = True, whole: bool = False, system: units.System = "metric"
+) -> float | int | None:
+    """What was typed, in `unit`; None for an empty text where that is allowed. Raises ValueRefused.
+
+    A bare number is in the unit that `system` shows; any other unit may be typed with it.
+    """
     text = text.strip()
     if not text:
         if blank:
             return None
         raise ValueRefused("This needs a number", do=f"Type it, such as 1.2 {unit}" if unit else "Type it")
-    value = float(units.parse(text, unit))
+    value = float(units.parse(text, unit, system))
     if value != value or abs(value) > 1e9:
         raise ValueRefused(f"“{text}” is not a number that can be built", do="Type another")
     value = float(f"{value:.12g}")  # 0.5 m3 is 500 l, not a hair less
@@ -34,4 +41,36 @@ def show_number(value: object) -> str:
 
 def unit_sign(unit: str) -> str:
     """A unit as it stands in a field: `degC` is °C."""
-    return units.show(0.0, unit).removeprefix("0").strip() if unit else ""
+    return units.sign_of(unit).strip()
+
+
+@dataclass(frozen=True)
+class Units:
+    """The units a person prefers: how numbers are shown, and what a number typed without a unit means."""
+
+    system: units.System = "metric"
+
+    def read(self, text: str, unit: str, *, blank: bool = True, whole: bool = False) -> float | int | None:
+        """As `read_number`."""
+        return read_number(text, unit, blank=blank, whole=whole, system=self.system)
+
+    def show(self, value: object, unit: str) -> str:
+        """A number without its unit sign: `units.show` in imperial units, all figures that matter in metric ones."""
+        if self.system == "metric" or not isinstance(value, int | float) or isinstance(value, bool):
+            return show_number(value)
+        return units.show(value, unit, self.system).removesuffix(units.sign_of(unit, self.system))
+
+    def sign(self, unit: str) -> str:
+        """The sign that stands after such a number."""
+        return units.sign_of(unit, self.system).strip()
+
+    def words(self, value: float, unit: str) -> str:
+        """A number with its unit."""
+        return units.show(value, unit, self.system)
+
+    def height(self, value_m: float) -> str:
+        """A height or a place on the sheet: to the centimetre, or in feet and inches."""
+        if self.system == "metric":
+            return f"{value_m:.2f} m"
+        feet, inches = divmod(round(abs(value_m) / 0.0254 * 2.0) / 2.0, 12.0)
+        return f"{'-' if value_m < 0 and (feet or inches) else ''}{feet:.0f} ft {inches:g} in"

@@ -11,6 +11,8 @@ from PySide6.QtCore import QByteArray, QSettings, Signal
 from PySide6.QtGui import QAction
 from PySide6.QtWidgets import QMenu, QWidget
 
+from loopwright.units import System
+
 KEEP = 8
 
 
@@ -45,6 +47,15 @@ class Memory:
     @mode.setter
     def mode(self, mode: str) -> None:
         self._settings.setValue("mode", mode)
+
+    @property
+    def system(self) -> System:
+        """The units a person prefers: metric unless imperial was chosen."""
+        return "imperial" if self._settings.value("system", "") == "imperial" else "metric"
+
+    @system.setter
+    def system(self, system: System) -> None:
+        self._settings.setValue("system", system)
 
     @property
     def caution_read(self) -> bool:

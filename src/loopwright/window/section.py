@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QWidget
 from loopwright.catalogue import Catalogue
 from loopwright.sheet.ports import number, size_of
 from loopwright.sheet.values import Part, Tapping
+from loopwright.window.quantities import Units
 from loopwright.window.theme import Theme
 
 SNAP_M = 0.01
@@ -64,6 +65,7 @@ class VesselSection(QWidget):
         self._part: Part | None = None
         self._current = ""
         self._drag: tuple[str, float] | None = None
+        self.units = Units()
         self.setMouseTracking(True)
         self.setAccessibleName("Section of the vessel with its tappings")
 
@@ -242,7 +244,7 @@ class VesselSection(QWidget):
         if not event.modifiers() & Qt.KeyboardModifier.ControlModifier:
             height = round(round(height / SNAP_M) * SNAP_M, 4)
         self._drag = (self._drag[0], round(height, 4))
-        self.dragging.emit(f"{self._drag[0]} at {self._drag[1]:.2f} m above the base")
+        self.dragging.emit(f"{self._drag[0]} at {self.units.height(self._drag[1])} above the base")
         self.update()
 
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:

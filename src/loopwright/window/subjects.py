@@ -60,6 +60,8 @@ class Row:
     unit: str = ""
     help: str = ""
     hint: str = ""
+    usual: tuple[float, float] | None = None
+    """The usual range, in `unit`."""
     choices: tuple[tuple[object, str], ...] = ()
     assumed: bool = False
     """The value is the catalogue's; nobody typed it."""
@@ -202,16 +204,12 @@ def _prop_row(parts: list[Part], spec: PropSpec, ids: tuple[str, ...], catalogue
         spec.kind,
         spec.unit,
         spec.help,
-        usual(spec),
+        "",
+        spec.usual,
         choices,
         assumed and spec.default is not None,
         mixed,
     )
-
-
-def usual(spec: PropSpec) -> str:
-    """The usual range in words, or an empty string."""
-    return f"usual {spec.usual[0]:g} to {spec.usual[1]:g}" if spec.usual else ""
 
 
 def _each(ids: tuple[str, ...], step: Callable[[Sheet, str], Sheet]) -> Edit:

@@ -10,12 +10,12 @@ from PySide6.QtGui import QBrush, QFont, QKeyEvent
 from PySide6.QtWidgets import QAbstractItemView, QTableView, QWidget
 
 from loopwright.sheet.values import Part, Tapping
-from loopwright.window.quantities import show_number
+from loopwright.window.quantities import Units
 from loopwright.window.subjects import PURPOSE_WORDS
 from loopwright.window.theme import Theme
 
 Index = QModelIndex | QPersistentModelIndex
-HEADS = ("", "Name", "Height m", "Size")
+HEADS = ("", "Name", "Height", "Size")
 LETTER, NAME, HEIGHT, SIZE = range(4)
 
 
@@ -25,9 +25,10 @@ class TappingsModel(QAbstractTableModel):
     offered = Signal(str, int, str)
     """Letter, column, text."""
 
-    def __init__(self, look: Theme, parent: QWidget | None = None) -> None:
+    def __init__(self, look: Theme, parent: QWidget | None = None, *, units: Units | None = None) -> None:
         super().__init__(parent)
         self.look = look
+        self._units = units or Units()
         self.taps: list[Tapping] = []
         self.pending: dict[tuple[str, int], str] = {}
 
@@ -51,7 +52,8 @@ class TappingsModel(QAbstractTableModel):
 
     def headerData(self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole) -> object:
         if orientation == Qt.Orientation.Horizontal and role == Qt.ItemDataRole.DisplayRole:
-            return HEADS[section]
+            head = HEADS[section]
+            return f"{head} m" if section == HEIGHT and self._units.system == "metric" else head
         if orientation == Qt.Orientation.Horizontal and role == Qt.ItemDataRole.TextAlignmentRole:
             return int(
                 (Qt.AlignmentFlag.AlignLeft if section < HEIGHT else Qt.AlignmentFlag.AlignRight)
@@ -90,8 +92,7 @@ class TappingsModel(QAbstractTableModel):
             return f"{tap.name or PURPOSE_WORDS.get(tap.purpose, tap.purpose)}, on the {tap.side}"
         return None
 
-    @staticmethod
-    def _text(tap: Tapping, column: int, edited: bool) -> str:
+    def _text(self, tap: Tapping, column: int, edited: bool) -> str:
         if column == LETTER:
             return tap.letter
         if column == NAME:
@@ -99,7 +100,9 @@ class TappingsModel(QAbstractTableModel):
         if column == HEIGHT:
             if tap.side in ("top", "bottom"):
                 return tap.side
-            return show_number(tap.height_m) if edited else f"{tap.height_m:.2f}"
+            if edited:
+                return self._units.show(tap.height_m, "m")
+            return self._units.height(tap.height_m).removesuffix(" m")
         return tap.size if edited or tap.purpose != "sensor" else "pocket"
 
     def setData(self, index: Index, value: object, role: int = Qt.ItemDataRole.EditRole) -> bool:

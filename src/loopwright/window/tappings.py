@@ -25,7 +25,7 @@ from loopwright.sheet.values import PURPOSES, Coil, Part, Sheet
 from loopwright.window.document import Document, Edit
 from loopwright.window.fields import ChoiceField, Field, FlagField, TextField
 from loopwright.window.panel import clear
-from loopwright.window.quantities import read_number, show_number
+from loopwright.window.quantities import Units
 from loopwright.window.section import VesselSection
 from loopwright.window.subjects import PURPOSE_WORDS
 from loopwright.window.tapping_edits import SIDES_TRIED, coil_edit, free_place
@@ -38,9 +38,18 @@ SIDES = (("left", "left"), ("right", "right"), ("top", "top"), ("bottom", "botto
 class TappingsEditor(QWidget):
     """Section, table, the chosen tapping's own fields, and the coils."""
 
-    def __init__(self, document: Document, catalogue: Catalogue, look: Theme, parent: QWidget | None = None) -> None:
+    def __init__(
+        self,
+        document: Document,
+        catalogue: Catalogue,
+        look: Theme,
+        parent: QWidget | None = None,
+        *,
+        units: Units | None = None,
+    ) -> None:
         super().__init__(parent)
         self._document, self._catalogue, self._look = document, catalogue, look
+        self._units = units or Units()
         self._part: Part | None = None
         self._letter = ""
         self._coils_shown: tuple[str, ...] | None = None
@@ -52,12 +61,13 @@ class TappingsEditor(QWidget):
         middle = QHBoxLayout()
         middle.setSpacing(6)
         self.section = VesselSection(catalogue, look, self)
+        self.section.units = self._units
         self.section.setFixedWidth(92)
         self.section.picked.connect(self.choose)
         self.section.dropped.connect(self._dropped)
         self.section.dragging.connect(self._dragging)
         middle.addWidget(self.section)
-        self.model = TappingsModel(look, self)
+        self.model = TappingsModel(look, self, units=self._units)
         self.model.offered.connect(self._offered)
         self.table = self._make_table()
         middle.addWidget(self.table, 1)
@@ -118,7 +128,7 @@ class TappingsEditor(QWidget):
         columns.setFixedHeight(22)
         columns.setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
         columns.setSectionResizeMode(NAME, QHeaderView.ResizeMode.Stretch)
-        for column, width in ((LETTER, 22), (HEIGHT, 58), (SIZE, 48)):
+        for column, width in ((LETTER, 22), (HEIGHT, 58 if self._units.system == "metric" else 82), (SIZE, 48)):
             columns.resizeSection(column, width)
         table.selectionModel().currentRowChanged.connect(self._row_changed)
         table.remove.connect(self._remove)
@@ -242,12 +252,13 @@ class TappingsEditor(QWidget):
             ("top_m", "Coil top", "m", False),
             ("area_m2", "Surface", "m²", True),
         ):
+            number = _Number(self._units, unit, blank)
             field = TextField(
                 what,
                 label,
-                _Reader(unit, blank),
-                show_number,
-                unit=unit,
+                number.read,
+                number.show,
+                unit=self._units.sign(unit),
                 parent=self,
                 help_text="Above the base" if unit == "m" else "Outside surface of the tube",
             )
@@ -277,7 +288,7 @@ class TappingsEditor(QWidget):
     def _offered(self, letter: str, column: int, text: str) -> None:
         try:
             if column == HEIGHT:
-                changes: dict[str, object] = {"height_m": read_number(text, "m", blank=False)}
+                changes: dict[str, object] = {"height_m": self._units.read(text, "m", blank=False)}
                 label = f"Move tapping {letter}"
             elif column == NAME:
                 changes, label = {"name": text.strip()}, f"Name tapping {letter}"
@@ -383,11 +394,16 @@ class TappingsEditor(QWidget):
         )
 
 
-class _Reader:
-    """Reads a number in a unit; a small object so that no closure keeps the editor alive."""
+class _Number:
+    """Reads and shows a number in a unit; a small object so that no closure keeps the editor alive."""
 
-    def __init__(self, unit: str, blank: bool) -> None:
-        self._unit, self._blank = unit, blank
+    def __init__(self, units: Units, unit: str, blank: bool) -> None:
+        self._units, self._unit, self._blank = units, unit, blank
 
-    def __call__(self, text: str) -> object:
-        return read_number(text, self._unit, blank=self._blank)
+    def read(self, text: str) -> object:
+        """What was typed."""
+        return self._units.read(text, self._unit, blank=self._blank)
+
+    def show(self, value: object) -> str:
+        """What stands in the field."""
+        return self._units.show(value, self._unit)
