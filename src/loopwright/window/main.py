@@ -39,7 +39,7 @@ from loopwright.window.quantities import Units
 from loopwright.window.recent import Memory, RecentMenu
 from loopwright.window.stage import Stage
 from loopwright.window.start import StartCard
-from loopwright.window.theme import Mode, dress, theme, wanted_mode
+from loopwright.window.theme import Mode, Theme, dress, theme, wanted_mode
 from loopwright.window.why import WhyPage
 from loopwright.window.worker import REST_MS
 
@@ -54,10 +54,11 @@ class MainWindow(QMainWindow):
         *,
         rest_ms: int = REST_MS,
         inline: bool = False,
+        staged: bool | None = None,
         recovery_folder: Path | None = None,
     ) -> None:
+        """`inline` and `staged` as in `Checks`."""
         super().__init__()
-        staged: bool | None = None,
         self.catalogue, self.memory = catalogue, memory
         self.survey: Survey | None = None
         self.units = Units()
@@ -78,11 +79,11 @@ class MainWindow(QMainWindow):
         self._build()
         self._join()
         self._set_mode(self.look.mode)
+        self._take_units()
         self._tool_changed(self.stage.tool)
         self.stage.take_focus()
         self.setMinimumSize(1000, 640)
         self.resize(1440, 900)
-        self._take_units()
         self.zones.restore(self.memory)
         self._fold(self.height() < LOW)
         self.start.show_recent(self.memory.recent())
@@ -226,10 +227,6 @@ class MainWindow(QMainWindow):
         self.look = dress(app, self._mode(app))
         self._set_mode(self.look.mode)
 
-    def _set_mode(self, mode: Mode) -> None:
-        self.look = theme(mode)
-        for piece in (
-            self.actions_,
     def adopt(self, look: Theme) -> None:
         """Follow a theme that was chosen in another window."""
         if look.mode != self.look.mode:
@@ -253,6 +250,10 @@ class MainWindow(QMainWindow):
             self._take_units()
         super().showEvent(event)
 
+    def _set_mode(self, mode: Mode) -> None:
+        self.look = theme(mode)
+        for piece in (
+            self.actions_,
             self.menu_row,
             self.parts,
             self.properties,
