@@ -1,0 +1,122 @@
+"""The first page: the counts, what was found in one line each, what was not assessed, and who looked at it.
+
+Owns the verdict in words. Refuses to accept anything: it says what stands in the way, never that all is well.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from loopwright.reports.matter import Matter, wording
+from loopwright.reports.model import Block, Cell, Column, Count, Facts, Heading, Mark, Pair, Section, Table, Tally, Words
+from loopwright.reports.words import listed
+from loopwright.rules.findings import Outcome, Severity
+from loopwright.rules.registry import page
+
+WORST_FIRST = (Severity.DANGER, Severity.FAULT, Severity.ADVICE)
+
+
+def verdict(matter: Matter) -> tuple[str, str]:
+    """Whether something stands in the way, and what."""
+    open_ = matter.decisions.open(matter.survey.findings)
+    if open_:
+        numbers = [str(f.number) for f in open_]
+        many = "finding" if len(numbers) == 1 else "findings"
+        verb = "is" if len(numbers) == 1 else "are"
+        return "Not accepted", f"until {many} {listed(numbers, 6)} {verb} put right"
+    if any(f.severity > Severity.ADVICE for f in matter.survey.findings):
+        return "Settled", "every danger and fault has a reason beside it"
+    return "No danger, no fault", "found in what was assessed"
+
+
+def tally(matter: Matter) -> Tally:
+    """Counts by severity, rules that pass, and the verdict."""
+    survey, meaning = matter.survey, wording("words")["severity"]
+    counts = survey.counts()
+    rows = []
+    for severity in WORST_FIRST:
+        many = counts[severity.word]
+        word = severity.word if many == 1 or severity is Severity.ADVICE else f"{severity.word}s"
+        rows.append(Count(f"{many or 'No'} {word}" if not many else word, meaning[severity.word],
+                          Mark(severity.word, str(many), open=not many)))  # fmt: skip
+    rules = {a.rule for a in survey.answers}
+    bad = {a.rule for a in survey.answers if a.outcome in (Outcome.FINDING, Outcome.NOT_ASSESSED)}
+    missing = counts["not assessed"]
+    rows.append(Count(f"{len(rules - bad)} rules raise nothing", f"of {len(rules)}; {missing or 'none'} not assessed"))
+    word, why = verdict(matter)
+    rows.append(Count(word, why, tone="danger" if word == "Not accepted" else "end"))
+    return Tally(tuple(rows))
+
+
+def summary(matter: Matter) -> Iterator[Section]:
+    """The first page."""
+    blocks: list[Block] = [tally(matter), *_overview(matter)]
+    blocks.append(Pair((*_missing(matter),), (*_inspection(matter),), 0.46))
+    yield Section(key="summary", title="Summary", blocks=tuple(blocks))
+
+
+def _overview(matter: Matter) -> Iterator[Block]:
+    findings = matter.survey.findings
+    if not findings:
+        yield Words("No rule found anything on this sheet.")
+        return
+    rows: list[tuple[Cell, ...]] = []
+    for f in findings:
+        decided = matter.decisions.of(f)
+        said = "" if decided is None else decided.verdict.capitalize() + (", stale" if decided.stale else "")
+        mark = Mark(f.severity.word, str(f.number), open=f.number in matter.settled)
+        rows.append((mark, f.severity.word, f.message, said or "Not decided"))
+    yield Table(
+        columns=(
+            Column(key="number", title="No.", share=0.55),
+            Column(key="severity", title="Severity", share=0.8),
+            Column(key="message", title="What was found", share=6.0, tone="strong"),
+            Column(key="decision", title="Decision", share=1.3, tone="quiet"),
+        ),
+        rows=tuple(rows),
+    )
+
+
+def _missing(matter: Matter) -> Iterator[Block]:
+    yield Heading("Not assessed")
+    missing = [a for a in matter.survey.answers if a.outcome is Outcome.NOT_ASSESSED]
+    if not missing:
+        yield Words("Every rule could be answered.", "quiet")
+        return
+    shown = [f"{matter.name(a.subject) + ': ' if a.subject else ''}{a.because}" for a in missing]
+    for said in shown[:6]:
+        yield Words(f"{said[:1].upper()}{said[1:].rstrip('.')}.", "quiet")
+    if len(shown) > 6:
+        yield Words(f"{len(shown) - 6} more stand under “Open points”.", "quiet")
+
+
+def _inspection(matter: Matter) -> Iterator[Block]:
+    yield Heading("Inspection")
+    by = list(dict.fromkeys(d.by for d in matter.decisions.all if d.by))
+    days = sorted({d.date for d in matter.decisions.all if d.date})
+    yield Facts(
+        (("Inspected by", listed(by)), ("Competence", ""), ("Date", days[-1] if days else ""), ("Signed", "")), lines=True
+    )
+
+
+def open_points(matter: Matter) -> Iterator[Section]:
+    """Everything that was not assessed, with what is missing."""
+    missing = [a for a in matter.survey.answers if a.outcome is Outcome.NOT_ASSESSED]
+    if not missing:
+        return
+    yield Section(
+        key="open-points",
+        title="Open points",
+        aside=f"{len(missing)} not assessed",
+        blocks=(
+            Words("These could not be answered. Give what is missing and survey the sheet again.", "quiet"),
+            Table(
+                columns=(
+                    Column(key="about", title="About", share=1.4, tone="strong"),
+                    Column(key="missing", title="What is missing", share=3.2),
+                    Column(key="rule", title="Rule", share=2.2, tone="quiet"),
+                ),
+                rows=tuple((matter.name(a.subject), a.because, page(a.rule).title) for a in missing),
+            ),
+        ),
+    )

@@ -1,0 +1,72 @@
+"""How numbers and names are written in a report. Owns their form; knows nothing of what they mean."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date
+
+from loopwright import units
+from loopwright.reports.model import Cell, Column, Mark
+
+_SIGNS = {"degC": "°C", "percent": "%"}
+_MONTHS = (
+    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
+    "December",
+)  # fmt: skip
+
+
+def sign(unit: str) -> str:
+    """A unit as people write it."""
+    return _SIGNS.get(unit, unit)
+
+
+def figure(value: float, places: int | None = None) -> str:
+    """A number with so many places, or with four figures where none are asked for; never as a power of ten."""
+    if places is None:
+        return units.show(float(format(value, ".4g")), "")
+    shown = f"{value:.{places}f}"
+    return shown if float(shown) else shown.replace("-", "")
+
+
+def quantity(value: float, unit: str, places: int | None = None) -> str:
+    """A number with its unit."""
+    shown = figure(value, places)
+    return f"{shown} {sign(unit)}".rstrip() if unit not in ("%", "percent") else f"{shown} %"
+
+
+def cell(value: Cell, column: Column) -> str:
+    """What a cell says. A mark says its word."""
+    if value is None:
+        return ""
+    if isinstance(value, Mark):
+        return value.severity
+    if isinstance(value, str):
+        return value
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, int) and column.places is None:
+        return str(value)
+    return figure(value, column.places)
+
+
+def listed(names: Iterable[str], most: int = 0) -> str:
+    """Names with commas and a last “and”; beyond `most` the rest is counted."""
+    said = list(names)
+    if most and len(said) > most:
+        said = [*said[:most], f"{len(said) - most} more"]
+    return said[0] if len(said) == 1 else f"{', '.join(said[:-1])} and {said[-1]}" if said else ""
+
+
+def capital(words: str) -> str:
+    """The first letter made large."""
+    return words[:1].upper() + words[1:]
+
+
+def day(of: date) -> str:
+    """A day as people write it."""
+    return f"{of.day} {_MONTHS[of.month - 1]} {of.year}"
+
+
+def fours(code: str, groups: int = 4) -> str:
+    """A code in groups of four."""
+    return " ".join(code[k : k + 4] for k in range(0, 4 * groups, 4)).strip()
