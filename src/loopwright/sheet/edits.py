@@ -34,6 +34,7 @@ from loopwright.sheet.change import (
 )  # fmt: skip
 from loopwright.sheet.dimensions import moved_dimensions, put_dimension, with_feet, without_dimensions
 from loopwright.sheet.joining import (
+    branch_from,
     check_pipe,
     connect,
     faced,
@@ -58,8 +59,8 @@ from loopwright.sheet.vessels import (
 )  # fmt: skip
 
 __all__ = [
-    "add_coil", "add_tapping", "check_pipe", "check_vessel", "connect", "delete", "duplicate", "faced",
-    "insert_in_pipe", "mirror", "move", "new_id", "new_pipe_id", "next_letter", "place", "put_dimension",
+    "add_coil", "add_tapping", "branch_from", "check_pipe", "check_vessel", "connect", "delete", "duplicate",
+    "faced", "insert_in_pipe", "mirror", "move", "new_id", "new_pipe_id", "next_letter", "place", "put_dimension",
     "put_link", "put_note", "remove_coil", "remove_tapping", "rename", "set_block", "set_coil", "set_fact",
     "set_levels", "set_limit", "set_part", "set_pipe", "set_property", "set_tapping", "set_title", "tee_into", "turn",
 ]  # fmt: skip
@@ -158,7 +159,7 @@ def set_part(sheet: Sheet, part_id: str, **changes: Any) -> Sheet:
 
 
 def rename(sheet: Sheet, part_id: str, new_part_id: str) -> Sheet:
-    """The part under another id; pipe ends and control links follow."""
+    """The part under another id; pipe ends, control links and facts about the part follow."""
     part = free_part(sheet, part_id)
     if new_part_id == part_id:
         return sheet
@@ -190,8 +191,17 @@ def rename(sheet: Sheet, part_id: str, new_part_id: str) -> Sheet:
         )
         for key, link in sheet.links.items()
     }
-    renamed = with_records(sheet, parts=parts, pipes=pipes, links=links)
+    facts = {
+        (f"{name.rpartition('@')[0]}@{new_part_id}" if _is_about(name, part_id) else name): value
+        for name, value in sheet.facts.items()
+    }
+    renamed = with_records(sheet, parts=parts, pipes=pipes, links=links, facts=facts)
     return with_feet(renamed, lambda old: new_part_id if old == part_id else old)
+
+
+def _is_about(fact: str, part_id: str) -> bool:
+    """Whether a fact is one about a part: its name ends in @ and the part's id."""
+    return fact.rpartition("@")[1:] == ("@", part_id)
 
 
 def delete(sheet: Sheet, ids: Collection[str], catalogue: Catalogue) -> Sheet:
@@ -206,7 +216,8 @@ def delete(sheet: Sheet, ids: Collection[str], catalogue: Catalogue) -> Sheet:
         sheet = without_part(sheet, part.id, catalogue)
     links = {key: link for key, link in sheet.links.items() if key not in named}
     notes = tuple(n for n in sheet.notes if n.id not in named)
-    left = msgspec.structs.replace(with_records(sheet, links=links), notes=notes)
+    facts = {name: v for name, v in sheet.facts.items() if not any(_is_about(name, part.id) for part in parts)}
+    left = msgspec.structs.replace(with_records(sheet, links=links, facts=facts), notes=notes)
     return without_dimensions(left, named, [part.id for part in parts])
 
 
@@ -270,7 +281,10 @@ def put_note(sheet: Sheet, note: Note) -> Sheet:
 
 
 def set_fact(sheet: Sheet, name: str, value: PropValue) -> Sheet:
-    """A fact about the house (its heat load, which links run together); None forgets it."""
+    """A fact about the house (its heat load, which links run together); None forgets it.
+
+    A fact whose name ends in @ and a part's id is one about that part: it follows the part's id, and goes with it.
+    """
     if isinstance(value, float) and not isfinite(value):
         raise SheetError(f"Fact {name} cannot be {value}", do="Give a number")
     facts = {**sheet.facts, name: value}
