@@ -42,3 +42,7 @@ class FileError(LoopwrightError):
 
 class FigureError(LoopwrightError):
     """A computation cannot be made: a datum is missing or outside its range of validity."""
+
+
+class LessonError(LoopwrightError):
+    """A lesson file is broken, or there is no such lesson."""

@@ -23,7 +23,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "figures": ("loopwright.cli.figures:figures", "Compute the figures of a sheet."),
     "rules": ("loopwright.cli.rules:rules", "List the rules, or explain one."),
     "kinds": ("loopwright.cli.kinds:kinds", "List kinds of part, or show one."),
+    "order": ("loopwright.cli.order:order", "List the order of work for a sheet."),
     "picture": ("loopwright.cli.picture:picture", "Draw a sheet to a file."),
+    "lessons": ("loopwright.cli.lessons:lessons", "List the lessons, or show one."),
+    "mark": ("loopwright.cli.mark:mark", "Mark learners' answers to a lesson."),
     "new": ("loopwright.cli.new:new", "Start a sheet from a starter system."),
 }
 """By name: where the command is, and its line in the help (so that the help loads nothing else)."""

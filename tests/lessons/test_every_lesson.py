@@ -1,0 +1,76 @@
+"""Every lesson: at least two different right answers pass, at least two plausible wrong ones do not, and why.
+
+What is right and wrong is common practice of the trade, no source, as each answer says; figures are the rules' own.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+
+import pytest
+from answers import Answer
+from answers import every as all_answers
+from pen import Pen
+from starts import every as all_starts
+
+from loopwright.files.reader import load
+from loopwright.lessons import Attempt, load_lessons, start
+from loopwright.lessons.playing import consequence
+
+LESSONS = {lesson.id: lesson for course in load_lessons() for lesson in course.lessons}
+ANSWERS = all_answers()
+
+
+@cache
+def opened(lesson: str) -> Attempt:
+    """One attempt a lesson, looked at only: nothing is counted."""
+    return start(LESSONS[lesson])
+
+
+def drawn(answer: Answer):
+    """The sheet of an answer."""
+    pen = Pen(opened(answer.lesson).sheet)
+    answer.edit(pen)
+    return pen.done()
+
+
+@pytest.mark.parametrize("answer", [a for a in ANSWERS if a.right], ids=lambda a: f"{a.lesson}-{a.name}")
+def test_right_answer_passes(answer: Answer) -> None:
+    verdict = opened(answer.lesson).look(drawn(answer))
+    said = [c.said for c in verdict.conditions if not c.met], [t.said for t in verdict.harm], verdict.outside
+    assert verdict.passed, said
+
+
+@pytest.mark.parametrize("answer", [a for a in ANSWERS if not a.right], ids=lambda a: f"{a.lesson}-{a.name}")
+def test_wrong_answer_misses(answer: Answer) -> None:
+    attempt, sheet = opened(answer.lesson), drawn(answer)
+    verdict = attempt.look(sheet)
+    assert not verdict.passed
+    misses = [c for c in verdict.conditions if not c.met]
+    told = {c.rule for c in misses} | {t.rule for t in verdict.harm}
+    words = " ".join([*(c.said for c in misses), *(o.said for o in verdict.outside)])
+    assert answer.misses in told or answer.misses.lower() in words.lower(), (told, words)
+    assert verdict.say
+    assert consequence(attempt.lesson, sheet, verdict=verdict).sentence
+
+
+@pytest.mark.parametrize("lesson", list(LESSONS))
+def test_lesson_is_whole(lesson: str) -> None:
+    found = LESSONS[lesson]
+    own = [a for a in ANSWERS if a.lesson == lesson]
+    assert sum(a.right for a in own) >= 2
+    assert sum(not a.right for a in own) >= 2
+    assert not opened(lesson).look(found.sheet).passed
+    assert found.hints and found.next and found.reason
+    assert found.sort != "lesson" or (found.bet and found.why and found.misconceptions)
+
+
+@pytest.mark.parametrize("lesson", list(all_starts()))
+def test_starting_sheet_is_what_the_script_draws(lesson: str) -> None:
+    assert load(LESSONS[lesson].sheet_path) == all_starts()[lesson]()
+
+
+def test_right_answers_differ() -> None:
+    for lesson in LESSONS:
+        sheets = [drawn(a) for a in ANSWERS if a.lesson == lesson and a.right]
+        assert all(a != b for n, a in enumerate(sheets) for b in sheets[n + 1 :])
