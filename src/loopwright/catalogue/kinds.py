@@ -137,8 +137,20 @@ class Kind(msgspec.Struct, frozen=True, kw_only=True):
         return next((p for p in self.ports if p.name == name), None)
 
     @property
+    def through(self) -> tuple[str, str] | None:
+        """The two ports by which a fitting lies in a pipe: the first two if they face opposite ways, else two that
+        do and are joined by a free way. None for a large part and for one that cannot lie in line."""
+        if self.inline:
+            return self.ports[0].name, self.ports[1].name
+        for way in self.ways if not self.large else ():
+            a, b = self.port(way.a), self.port(way.b)
+            if way.does is Behaviour.FREE and a and b and {a.side, b.side} in ({"left", "right"}, {"up", "down"}):
+                return a.name, b.name
+        return None
+
+    @property
     def inline(self) -> bool:
-        """Two ports opposite each other: may be dropped on a pipe and lies in line with it."""
+        """Two ports opposite each other: lies in a pipe by its first two ports."""
         if self.large or len(self.ports) < 2:
             return False
         sides = {p.side for p in self.ports[:2]}

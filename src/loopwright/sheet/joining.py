@@ -21,6 +21,7 @@ from loopwright.sheet.change import (
     ids_in_use,
     new_id,
     new_pipe_id,
+    numbered,
     pipe_named,
     with_part,
     with_pipe,
@@ -28,13 +29,15 @@ from loopwright.sheet.change import (
 )  # fmt: skip
 from loopwright.sheet.geometry import nearest_on, polyline
 from loopwright.sheet.pipework import backwards, end_port, joined, route_between, split
-from loopwright.sheet.plane import OPPOSITE, TINY_M, Dir
+from loopwright.sheet.plane import OPPOSITE, STEPS, TINY_M, Dir
 from loopwright.sheet.ports import ports_of
 from loopwright.sheet.runs import merged, runs_of
 from loopwright.sheet.sizes import size_for_bore, size_name, sizes
 from loopwright.sheet.values import End, Part, Pipe, Point, Sheet
 
 USUAL = ("22", "copper")
+BRANCH_M = 0.10
+"""Length of the pipe between a tee and a fitting put on its branch."""
 END_ROOM_M = 0.02
 """Least pipe left on each side of a fitting put in a run."""
 
@@ -169,13 +172,13 @@ def insert_in_pipe(
     check_id(part.id, ids_in_use(sheet))
     for name, value in part.props.items():
         check_property(kind, name, value)
-    if not kind.inline:
+    if kind.through is None:
         raise SheetError(f"A {kind.name.lower()} does not lie in a pipe", do="Place it beside and pipe it to a tee")
     if pipe.joint:
         raise SheetError(f"{pipe_id} is a joint without length", do="Make it a pipe first")
     line = polyline(sheet, pipe, catalogue)
-    first, second = kind.ports[0].name, kind.ports[1].name
-    long = dist(kind.ports[0].at, kind.ports[1].at)
+    first, second = kind.through
+    long = dist(*(spec.at for spec in kind.ports if spec.name in kind.through))
     number, foot = _place_on(line, at, long, pipe_id, kind)
     run = runs_of(line)[number]
     (x0, z0), (x1, z1) = run.begin, run.end
@@ -272,6 +275,35 @@ def tee_into(
     return sheet, End(part.id, kind.ports[2].name)
 
 
+def branch_from(sheet: Sheet, pipe_id: str, part: Part, at: Point, catalogue: Catalogue) -> Sheet:
+    """A fitting that cannot lie in line (a relief valve, an air vent, a gauge) put beside a pipe: a tee in the pipe
+    at the place nearest to `at`, and a short pipe from its branch to the fitting's first port.
+
+    The fitting stands as it is turned where its first port can face the pipe that way, else it is turned. Raises
+    SheetError for a large part and where there is no room.
+    """
+    kind = catalogue[part.kind]
+    check_id(part.id, ids_in_use(sheet))
+    if kind.large or not kind.ports:
+        raise SheetError(f"A {kind.name.lower()} does not stand on a pipe", do="Place it beside and pipe it up")
+    port, line = kind.ports[0].name, polyline(sheet, pipe_named(sheet, pipe_id), catalogue)
+    level = runs_of(line)[nearest_on(line, at)[0]].way == "level"
+    faces = ports_of(part, catalogue)[port].side
+    if (faces in ("up", "down")) != level:
+        faces = "down" if level else "left"
+    part = faced(part, catalogue, {port: faces})
+    tee_id = numbered("tee", {*ids_in_use(sheet), part.id})
+    sheet, branch = tee_into(sheet, pipe_id, at, catalogue, part_id=tee_id, towards=OPPOSITE[faces])
+    free, mine = (ports_of(p, catalogue)[n].at for p, n in ((sheet.parts[tee_id], branch.port), (part, port)))
+    dx, dz = STEPS[OPPOSITE[faces]]
+    part = msgspec.structs.replace(
+        part,
+        x_m=round(part.x_m + free[0] + dx * BRANCH_M - mine[0], 6),
+        height_m=round(part.height_m + free[1] + dz * BRANCH_M - mine[1], 6),
+    )
+    return connect(with_part(sheet, part), branch, End(part.id, port), catalogue, points=())
+
+
 # taking away
 
 
@@ -305,9 +337,9 @@ def without_part(sheet: Sheet, part_id: str, catalogue: Catalogue) -> Sheet:
 
 
 def _healed(sheet: Sheet, part_id: str, kind: Kind, catalogue: Catalogue) -> Pipe | None:
-    if not kind.inline:
+    if kind.through is None:
         return None
-    ends = [End(part_id, port.name) for port in kind.ports[:2]]
+    ends = [End(part_id, port) for port in kind.through]
     ids = [sheet.taken.get(end) for end in ends]
     if None in ids or ids[0] == ids[1]:
         return None
