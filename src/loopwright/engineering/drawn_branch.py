@@ -204,6 +204,9 @@ def _coil(asked: Asked, walk: _Walk, element: Element, ahead: bool, rise_m: floa
     ways, part = asked.ways, element.part
     coil = next((c for c in ways.sheet.parts[part].coils if element.key[2] == f"coil {c.name}"), None)
     if coil is None:
+        if ways.has_tag(part, "plate") and asked.plates:
+            _plate(asked, walk, element, ahead, rise_m)
+            return
         if ways.has_tag(part, "plate"):
             asked.suppose(f"{ways.name(part)} passes no heat")
         walk.rise_m += rise_m
@@ -219,6 +222,26 @@ def _coil(asked: Asked, walk: _Walk, element: Element, ahead: bool, rise_m: floa
         walk.flush()
         walk.cells.append(
             Cell(heat_J_K=stored, coil_W_K=made.ua_W_K / count, coil_to=End(part, min(top, max(base, height))))
+        )
+    walk.rise_m += rise_m / count * 0.5
+
+
+def _plate(asked: Asked, walk: _Walk, element: Element, ahead: bool, rise_m: float) -> None:
+    """One side of a plate exchanger in pieces, each against a wall that the other side meets the other way round.
+
+    Each side has twice the conductance of the whole; the two run against each other, in a row of pieces.
+    """
+    part, count = element.part, round(figure("coil_pieces", "count"))
+    ua = asked.number(part, "ua_w_k", "heat passed per degree")
+    stored = WATER_J_L_K * (asked.ways.number(part, "content_l") or 1.0) / 2.0 / count
+    hot = element.key[2] == "primary"
+    for i in range(count):
+        piece = i if ahead else count - 1 - i
+        piece = piece if hot else count - 1 - piece
+        walk.rise_m += rise_m / count * (0.5 if i == 0 else 1.0)
+        walk.flush()
+        walk.cells.append(
+            Cell(heat_J_K=stored, coil_W_K=2.0 * ua / count, coil_to=End(f"wall {piece + 1} of {part}", 0.0))
         )
     walk.rise_m += rise_m / count * 0.5
 

@@ -53,6 +53,8 @@ class Asked:
     charge: Charge
     heats: Mapping[str, Heat]
     assumed: list[str] = field(default_factory=list)
+    plates: bool = False
+    """Whether plate exchangers pass heat, through nodes that stand for their metal."""
 
     def number(self, part: str, prop: str, words: str) -> float:
         """A number that nothing can be computed without."""

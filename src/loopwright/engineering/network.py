@@ -276,7 +276,11 @@ def _layers(A: Arrays, N, m, R, dR_N, dR_m) -> None:
 
 def newton(A: Arrays, s: State, old: State, dt: float, lagged: Lagged, virtual=None) -> State:
     """One Newton update, as differences (dT, dm, dp, dN): cells eliminated, the rest solved dense."""
-    L = linearise(A, s, old, dt, lagged, virtual)
+    return solved(A, s, linearise(A, s, old, dt, lagged, virtual))
+
+
+def solved(A: Arrays, s: State, L: Linear) -> State:
+    """The update of a linearised step."""
     X = _eliminate(A, L)
     B, P, n = A.B, A.Np, A.B + A.Np + A.Nt
     G, rhs = np.zeros((n, n)), np.zeros(n)

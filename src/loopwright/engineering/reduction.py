@@ -5,7 +5,7 @@ Owns which ways make a flow network under a view. Knows nothing of bores, height
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Collection, Iterable, Sequence
 
 import msgspec
 import networkx as nx
@@ -35,23 +35,31 @@ class Run(msgspec.Struct, frozen=True):
 
 
 def circulating(
-    ways: Waterways, passes: Passing, elements: frozenset[Key], driven: Callable[[Iterable[Key], Place], bool]
+    ways: Waterways,
+    passes: Passing,
+    elements: frozenset[Key],
+    driven: Callable[[Iterable[Key], Place], bool],
+    *,
+    extra: Sequence[Run] = (),
+    kept: Collection[Place] = (),
 ) -> list[Run]:
     """Runs in which water can go round, in the order of the sheet.
 
     `elements` are those of one water; cisterns are cut. Runs through places that join just two of them are merged,
     so that a ring keeps one joint. `driven(keys, place)` says whether a run or a place can set water going:
-    connected parts without any are left out.
+    connected parts without any are left out. `extra` are runs that are not drawn (water taken at a tap comes in again
+    at the main); places in `kept` are never merged away.
     """
     skeleton = ways.skeleton
     flags = skeleton.passes(passes)
-    cisterns, bodies = set(ways.bodies("cistern")), set(ways.bodies())
+    cisterns, bodies = set(ways.bodies("cistern")), {*ways.bodies(), *kept}
     last = {source.cold: i for i, source in enumerate(ways.sources)}  # a ring keeps its source's return as its joint
     runs: dict[int, Run] = {
         c.index: Run(c.u, c.v, c.steps, flags[c.index])
         for c in skeleton.chains
         if flags[c.index] and c.steps[0][0] in elements and not {c.u, c.v} & cisterns
     }
+    runs.update({len(skeleton.chains) + i: run for i, run in enumerate(extra)})
     while True:
         dead = _bridges(runs)
         for index in dead:

@@ -1,0 +1,110 @@
+"""What is said of a power cut: when it boils or how hot it gets, and which path carried how much.
+
+Owns words and the figures they rest on. Knows nothing of how the run is made.
+"""
+
+
+from __future__ import annotations
+
+from loopwright.engineering.runs.house import House
+from loopwright.engineering.runs.ledger import KWH
+from loopwright.engineering.runs.record import Record
+
+
+def figures_of(house: House, record: Record, outcome: str) -> dict[str, float]:
+    """Figures of the run: peaks, times, and the kWh that each path carried."""
+    ledger, whole = house.ledger, house.whole
+    books = ledger.close(house.state)
+    out = {"put_in_kwh": books.put_in, "lost_pipes_kwh": books.pipes, "lost_stores_kwh": books.stores}
+    for part, kwh in books.loads.items():
+        out[f"carried_{part}_kwh"] = kwh + _kept(house, part)  # not what it only gave up of its own water's heat
+    for store in whole.layers:
+        out[f"carried_{store}_kwh"] = ledger.store_J(store, house.state) / KWH
+        out[f"peak_{store}_c"] = record.store_peak(store)[0]
+    for part in whole.at:
+        peak, when = record.peak(part)
+        out[f"peak_{part}_c"] = peak
+        out[f"peak_{part}_min"] = when / 60.0
+    for part in house.sources:
+        out[f"boils_at_{part}_c"] = float(house.A.boil[whole.at[part]])
+    for key in ("boils", "limit"):
+        first = next((e for e in house.events if e.what == key), None)
+        if first is not None:
+            out[f"{key}_min"] = first.time_s / 60.0
+    return out
+
+
+def verdict_of(house: House, record: Record, outcome: str, figures: dict[str, float]) -> str:
+    """One plain sentence with the numbers."""
+    name = house.ways.name
+    parts = list(house.fires) or list(house.sources)
+    if not parts:
+        return "Nothing gives heat in this run."
+    part = max(parts, key=lambda p: figures[f"peak_{p}_c"])
+    limit = next((e for e in house.events if e.what == "limit"), None)
+    limited = ""
+    if limit is not None:
+        ago = f"after {minutes(limit.time_s)}" if limit.time_s > 1.0 else "before the cut"
+        limited = f"; {limit.words[0].lower()}{limit.words[1:]} {ago}"
+    if outcome == "boils":
+        boil = next(e for e in house.events if e.what == "boils")
+        at = figures.get(f"boils_at_{boil.part}_c")
+        what = f"{_the(name(boil.part))} boils" if boil.part in whole_parts(house) else boil.words
+        said = f"{what} after {minutes(boil.time_s)}"
+        if at is not None:
+            said += f", at {at:.0f} °C under its head of water"
+        return f"{said}{limited}. {paths(house, figures)}"
+    peak, when = figures[f"peak_{part}_c"], figures[f"peak_{part}_min"]
+    boils = figures[f"boils_at_{part}_c"]
+    if outcome == "cancelled":
+        return f"Stopped by hand after {minutes(house.time_s)}: {name(part)} had reached {peak:.0f} °C."
+    said = f"{_the(name(part))} peaks at {peak:.0f} °C after {minutes(60.0 * when)}, {boils - peak:.0f} K below boiling"
+    return f"{said}{limited}. {paths(house, figures)}"
+
+
+def paths(house: House, figures: dict[str, float]) -> str:
+    """Which path carried how much of the fire's heat, largest first."""
+    put_in = figures["put_in_kwh"]
+    if put_in < 0.01:
+        return "No heat was put in."
+    name = house.ways.name
+    leaks = list(house.meters.emitters)
+    carried = [(figures[f"carried_{p}_kwh"], name(p)) for p in (*leaks, *house.whole.layers)]
+    carried.append((figures["lost_pipes_kwh"], "bare pipes"))
+    rest = put_in - sum(kwh for kwh, _ in carried)
+    carried.append((rest, "the water and metal outside the store"))
+    carried = [(kwh, words) for kwh, words in sorted(carried, reverse=True) if kwh > 0.02 * put_in]
+    said = ", ".join(f"{words} {100.0 * kwh / put_in:.0f} %" for kwh, words in carried)
+    return f"Of {put_in:.1f} kWh: {said}."
+
+
+def _kept(house: House, part: str) -> float:
+    """Heat that an emitter's own water and metal hold more than at the start, kWh."""
+    if part not in house.whole.at:
+        return 0.0
+    b, k = house.whole.at[part]
+    return float(house.A.C[b, k] * (house.state.T[b, k] - house.ledger.start.T[b, k])) / KWH
+
+
+def whole_parts(house: House) -> set[str]:
+    """Parts that are sources, emitters or vessels."""
+    return {*house.whole.at, *house.whole.layers}
+
+
+def minutes(seconds: float) -> str:
+    """A time as people say it."""
+    total = round(seconds / 60.0)
+    if total < 1:
+        return f"{seconds:.0f} s"
+    return f"{total} min" if total < 120 else f"{total // 60} h {total % 60} min"
+
+
+def _the(name: str) -> str:
+    """A part's name at the head of a sentence: a common noun gets its article."""
+    return (
+        name
+        if name[:4].lower() == "the "
+        else f"The {name[0].lower()}{name[1:]}"
+        if name.istitle() or " " in name
+        else name
+    )

@@ -1,0 +1,77 @@
+"""Keeps what a house went through, and makes a `Run` of it.
+
+Owns the picking of parts, pipes and layers out of states. Knows nothing of verdicts.
+"""
+
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from loopwright.engineering.network import State
+from loopwright.engineering.runs.house import House
+from loopwright.engineering.runs.result import Run
+
+
+@dataclass
+class Record:
+    """States, powers and rooms, one a step and one for the start."""
+
+    house: House
+    times: list[float] = field(default_factory=list)
+    states: list[State] = field(default_factory=list)
+    powers: list[np.ndarray] = field(default_factory=list)
+    rooms: list[list[float]] = field(default_factory=list)
+
+    def keep(self) -> None:
+        """Keep where the house stands now."""
+        self.times.append(self.house.time_s)
+        self.states.append(self.house.state)
+        self.powers.append(self.house.power_W)
+        self.rooms.append([r.air_C for r in self.house.rooms.values()])
+
+    def peak(self, part: str) -> tuple[float, float]:
+        """Highest temperature of a source's or emitter's water and when, degC and s."""
+        b, k = self.house.whole.at[part]
+        track = [float(s.T[b, k]) for s in self.states]
+        at = int(np.argmax(track))
+        return track[at], self.times[at]
+
+    def store_peak(self, store: str) -> tuple[float, float]:
+        """Highest layer of a store and when, degC and s."""
+        span = self.house.whole.layers[store]
+        track = [float(s.N[span].max()) for s in self.states]
+        at = int(np.argmax(track))
+        return track[at], self.times[at]
+
+    def run(self, **said: object) -> Run:
+        """The run; `said` gives kind, outcome, verdict, notes, title, figures and complete."""
+        house, whole = self.house, self.house.whole
+        T = np.array([s.T for s in self.states])
+        N = np.array([s.N for s in self.states])
+        m = np.array([s.m for s in self.states])
+        power = np.array(self.powers)
+        power[0] = power[1] if len(power) > 1 else 0.0
+        parts = {p: T[:, b, k] for p, (b, k) in whole.at.items()}
+        parts.update({d.part: T[:, d.branch, 0] for d in whole.draws})
+        if house.rooms_move and house.rooms:
+            air = np.array(self.rooms)
+            parts.update({f"room {p}": air[:, i] for i, p in enumerate(house.rooms)})
+        meters = house.meters
+        first, last = len(meters.sources), len(meters.sources) + len(meters.emitters) + len(meters.taps)
+        sign = np.ones(len(meters.names))
+        sign[first:last] = -1.0
+        return Run(
+            condition=house.condition,
+            times_s=np.array(self.times),
+            layers={name: N[:, span] for name, span in whole.layers.items()},
+            parts=parts,
+            pipes={p: T[:, b, laid.cell] for p, (b, laid) in whole.pipes.items()},
+            flows={p: laid.sign * m[:, b] for p, (b, laid) in whole.pipes.items()},
+            powers={name: sign[i] * power[:, i] for i, name in enumerate(meters.names)},
+            events=tuple(sorted(house.events, key=lambda e: e.time_s)),
+            books=house.ledger.close(house.state),
+            **said,  # type: ignore[arg-type]
+        )

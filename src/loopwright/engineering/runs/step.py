@@ -1,0 +1,84 @@
+"""One step in time, with sub-steps where it does not converge, and a plain error where it cannot be made.
+
+Owns the choice of sub-steps. Knows nothing of parts or schedules.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from loopwright.engineering import network as nw
+from loopwright.engineering.arrays import Arrays
+from loopwright.engineering.network import Linear, State
+from loopwright.engineering.plumes import entering
+from loopwright.errors import FigureError
+
+SHORTEST_S = 0.25
+MOST_K = 25.0  # an update of one iteration is scaled to this
+CLOSE_K = 1e-4
+HOTTEST_C, COLDEST_C = 400.0, -60.0
+
+Booked = Callable[[Arrays, State, State, Linear, float], None]
+
+
+def advance(A: Arrays, s: State, dt: float, most: int = 12) -> tuple[State, Linear | None, Arrays]:
+    """One implicit step with full Newton. The linearised step is None where it did not converge."""
+    A = entering(A, s)
+    old, lagged = s, nw.lag(A, s)
+    try:
+        for _ in range(most):
+            L = nw.linearise(A, s, old, dt, lagged)
+            d = nw.solved(A, s, L)
+            size = nw.largest_K(d, A)
+            if not np.isfinite(size):
+                return old, None, A
+            s = nw.moved(s, d, min(1.0, MOST_K / max(size, 1e-12)))
+            if size < CLOSE_K and np.max(np.abs(d.m)) < 1e-7 + 1e-5 * np.max(np.abs(s.m)):
+                return s, L, A
+    except np.linalg.LinAlgError:
+        pass
+    return old, None, A
+
+
+def through(A: Arrays, s: State, seconds: float, booked: Booked, at_s: float = 0.0) -> State:
+    """The state `seconds` later, in as few sub-steps as converge; each is handed to `booked`.
+
+    FigureError, naming when and where, if even the shortest does not converge or leaves what water can be.
+    """
+    left, h = seconds, seconds
+    while left > 1e-9:
+        h = min(h, left)
+        new, L, used = advance(A, s, h)
+        if L is None:
+            if h <= SHORTEST_S:
+                raise FigureError(
+                    f"The run cannot be continued after {_clock(at_s + seconds - left)}: the flow finds no next state",
+                    where=_culprit(A, s),
+                    do="Look at that pipe's bore and length and at the pumps and valves beside it",
+                )
+            h = max(SHORTEST_S, 0.4 * h)
+            continue
+        booked(used, s, new, L, h)
+        s, left, h = new, left - h, 2.0 * h
+    hot = np.where(A.real, s.T, 20.0)
+    if not (np.isfinite(s.m).all() and hot.max() < HOTTEST_C and hot.min() > COLDEST_C):
+        raise FigureError(
+            f"The run leaves what water can be after {_clock(at_s + seconds)}",
+            where=_culprit(A, s),
+            do="Look for a source without water about it",
+        )
+    return s
+
+
+def _culprit(A: Arrays, s: State) -> str:
+    """The branch whose temperature is furthest from anything usual, by name."""
+    T = np.nan_to_num(np.where(A.real, s.T, 50.0), nan=1e9)
+    b = int(np.argmax(np.max(np.abs(T - 50.0), axis=1)))
+    return A.net.branches[b].name.partition(" ")[2]
+
+
+def _clock(seconds: float) -> str:
+    hours, rest = divmod(round(seconds), 3600)
+    return f"{hours} h {rest // 60} min" if hours else f"{rest // 60} min {rest % 60} s"
