@@ -7,6 +7,7 @@ resources/sources.toml, where the published page is named; what has none is comm
 from __future__ import annotations
 
 import json
+import sys
 from pathlib import Path
 
 import msgspec
@@ -35,6 +36,12 @@ CATALOGUE = standard_catalogue()
 ROOT = Path(__file__).resolve().parents[2]
 FILES = [*sorted(ROOT.glob("samples/*/*.loopwright")), *sorted((resource_root() / "starters").glob("*.loopwright"))]
 SHEETS = {f"{p.parent.name}/{p.stem}": load(p, CATALOGUE) for p in FILES}
+for folder in ("samples", "tests/systems", "tests/rules"):  # scripts that draw sheets
+    sys.path.insert(0, str(ROOT / folder))
+import small_others  # noqa: E402, F401  (registers more systems)
+import small_systems  # noqa: E402
+
+SHEETS |= {f"small/{name}": make().done() for name, make in small_systems.SYSTEMS.items()}
 ORDERS = {name: order_of_sheet(sheet, CATALOGUE) for name, sheet in SHEETS.items()}
 BARN = "sound/three-source"
 AFTER_THE_FIRE = {"power-cut", "full-fire", "hot-look-fire", "set-mixers", "teach", "hand-over"}
@@ -55,7 +62,7 @@ def comes_before(name: str, first: str, last: str) -> bool:
     return nx.has_path(ORDERS[name].graph, first, last)
 
 
-# -- on every sheet -----------------------------------------------------------------------------------------------------
+# -- on every sheet ------------------------------------------------------------------------------------------
 
 
 @every_sheet
@@ -155,7 +162,7 @@ def test_a_mirrored_house_is_built_in_the_same_order(name: str) -> None:
     assert [t.key for t in order_of_sheet(mirrored, CATALOGUE).tasks] == [t.key for t in ORDERS[name].tasks]
 
 
-# -- each precedence of the trade ---------------------------------------------------------------------------------------
+# -- each precedence of the trade ----------------------------------------------------------------------------
 
 PRECEDENCES = [
     # the classic wrong orders: what each breaks, and where that is written
@@ -205,7 +212,7 @@ def test_every_reason_is_said_with_a_source_that_exists_or_as_practice() -> None
         assert (precedence.source == "common practice, no source") == (not precedence.sources)
 
 
-# -- steps follow the sheet ---------------------------------------------------------------------------------------------
+# -- steps follow the sheet ----------------------------------------------------------------------------------
 
 
 def steps_of(name: str) -> set[str]:
@@ -272,6 +279,17 @@ def test_an_unvented_cylinder_gets_its_discharge_before_water_and_water_before_c
     assert order.needs_none == ()
 
 
+def test_what_a_store_heats_in_its_turn_is_filled_and_proved_before_the_fire() -> None:
+    # an unvented cylinder as a load of the fire's store: g3.devices; common practice, no source
+    name = "small/20-store-heats-an-unvented-cylinder"
+    order = ORDERS[name]
+    before = {order.by_key[k].step for k in nx.ancestors(order.graph, key_of(name, "first-fire"))}
+    lifted = [t.key for t in order.tasks if t.step == "lift-reliefs"]
+    assert {"fill-taps", "uv-safety", "discharge"} <= before and len(lifted) == 2
+    assert all(comes_before(name, key, key_of(name, "first-fire")) for key in lifted)
+    assert comes_before(name, key_of(name, "hot-look-fire"), key_of(name, "set-mixers"))
+
+
 def test_what_is_there_already_is_made_safe_and_not_built_again() -> None:
     sheet = SHEETS[BARN]
     for part in ("boiler", "R1"):
@@ -298,7 +316,7 @@ def test_the_shown_precedences_imply_all_others() -> None:
     assert all(nx.has_path(shown, p.before, p.after) for p in order.precedences)
 
 
-# -- arranging and ticking ----------------------------------------------------------------------------------------------
+# -- arranging and ticking -----------------------------------------------------------------------------------
 
 
 def test_an_arrangement_that_breaks_a_precedence_hears_which_and_why() -> None:
@@ -359,7 +377,7 @@ def test_a_job_is_ready_when_all_before_it_are_done() -> None:
     assert ready(order, frozenset()) == ("papers",)
 
 
-# -- print --------------------------------------------------------------------------------------------------------------
+# -- print ---------------------------------------------------------------------------------------------------
 
 
 def test_the_page_is_complete_and_escapes_names() -> None:

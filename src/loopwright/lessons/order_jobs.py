@@ -11,7 +11,7 @@ import msgspec
 
 from loopwright.catalogue import Behaviour
 from loopwright.lessons.order_pipes import Pipework, pipework, warmed
-from loopwright.rules.circuits import immersions
+from loopwright.rules.circuits import immersions, load_circuits
 from loopwright.rules.registry import Case
 from loopwright.rules.shedding import fixed_emitters
 from loopwright.rules.vents import line_m
@@ -107,6 +107,13 @@ class _Maker:
         for loop in loops(self.ways, source, Ask.OPEN):
             if loop.sink.sort in ("body", "coil"):
                 bodies.add(loop.sink.part)
+        grown = True
+        while grown:  # what a vessel's loads heat in their turn
+            loads = {c.subject: c for c in load_circuits(self.case) if c.store in bodies and c.subject not in bodies}
+            found |= {n for c in loads.values() if c.sink and c.sink.sort == "plate" for n in self.numbers(c.subject)}
+            coils = {part for part, c in loads.items() if c.sink and c.sink.sort == "coil"}
+            bodies |= coils
+            grown = bool(coils)
         for vessel in bodies:
             found |= self.in_vessel(vessel)
         return frozenset(found), frozenset({source.part, *bodies})
@@ -217,7 +224,9 @@ class _Maker:
 
     def _fits(self, work: Pipework, part: str) -> bool:
         """Whether what a piece of pipework bears on is fitted with it, not only joined by it."""
-        return work.step in ("floor-pipes", "taps") and (part == work.subject) == (work.step == "floor-pipes")
+        if work.step in ("rad-pipes", "taps"):
+            return part != work.subject
+        return work.step == "floor-pipes" and part == work.subject
 
     def _unvented(self, vessel: str) -> bool:
         water = water_of(self.ways, ("body", vessel))
@@ -364,8 +373,8 @@ class _Maker:
             if alone:
                 yield Job("hot-look-fire", fire.part, (), (), near, alone)
         for mixer in ways.tagged("mixing_valve"):
-            water = water_of(ways, ("port", mixer.id, "mixed"))
-            outlets = [p for p in self._in(water) if ways.has_tag(p, "outlet")] if water else []
+            mixed = water_of(ways, ("port", mixer.id, "mixed"))
+            outlets = [p for p in self._in(mixed) if ways.has_tag(p, "outlet")] if mixed else []
             yield Job("set-mixers", mixer.id, (mixer.id, *outlets), (), frozenset({mixer.id}), self.numbers(mixer.id))
         yield self.everywhere("teach")
         yield self.everywhere("hand-over")

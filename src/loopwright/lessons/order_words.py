@@ -30,14 +30,15 @@ DOES = {
 
 
 def called(ways: Waterways, part_id: str) -> str:
-    """What people call a part: its name, else its kind and id."""
+    """What people call a part: its name, else its kind, with its id where there are several."""
     part = ways.sheet.parts[part_id]
     if part.name:
         return part.name
     head, _, tail = ways.kind(part_id).name.partition(", ")
     plain = tail and "," not in tail and not tail.endswith(("ports", "tappings", "flap"))
-    words = f"{tail} {head}" if plain else head
-    return f"{words.lower()} {part_id}"
+    words = (f"{tail} {head}" if plain else head).lower()
+    alone = sum(p.kind == part.kind for p in ways.sheet.parts.values()) == 1
+    return words if alone else f"{words} {part_id}"
 
 
 def title(ways: Waterways, step: Step, job: Job) -> str:
@@ -109,8 +110,8 @@ def _weights(ways: Waterways, job: Job) -> str:
 def _floors(ways: Waterways, job: Job) -> str:
     through: dict[str, Counter[str]] = {}
     for pipe in job.pipes:
-        for level in crossed(ways, pipe):
-            through.setdefault(level, Counter())[ways.sheet.pipes[pipe].size] += 1
+        for name in crossed(ways, pipe):
+            through.setdefault(name, Counter())[ways.sheet.pipes[pipe].size] += 1
     told = []
     for level in sorted(ways.sheet.levels, key=lambda level: level.height_m):
         if level.name in through:
