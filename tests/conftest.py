@@ -6,3 +6,7 @@ import os
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+from deviations import deviation, pytest_terminal_summary
+
+__all__ = ["deviation", "pytest_terminal_summary"]

@@ -20,6 +20,7 @@ from loopwright.engineering.arrays import arrays
 from loopwright.engineering.books import Heads, heads
 from loopwright.engineering.drawn import Drawn, drawn
 from loopwright.engineering.drawn_parts import Charge, Heat
+from loopwright.engineering.fluid import WATER, Fluid
 from loopwright.engineering.net import Net
 from loopwright.engineering.outcomes import Answer, Ending
 from loopwright.engineering.steady import STILL_KG_S, from_kick, settle, steady
@@ -65,7 +66,8 @@ class Circulation:
         """Friction and bends of a pipe at its flow, Pa, not below nil."""
         laid = self.drawn.pipes[pipe]
         flow = abs(self.flow_kg_s(pipe))
-        return pipes.pressure_loss_Pa(flow, laid.bore_m, laid.length_m, laid.k, self.pipe_C(pipe), laid.roughness_m)
+        warm, fluid = self.pipe_C(pipe), self.drawn.net.fluid
+        return pipes.pressure_loss_Pa(flow, laid.bore_m, laid.length_m, laid.k, warm, laid.roughness_m, fluid)
 
     def through(self, part: str) -> Through:
         """What passes a source or an emitter."""
@@ -102,11 +104,12 @@ class Through:
     flow_kg_s: float
     inlet_C: float
     outlet_C: float
+    fluid: Fluid = WATER
 
     @property
     def heat_W(self) -> float:
         """Heat taken up by the water; below nil for an emitter."""
-        return self.flow_kg_s * float(water.raw_enthalpy_J_kg(self.outlet_C) - water.raw_enthalpy_J_kg(self.inlet_C))
+        return self.flow_kg_s * float(self.fluid.enthalpy_J_kg(self.outlet_C) - self.fluid.enthalpy_J_kg(self.inlet_C))
 
 
 def _through(built: Drawn, ending: Ending, part: str, flow: float) -> Through:
@@ -114,7 +117,7 @@ def _through(built: Drawn, ending: Ending, part: str, flow: float) -> Through:
     row = next(i for i, b in enumerate(built.net.branches) if b.name == held.branch)
     T = ending.state.T[row]
     inlet = T[held.cell - 1] if flow >= 0.0 else T[held.cell + 1]
-    return Through(abs(flow), float(inlet), float(T[held.cell]))
+    return Through(abs(flow), float(inlet), float(T[held.cell]), built.net.fluid)
 
 
 def circulation(
@@ -123,6 +126,7 @@ def circulation(
     condition: Condition = NORMAL,
     charge: Charge = Charge.FULL,
     heats: Mapping[str, Heat] | None = None,
+    lossy: bool = False,
 ) -> Circulation | None:
     """A water solved under a condition, kept by the sheet; None if nothing can go round.
 
@@ -130,9 +134,9 @@ def circulation(
     it, or nothing where the water that comes back is hotter. Raises FigureError naming what is missing.
     """
     memo = cast(dict[object, Circulation | None], ways.cache.setdefault("circulation", {}))
-    key = (of.number, condition, charge, tuple(sorted(heats.items())) if heats else None)
+    key = (of.number, condition, charge, tuple(sorted(heats.items())) if heats else None, lossy)
     if key not in memo:
-        memo[key] = _circulation(ways, of, condition, charge, dict(heats or {}))
+        memo[key] = _circulation(ways, of, condition, charge, dict(heats or {}), lossy)
     return memo[key]
 
 
@@ -140,12 +144,13 @@ def circulations(
     ways: Waterways,
     condition: Condition = NORMAL,
     charge: Charge = Charge.FULL,
+    lossy: bool = False,
 ) -> list[tuple[Water, Circulation | FigureError]]:
     """Every water in which something can go round, or why it cannot be computed."""
     out: list[tuple[Water, Circulation | FigureError]] = []
     for of in waters(ways):
         try:
-            found = circulation(ways, of, condition, charge)
+            found = circulation(ways, of, condition, charge, lossy=lossy)
         except FigureError as bad:
             out.append((of, bad))
             continue
@@ -160,11 +165,12 @@ def _circulation(
     condition: Condition,
     charge: Charge,
     heats: dict[str, Heat],
+    lossy: bool,
 ) -> Circulation | None:
     found = None
     off: tuple[str, ...] = ()
     for _ in range(ROUNDS):
-        built = drawn(ways, of, condition, heats=heats, charge=charge)
+        built = drawn(ways, of, condition, heats=heats, charge=charge, lossy=lossy)
         if built is None:
             return None
         found = Circulation(built, steady(built.net), off)

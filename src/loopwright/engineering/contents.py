@@ -12,6 +12,7 @@ import msgspec
 
 from loopwright.catalogue import Behaviour
 from loopwright.engineering import expansion
+from loopwright.engineering.drawn_parts import drawn_fluid
 from loopwright.engineering.expansion import VesselNeed
 from loopwright.engineering.pipes import tube
 from loopwright.engineering.water import HIGHEST_C
@@ -121,7 +122,9 @@ def vessel_need(ways: Waterways, water: Water, litres: float, relief_bar: float,
     gas = max(gas, head * expansion.BAR_PER_M + margin_bar)
     hottest = hottest_c(ways, water)
     if water.fluid == "solar":
-        return expansion.solar_vessel(litres, steam_l(ways, water), hottest, head, relief_bar, gas)
+        fluid, _ = drawn_fluid(ways, water)
+        share = fluid.expansion_fraction(hottest, expansion.FILL_C)
+        return expansion.solar_vessel(litres, steam_l(ways, water), hottest, head, relief_bar, gas, share)
     return expansion.sealed_vessel(litres, hottest, head, relief_bar, gas)
 
 

@@ -4,8 +4,8 @@ Owns the joining of runs, parts, vessels and the boiling line into a network, an
 drawing lies in it. Knows nothing of how a network is solved, nor of figures and rules.
 
 Conventions. Heights follow the drawn line; sources and emitters count at their thermal centres. Loss coefficients
-are constant and refer to the pipe's own velocity. Pipes lose no heat. Valves moved by temperature stand open, save
-that a loading unit's own bypass is shut: the water is warm. Stores hold their temperature.
+are constant and refer to the pipe's own velocity. Pipes lose no heat unless asked. Valves moved by temperature stand
+open, save that a loading unit's own bypass is shut: the water is warm. Stores hold their temperature.
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ from loopwright.engineering.drawn_parts import (
     Asked,
     Charge,
     Heat,
+    drawn_fluid,
     figure,
     heat_of,
     is_store,
@@ -53,6 +54,7 @@ class Drawn:
     pipes: Mapping[str, Laid]
     at_cell: Mapping[str, Held]
     assumed: tuple[str, ...]
+    lossy: bool = False
 
 
 def view_of(condition: Condition) -> Ask:
@@ -69,10 +71,12 @@ def drawn(
     shares: Mapping[str, float] | None = None,
     heats: Mapping[str, Heat] | None = None,
     charge: Charge = Charge.FULL,
+    lossy: bool = False,
 ) -> Drawn | None:
     """The network of a water, or None if nothing can circulate in it.
 
     `shares` are parts of nominal output by source, one if not given; `heats` replaces what a source gives outright.
+    `lossy`: pipes lose heat to the room, bare or lagged as drawn.
     Raises FigureError naming the part and property that is missing.
     """
     view = view_of(condition) if ask is None else ask
@@ -80,7 +84,7 @@ def drawn(
         s.part: (heats or {}).get(s.part) or heat_of(ways, s, condition, view, (shares or {}).get(s.part, 1.0))
         for s in water.sources
     }
-    asked = Asked(ways, condition, view, charge, heat)
+    asked = Asked(ways, condition, view, charge, heat, lossy)
     passes = _passes(ways, passing(ways, view, condition), asked)
     runs = circulating(ways, passes, water.elements, lambda keys, place: _drives(asked, water, keys, place))
     if not runs:
@@ -94,14 +98,15 @@ def drawn(
         branches.append(branch)
         pipes.update({x.pipe: x for x in laid})
         at_cell.update({x.part: x for x in held})
-    if water.fluid == "solar":
-        asked.suppose("Antifreeze is reckoned as water")
+    fluid, supposed = drawn_fluid(ways, water)
+    if supposed:
+        asked.suppose(supposed)
     for part in dict.fromkeys(ways.elements[k].part for run in runs for k, _ in run.steps):
         if part and ways.has_tag(part, "mixing_valve"):
             asked.suppose(f"{ways.name(part)} lets in both its waters")
     nodes, stores = _places(asked, runs, water)
-    net = Net(tuple(branches), nodes, stores, line_of(asked, water), figure("room", "celsius"))
-    return Drawn(net, water, condition, view, charge, heat, named, pipes, at_cell, tuple(asked.assumed))
+    net = Net(tuple(branches), nodes, stores, line_of(asked, water), figure("room", "celsius"), fluid)
+    return Drawn(net, water, condition, view, charge, heat, named, pipes, at_cell, tuple(asked.assumed), lossy)
 
 
 def _passes(ways: Waterways, passes: Passing, asked: Asked) -> Passing:

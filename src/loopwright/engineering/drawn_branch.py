@@ -22,7 +22,7 @@ from loopwright.engineering.drawn_parts import (
     tubing,
 )
 from loopwright.engineering.net import Branch, Cell, End, Pump, Segment
-from loopwright.engineering.pipes import Tube, loss_k, tube
+from loopwright.engineering.pipes import Tube, heat_loss_W_m, loss_k, tube
 from loopwright.engineering.reduction import Run
 from loopwright.errors import FigureError
 from loopwright.sheet.geometry import bends, developed_length_m
@@ -62,6 +62,7 @@ class _Walk:
     cells: list[Cell] = field(default_factory=list)
     rise_m: float = 0.0
     heat_J_K: float = 0.0
+    loss_W_K: float = 0.0
     stretches: list[tuple[float, float, float, float]] = field(default_factory=list)
     """Bore, length, K, roughness, of pipes and coils in order."""
     fittings: list[tuple[int, float]] = field(default_factory=list)
@@ -73,8 +74,10 @@ class _Walk:
 
     def flush(self) -> None:
         """End the stretch of plain pipe."""
-        self.cells.append(Cell(rise_m=self.rise_m, heat_J_K=max(self.heat_J_K, LEAST_J_K)))
-        self.rise_m = self.heat_J_K = 0.0
+        room = figure("room", "celsius")
+        stored = max(self.heat_J_K, LEAST_J_K)
+        self.cells.append(Cell(rise_m=self.rise_m, heat_J_K=stored, loss_W_K=self.loss_W_K, room_C=room))
+        self.rise_m = self.heat_J_K = self.loss_W_K = 0.0
 
 
 def place_name(asked: Asked, place: Place) -> str:
@@ -187,6 +190,12 @@ def pipe_tube(asked: Asked, pipe_id: str) -> Tube:
         raise FigureError(f"Pipe {pipe_id}: {bad.what}", where=f"{pipe_id}, size", do=bad.do) from None
 
 
+def loss_W_mK(made: Tube, lagging_mm: float) -> float:
+    """Heat that a metre of pipe loses for each kelvin above the room, taken at a usual water temperature."""
+    warm, room = figure("pipe_loss", "celsius"), figure("room", "celsius")
+    return heat_loss_W_m(made, warm, room, lagging_mm) / (warm - room)
+
+
 def _pipe(asked: Asked, walk: _Walk, element: Element, ahead: bool, name: str) -> None:
     pipe = asked.ways.pipe(element.key)
     if pipe.joint:
@@ -196,6 +205,8 @@ def _pipe(asked: Asked, walk: _Walk, element: Element, ahead: bool, name: str) -
     k = bends(asked.ways.sheet, pipe, asked.ways.catalogue) * loss_k("bend")
     walk.stretches.append((made.bore_m, length, k, made.roughness_m))
     walk.heat_J_K += length * (made.litres_per_m * WATER_J_L_K + made.wall_heat_J_mK)
+    if asked.lossy:
+        walk.loss_W_K += length * loss_W_mK(made, pipe.insulation_mm or 0.0)
     walk.laid.append(Laid(pipe.id, name, 1 if ahead else -1, len(walk.cells), made.bore_m, length, k, made.roughness_m))
 
 

@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
+from loopwright.engineering.fluid import WATER, Fluid, fluid_of
 from loopwright.engineering.net import Cell, End, Pump, Store, WaterLine
 from loopwright.engineering.tables import table
 from loopwright.engineering.water import ATMOSPHERE_PA, GRAVITY
@@ -52,6 +53,8 @@ class Asked:
     ask: Ask
     charge: Charge
     heats: Mapping[str, Heat]
+    lossy: bool = False
+    """Whether pipes lose heat, bare or lagged as drawn."""
     assumed: list[str] = field(default_factory=list)
     plates: bool = False
     """Whether plate exchangers pass heat, through nodes that stand for their metal."""
@@ -158,14 +161,32 @@ class Tubing:
 
 
 def tubing(asked: Asked, part: str, coil: Coil) -> Tubing:
+    """The tube of a coil of the drawing asked about."""
+    return coil_tube(asked.ways, part, coil)
+
+
+def coil_tube(ways: Waterways, part: str, coil: Coil) -> Tubing:
     """Surface A and content V give bore 4 V / A and length A / (pi bore), the wall neglected; UA is U A."""
-    name = f"{asked.ways.name(part)}, coil “{coil.name}”"
+    name = f"{ways.name(part)}, coil “{coil.name}”"
     for value, words, prop in ((coil.area_m2, "surface", "area_m2"), (coil.content_l, "water content", "content_l")):
         if not value:
             raise FigureError(f"{name}: {words} is missing", where=f"{part}, {prop}", do="State it")
     assert coil.area_m2 and coil.content_l
     bore = 4.0 * coil.content_l / 1000.0 / coil.area_m2
     return Tubing(bore, coil.area_m2 / (math.pi * bore), coil.area_m2 * figure("coil", "watts_per_m2_K"))
+
+
+def drawn_fluid(ways: Waterways, of: Water) -> tuple[Fluid, str]:
+    """What fills a water, and what had to be supposed, empty if nothing. Antifreeze is what one of its parts says."""
+    for part in sorted(of.parts):
+        if part in ways.sheet.parts and ways.kind(part).body != "cistern":
+            words = ways.value(part, "fluid")
+            found, supposed = fluid_of(words if isinstance(words, str) else None)
+            if found is not WATER or supposed:
+                if not ways.typed(part, "fluid"):
+                    supposed = supposed or f"{ways.name(part)} is filled with {found.name}"
+                return found, supposed
+    return WATER, ""
 
 
 def pump_curve(asked: Asked, part: str) -> Pump:

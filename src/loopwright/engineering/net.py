@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field, replace
 
+from loopwright.engineering.fluid import WATER, Fluid
 from loopwright.engineering.water import ATMOSPHERE_PA
 from loopwright.errors import FigureError
 
@@ -147,13 +148,14 @@ class WaterLine:
 
 @dataclass(frozen=True)
 class Net:
-    """The whole network. `room_C` is the temperature of everything before the fire is lit."""
+    """The whole network. `room_C` is the temperature of everything before the fire is lit, `fluid` what fills it."""
 
     branches: tuple[Branch, ...]
     nodes: tuple[Node, ...] = ()
     stores: tuple[Store, ...] = ()
     line: WaterLine = field(default_factory=lambda: WaterLine(10.0))
     room_C: float = 20.0
+    fluid: Fluid = WATER
 
     def __post_init__(self) -> None:
         _check_net(self)

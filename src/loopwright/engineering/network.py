@@ -19,8 +19,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from loopwright.engineering import friction, water
+from loopwright.engineering import friction
 from loopwright.engineering.arrays import Arrays
+from loopwright.engineering.fluid import Fluid
 from loopwright.engineering.water import GRAVITY
 
 RHO0 = 988.0  # kg/m3, reference density: only differences from it count
@@ -65,7 +66,7 @@ def lag(A: Arrays, s: State) -> Lagged:
     hot_below = np.maximum(0.0, -A.up * np.diff(ext, axis=1))  # up = +1 where the b side is higher
     e = EXCHANGE_KG_S + INVERSION_KG_M2_S_K * A.area[:, None] * np.minimum(hot_below, INVERSION_CUT_K)
     mean = tame((s.T * A.real).sum(axis=1) / A.count)
-    rho, mu = water.raw_density_kg_m3(mean), water.raw_viscosity_Pa_s(mean)
+    rho, mu = A.net.fluid.density_kg_m3(mean), A.net.fluid.viscosity_Pa_s(mean)
     d = s.T - A.room
     slope = A.Qn * A.n * (d * d + EMITTER_SMOOTH_K2) ** (0.5 * (A.n - 1.0)) / A.dTn**A.n
     return Lagged(e, rho, mu, slope)
@@ -148,16 +149,16 @@ def _share_of_coil(ntu: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 
 def linearise(A: Arrays, s: State, old: State, dt: float, lagged: Lagged, virtual=None) -> Linear:
     """Residuals and derivatives of one backward-Euler step of `dt` seconds from `old`, at the trial state `s`."""
-    g = GRAVITY
+    g, fluid = GRAVITY, A.net.fluid
     T, m, N = s.T, s.m, s.N
     y, dy = branch_law(A, m, lagged, virtual)
     Tt, Nt = tame(T), tame(N)
-    beta = g * A.dz * water.raw_density_slope(Tt)
-    rho_N = water.raw_density_kg_m3(Nt)
-    column = g * ((water.raw_density_kg_m3(Tt) - RHO0) * A.dz).sum(axis=1) + g * (A.O @ (rho_N - RHO0))
+    beta = g * A.dz * fluid.density_slope(Tt)
+    rho_N = fluid.density_kg_m3(Nt)
+    column = g * ((fluid.density_kg_m3(Tt) - RHO0) * A.dz).sum(axis=1) + g * (A.O @ (rho_N - RHO0))
     M = A.I * (m - old.m) / dt + y + column - (s.p[A.pa] - s.p[A.pb])
     dM = A.I / dt + dy
-    column_N = g * A.O * water.raw_density_slope(Nt)
+    column_N = g * A.O * fluid.density_slope(Nt)
 
     ext = _extended(A, s)
     mm = m[:, None]
@@ -165,7 +166,7 @@ def linearise(A: Arrays, s: State, old: State, dt: float, lagged: Lagged, virtua
     fp, fn = 0.5 * (sq + mm), 0.5 * (sq - mm)
     dfp = 0.5 * (mm / sq + 1.0)
     dfn = dfp - 1.0
-    h, cp = _heat(ext)
+    h, cp = _heat(fluid, ext)
     left, right = h[:, :-2] - h[:, 1:-1], h[:, 2:] - h[:, 1:-1]
     fpk, fnk = fp[:, :-1], fn[:, 1:]
     E = A.C * (T - old.T) / dt - fpk * left - fnk * right
@@ -232,11 +233,11 @@ def linearise(A: Arrays, s: State, old: State, dt: float, lagged: Lagged, virtua
     )  # fmt: skip
 
 
-def _heat(t: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def _heat(fluid: Fluid, t: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Enthalpy and specific heat, continued straight outside 0 to 150 degC so that trial states stay sane."""
     inside = tame(t)
-    cp = water.raw_specific_heat_J_kgK(inside)
-    return water.raw_enthalpy_J_kg(inside) + cp * (t - inside), cp
+    cp = fluid.specific_heat_J_kgK(inside)
+    return fluid.enthalpy_J_kg(inside) + cp * (t - inside), cp
 
 
 def _mean_temperature(transfer_W_K, share, ext, mm):
@@ -257,7 +258,7 @@ def _layers(A: Arrays, N, m, R, dR_N, dR_m) -> None:
     """Flow, conduction and stirring between the layers of stores, added to the node residuals in place."""
     lo, hi = A.lo, A.hi
     flow = A.V @ m
-    h, cp = _heat(N)
+    h, cp = _heat(A.net.fluid, N)
     up, down = np.maximum(flow, 0.0), np.maximum(-flow, 0.0)
     gap = h[lo] - h[hi]
     dt = N[lo] - N[hi]

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from functools import cache
 
 from loopwright.engineering import friction, water
+from loopwright.engineering.fluid import WATER, Fluid
 from loopwright.engineering.tables import table
 from loopwright.errors import FigureError
 
@@ -117,9 +118,10 @@ def loss_k(fitting: str) -> float:
     return float(known[fitting]["k"])
 
 
-def velocity_m_s(flow_kg_s: float, bore_m: float, temperature_C: float = 60.0) -> float:
-    """Mean velocity, m/s, signed like the flow. Water 0 to 110 degC."""
-    return flow_kg_s / (water.density_kg_m3(temperature_C) * 0.25 * math.pi * bore_m**2)
+def velocity_m_s(flow_kg_s: float, bore_m: float, temperature_C: float = 60.0, fluid: Fluid = WATER) -> float:
+    """Mean velocity, m/s, signed like the flow. 0 to 110 degC."""
+    water.require_liquid(temperature_C)
+    return flow_kg_s / (float(fluid.density_kg_m3(temperature_C)) * 0.25 * math.pi * bore_m**2)
 
 
 def reynolds(flow_kg_s: float, bore_m: float, temperature_C: float = 60.0) -> float:
@@ -128,10 +130,14 @@ def reynolds(flow_kg_s: float, bore_m: float, temperature_C: float = 60.0) -> fl
 
 
 def pressure_gradient_Pa_m(
-    flow_kg_s: float, bore_m: float, temperature_C: float = 60.0, roughness_m: float = 1.5e-6
+    flow_kg_s: float,
+    bore_m: float,
+    temperature_C: float = 60.0,
+    roughness_m: float = 1.5e-6,
+    fluid: Fluid = WATER,
 ) -> float:
     """Friction per metre of pipe, Pa/m, signed like the flow. Darcy-Weisbach, water 0 to 110 degC."""
-    return pressure_loss_Pa(flow_kg_s, bore_m, 1.0, 0.0, temperature_C, roughness_m)
+    return pressure_loss_Pa(flow_kg_s, bore_m, 1.0, 0.0, temperature_C, roughness_m, fluid)
 
 
 def pressure_loss_Pa(
@@ -141,11 +147,13 @@ def pressure_loss_Pa(
     k: float = 0.0,
     temperature_C: float = 60.0,
     roughness_m: float = 1.5e-6,
+    fluid: Fluid = WATER,
 ) -> float:
     """Pressure lost in `length_m` of pipe and fittings of total coefficient `k`, Pa, signed like the flow."""
     if bore_m <= 0.0 or length_m < 0.0 or k < 0.0 or not 0.0 <= roughness_m / bore_m <= 0.05:
         raise FigureError("A pipe needs a bore, and neither length, loss nor roughness below nil")
-    rho, mu = water.density_kg_m3(temperature_C), water.viscosity_Pa_s(temperature_C)
+    water.require_liquid(temperature_C)
+    rho, mu = fluid.density_kg_m3(temperature_C), fluid.viscosity_Pa_s(temperature_C)
     loss, _ = friction.loss_and_slope(flow_kg_s, bore_m, length_m, k, roughness_m, rho, mu)
     return float(loss)
 

@@ -17,6 +17,9 @@ import numpy as np
 from loopwright.engineering import water
 from loopwright.errors import FigureError
 
+INSULATION_W_MK = 0.035  # soft foam or fleece round a store: common practice, no source
+SURFACE_W_M2_K = 8.0  # still room air and radiation on insulation, EN ISO 12241
+
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(8)
 
 
@@ -158,3 +161,21 @@ def heat_up_hours(
 def _vessel(volume_L: float) -> None:
     if not 50.0 <= volume_L <= 2000.0:
         raise FigureError(f"The rule for standing loss runs from 50 to 2000 litres, not to {volume_L:g}")
+
+
+def casing_W_K(
+    diameter_m: float, height_m: float, insulation_mm: float, conductivity_W_mK: float = INSULATION_W_MK
+) -> float:
+    """Conductance of an insulated upright cylinder, W/K: its wall as a tube, its two ends as flat plates.
+
+    1/U of an end is t/lambda + 1/h; the wall's is ln(r2/r1)/(2 pi lambda L) + 1/(h A2). h = 8 W/(m2 K) for still room
+    air with radiation. Source: conduction, any textbook; h: EN ISO 12241. Bridges (pipes, pockets, feet) come on top.
+    """
+    if min(diameter_m, height_m, conductivity_W_mK) <= 0.0 or insulation_mm < 0.0:
+        raise FigureError("A casing needs a diameter, a height, and insulation of nil or more")
+    inner = 0.5 * diameter_m
+    outer = inner + insulation_mm / 1000.0
+    wall = math.log(outer / inner) / (2.0 * math.pi * conductivity_W_mK * height_m)
+    wall += 1.0 / (SURFACE_W_M2_K * 2.0 * math.pi * outer * height_m)
+    end = (insulation_mm / 1000.0 / conductivity_W_mK + 1.0 / SURFACE_W_M2_K) / (math.pi * inner**2)
+    return 1.0 / wall + 2.0 / end

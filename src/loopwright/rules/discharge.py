@@ -12,10 +12,11 @@ from typing import cast
 import msgspec
 
 from loopwright.catalogue import Behaviour
+from loopwright.engineering import discharge_walk
 from loopwright.rules.registry import Case
 from loopwright.waterways.graph import Element, Place, Source
 from loopwright.waterways.paths import shortest
-from loopwright.waterways.profile import LEVEL_M, Stop, points_of, stops
+from loopwright.waterways.profile import LEVEL_M, stops
 from loopwright.waterways.services import run_from
 from loopwright.waterways.skeleton import Step
 from loopwright.waterways.views import FORWARD, SHUT, Ask, Passing, passing
@@ -133,7 +134,7 @@ def _ends(case: Case) -> set[Place]:
 def can_shut(case: Case, found: Discharge) -> tuple[str, ...]:
     """Parts on the way that can shut it: the valve's own seat is not asked."""
     ways = case.ways
-    doing = (Behaviour.HAND, Behaviour.POWERED, Behaviour.THERMAL, Behaviour.PUMP)
+    doing = (Behaviour.HAND, Behaviour.POWERED, Behaviour.THERMAL, Behaviour.PUMP, Behaviour.ONE_WAY)
     return tuple(
         dict.fromkeys(
             ways.elements[k].part
@@ -151,20 +152,12 @@ def pipes_of(case: Case, steps: Iterable[Step]) -> list[str]:
 
 def length_m(case: Case, steps: Iterable[Step]) -> float:
     """Developed length of a walk: what is drawn, and what the section cannot show."""
-    ways = case.ways
-    total = 0.0
-    for key, _ in steps:
-        element = ways.elements[key]
-        total += sum(abs(b[0] - a[0]) + abs(b[1] - a[1]) for a, b in pairwise(points_of(ways, element)))
-        total += ways.sheet.pipes[element.pipe].extra_length_m if element.pipe else 0.0
-    return total
+    return discharge_walk.length_m(case.ways, steps)
 
 
 def bends(case: Case, steps: Iterable[Step]) -> int:
     """Bends of a walk: where it turns as drawn, and those the section cannot show."""
-    steps = list(steps)
-    hidden = sum(case.ways.sheet.pipes[k[1]].extra_bends for k, _ in steps if k[0] == "pipe")
-    return hidden + sum(one != two for one, two in pairwise(_headings(stops(case.ways, steps))))
+    return discharge_walk.bends(case.ways, steps)
 
 
 def drop_m(case: Case, steps: Iterable[Step]) -> tuple[float, bool]:
@@ -178,17 +171,3 @@ def drop_m(case: Case, steps: Iterable[Step]) -> tuple[float, bool]:
             return fallen, True
         fallen += before.at[1] - here.at[1]
     return fallen, False
-
-
-def _headings(walk: list[Stop]) -> list[tuple[int, int]]:
-    """The direction of every piece of a walk, places where one element ends and the next begins left out."""
-    out = []
-    for before, here in pairwise(walk):
-        dx, dz = here.at[0] - before.at[0], here.at[1] - before.at[1]
-        if abs(dx) > LEVEL_M or abs(dz) > LEVEL_M:
-            out.append((_sign(dx), _sign(dz)))
-    return out
-
-
-def _sign(x: float) -> int:
-    return 0 if abs(x) <= LEVEL_M else 1 if x > 0 else -1

@@ -2,17 +2,35 @@
 
 from __future__ import annotations
 
+import msgspec
+
+from loopwright.engineering.figures.balance import balance_figures
 from loopwright.engineering.figures.figure import Figure, Gap
 from loopwright.engineering.figures.flow_figures import flow_figures
-from loopwright.engineering.figures.sheet_figures import sheet_figures
+from loopwright.engineering.figures.hot_water import hot_water_figures
+from loopwright.engineering.figures.relief import relief_figures
+from loopwright.engineering.figures.stores import store_figures
+from loopwright.engineering.figures.waters import water_figures
+from loopwright.engineering.pages import page
 from loopwright.waterways.graph import Waterways
 from loopwright.waterways.views import Condition
 
+STILL = (store_figures, hot_water_figures, water_figures, relief_figures, balance_figures)
 
-def figures(ways: Waterways, condition: Condition | None = None) -> tuple[Figure | Gap, ...]:
+
+def figures(ways: Waterways, condition: Condition | None = None, *, lossy: bool = False) -> tuple[Figure | Gap, ...]:
     """Every figure of the sheet, in the order people read them. A figure that cannot be made says what is missing.
 
-    With a condition also those of the flow under it, which take seconds.
+    With a condition also those of the flow under it, which take seconds; `lossy`: with the heat that pipes lose.
     """
-    still = sheet_figures(ways)
-    return still if condition is None else still + tuple(flow_figures(ways, condition))
+    found = [figure for maker in STILL for figure in maker(ways)]
+    if condition is not None:
+        found += flow_figures(ways, condition, lossy)
+    return tuple(_with_limits(figure) for figure in found)
+
+
+def _with_limits(found: Figure | Gap) -> Figure | Gap:
+    """A figure with the limits of its computation, as its page states them."""
+    if isinstance(found, Gap) or found.valid or not found.page:
+        return found
+    return msgspec.structs.replace(found, valid=page(found.page).validity)

@@ -1,0 +1,128 @@
+"""What fills a circuit: plain water, or water with antifreeze by factors on it. One set of properties for the solver.
+
+Owns the mixtures and reading them from people's words. Knows nothing of networks. The functions take floats or numpy
+arrays and carry no guard, for iterative solvers; whoever uses them checks the final state.
+"""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+from typing import Any
+
+import numpy as np
+from numpy.polynomial import Polynomial
+
+from loopwright.engineering import water
+from loopwright.engineering.tables import table
+from loopwright.errors import FigureError
+
+Numbers = Any
+
+
+class Fluid:
+    """Plain water. Temperatures in degrees Celsius."""
+
+    name = "water"
+
+    def density_kg_m3(self, t: Numbers) -> Numbers:
+        return water.raw_density_kg_m3(t)
+
+    def density_slope(self, t: Numbers) -> Numbers:
+        """d rho / dT in kg/(m3 K)."""
+        return water.raw_density_slope(t)
+
+    def specific_heat_J_kgK(self, t: Numbers) -> Numbers:
+        return water.raw_specific_heat_J_kgK(t)
+
+    def enthalpy_J_kg(self, t: Numbers) -> Numbers:
+        """Above 0 degC, J/kg."""
+        return water.raw_enthalpy_J_kg(t)
+
+    def viscosity_Pa_s(self, t: Numbers) -> Numbers:
+        return water.raw_viscosity_Pa_s(t)
+
+    def expansion_fraction(self, temperature_C: float, fill_C: float = 10.0) -> float:
+        """Growth of a volume filled cold, a fraction. 0 to 110 degC."""
+        water.require_liquid([temperature_C, fill_C])
+        return float(self.density_kg_m3(fill_C) / self.density_kg_m3(temperature_C) - 1.0)
+
+
+WATER = Fluid()
+
+
+class Mixture(Fluid):
+    """Water with propylene glycol, by share of volume: factors on plain water, smooth through the table's points.
+
+    20 to 50 %, 0 to 110 degC. Source: `resources/tables/antifreeze.toml`; beyond 100 degC the last curve goes on.
+    """
+
+    def __init__(self, percent: float) -> None:
+        self.percent = percent
+        self.name = f"water with {percent:g} % propylene glycol"
+        points = np.array(table("antifreeze")["celsius"])
+        self._a = Polynomial.fit(points, _factors("density", percent), 3).convert()
+        self._da = self._a.deriv()
+        b = Polynomial.fit(points, _factors("specific_heat", percent), 2).convert()
+        cp = Polynomial([c * 0.01**i for i, c in enumerate(water._CP)]) * b
+        self._cp, self._h = cp, cp.integ()
+        self._c = Polynomial.fit(points, np.log(_factors("viscosity", percent)), 4).convert()
+
+    def density_kg_m3(self, t: Numbers) -> Numbers:
+        return self._a(_within(t)) * water.raw_density_kg_m3(t)
+
+    def density_slope(self, t: Numbers) -> Numbers:
+        inside = (np.asarray(t) > 0.0) & (np.asarray(t) < 120.0)
+        own = np.where(inside, self._da(_within(t)), 0.0)
+        return own * water.raw_density_kg_m3(t) + self._a(_within(t)) * water.raw_density_slope(t)
+
+    def specific_heat_J_kgK(self, t: Numbers) -> Numbers:
+        return self._cp(t)
+
+    def enthalpy_J_kg(self, t: Numbers) -> Numbers:
+        return self._h(t)
+
+    def viscosity_Pa_s(self, t: Numbers) -> Numbers:
+        return np.exp(self._c(_within(t))) * water.raw_viscosity_Pa_s(t)
+
+
+def _within(t: Numbers) -> Numbers:
+    return np.clip(t, 0.0, 120.0)
+
+
+def _factors(name: str, percent: float) -> np.ndarray:
+    rows = table("antifreeze")["share"]
+    shares = [row["percent"] for row in rows]
+    values = np.array([row[name] for row in rows])
+    return np.array([np.interp(percent, shares, column) for column in values.T])
+
+
+@cache
+def mixture(percent: float) -> Fluid:
+    """Water with that share of antifreeze by volume; nil is plain water. 20 to 50 %."""
+    if percent == 0.0:
+        return WATER
+    shares = [row["percent"] for row in table("antifreeze")["share"]]
+    if not shares[0] <= percent <= shares[-1]:
+        raise FigureError(
+            f"Antifreeze of {percent:g} % lies outside the table, which runs from {shares[0]:g} to {shares[-1]:g} %",
+            do="State a share within it, or water",
+        )
+    return Mixture(percent)
+
+
+def fluid_of(words: str | None) -> tuple[Fluid, str]:
+    """The fluid that people name, and what had to be supposed, empty if nothing.
+
+    “water with 40 % propylene glycol”, “glycol 40%”, “antifreeze”, “water”. A share is by volume.
+    """
+    said = (words or "").lower()
+    if not any(word in said for word in ("glycol", "antifreeze", "frost")):
+        return WATER, ""
+    found = re.search(r"(\d+(?:\.\d+)?)\s*%", said)
+    usual = float(table("antifreeze")["assumed_percent"])
+    percent = float(found[1]) if found else usual
+    supposed = "" if found else f"Antifreeze is {usual:g} % of the volume"
+    if "ethylene" in said:
+        supposed = "; ".join(filter(None, (supposed, "Ethylene glycol is reckoned as propylene glycol")))
+    return mixture(percent), supposed
