@@ -40,6 +40,7 @@ def build(
     step = progress or (lambda words: None)
     step("the survey")
     found = survey if survey is not None else ask(sheet, catalogue, computed=computed)
+    revision = revision or sheet.block.revision
     asked = Asked(
         paper=paper, computed=computed, tried=tuple(tried), runs=tuple(runs), revision=revision, today=today
     )

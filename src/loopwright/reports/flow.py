@@ -51,7 +51,11 @@ class Head(Flowable):
 
     def wrap(self, wide: float, high: float) -> tuple[float, float]:
         self.width = wide
-        self.height = self.size * 1.2 + (16.0 if self.level == 0 and self.rule else 7.0 if self.level == 0 else 9.0) + 5.0
+        frame = getattr(self, "_frame", None)
+        if frame is not None and frame._atTop:  # a page broken just before it: the head of the page is rule enough
+            self.rule = False
+        above = 9.0 if self.level else 16.0 if self.rule else 2.0
+        self.height = self.size * 1.2 + above + 5.0
         return wide, self.height
 
     def draw(self) -> None:
@@ -303,14 +307,14 @@ class Finish(Flowable):
 
     def draw(self) -> None:
         c = self.canv
-        self._form("pages", str(c.getPageNumber()), REGULAR, 7.4, INK2)
+        self._form("pages", str(c.getPageNumber()), REGULAR, 7.4, INK2, right=False)
         for key in self.keys:
             self._form(f"page-of-{key}", str(self.book.page_of.get(key, "")), MEDIUM, 8.0, INK)
 
-    def _form(self, name: str, words: str, font: str, size: float, colour: HexColor) -> None:
+    def _form(self, name: str, words: str, font: str, size: float, colour: HexColor, right: bool = True) -> None:
         c = self.canv
         c.beginForm(name, -40, -6, 40, 14)
         c.setFont(font, size)
         c.setFillColor(colour)
-        c.drawRightString(0, 0, words)
+        (c.drawRightString if right else c.drawString)(0, 0, words)
         c.endForm()

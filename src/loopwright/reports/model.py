@@ -39,6 +39,8 @@ class Column(msgspec.Struct, frozen=True, kw_only=True):
     places: int | None = None
     align: Literal["left", "right"] = "left"
     tone: Literal["", "strong", "quiet"] = ""
+    worded: bool = False
+    """Marks stand with their word."""
 
 
 class Data(msgspec.Struct, frozen=True):

@@ -172,10 +172,11 @@ class _Document(BaseDocTemplate):
         canvas.setFillColor(INK2)
         canvas.setFont(REGULAR, 7.4)
         canvas.drawString(side, y, f"Printed {self.report.date} by loopwright {self.report.version}")
+        total = width("00", REGULAR, 7.4)
         canvas.drawCentredString(wide / 2, y, f"Sheet fingerprint {self.report.fingerprint}")
-        canvas.drawRightString(wide - side - 14.0, y, f"Page {canvas.getPageNumber()} of")
+        canvas.drawRightString(wide - side - total - 2.2, y, f"Page {canvas.getPageNumber()} of")
         canvas.saveState()
-        canvas.translate(wide - side, y)
+        canvas.translate(wide - side - total, y)
         canvas.doForm("pages")
         canvas.restoreState()
 
@@ -229,7 +230,10 @@ class _Setter:
                 yield PageBreak()
             top = flown or section.fresh or number == 0
             flown = False
-            yield from self._section(section, number, top)
+            if number == len(self.report.sections) - 1:  # the cautions stand together, whatever page is the last
+                yield KeepTogether([f for f in self._section(section, number, True) if not isinstance(f, CondPageBreak)])
+            else:
+                yield from self._section(section, number, top)
             if number == 0:
                 yield Spacer(0, 6)
                 yield Head(self.book, "Contents", "", "", 1)
@@ -341,7 +345,9 @@ class _Setter:
                 style.append(("ALIGN", (k, 0), (k, -1), "RIGHT"))
         head = [self._head(c, w) for c, w in zip(columns, widths)]
         rows: list[list[Any]] = [head]
-        for row in table.rows:
+        lines = [line for row in table.rows for line in self._pieces(row, columns, widths)]
+        last = len(lines)
+        for row in lines:
             at = len(rows)
             if len(row) == 1 and len(columns) > 1:
                 rows.append([say(str(row[0]), CELL_GROUP), *[""] * (len(columns) - 1)])
@@ -349,19 +355,35 @@ class _Setter:
                     ("SPAN", (0, at), (-1, at)),
                     ("TOPPADDING", (0, at), (-1, at), 7.0),
                     ("LINEBELOW", (0, at), (-1, at), 0.7, INK3),
-                    ("NOSPLIT", (0, at), (0, min(at + 2, len(table.rows)))),
+                    ("NOSPLIT", (0, at), (0, min(at + 1, last))),
                 ]
                 continue
             rows.append([self._cell(v, c, w) for v, c, w in zip(row, columns, widths)])
         if len(rows) == 1:
             return
-        set_ = Table(rows, colWidths=widths, repeatRows=1, splitInRow=1)
+        set_ = Table(rows, colWidths=widths, repeatRows=1)
         set_.setStyle(TableStyle(style))
         yield set_
         if table.note:
             yield Spacer(0, 3)
             yield say(table.note, TONES["quiet"])
         yield Spacer(0, 7)
+
+    def _pieces(
+        self, row: tuple[model.Cell, ...], columns: tuple[model.Column, ...], widths: list[float]
+    ) -> Iterator[tuple[model.Cell, ...]]:
+        """A row, or several where somebody wrote so much into a cell that no page would hold it."""
+        texts = [words.cell(v, c) if isinstance(v, str) else "" for v, c in zip(row, columns)]
+        most = [max(200, int((w - 2 * PAD) / 4.4) * 40) for w in widths]
+        if len(row) < len(columns) or all(len(t) <= m for t, m in zip(texts, most)):
+            yield row
+            return
+        count = max(-(-len(t) // m) for t, m in zip(texts, most))
+        for k in range(count):
+            yield tuple(
+                t[k * m : (k + 1) * m] if isinstance(v, str) else v if k == 0 else ""
+                for v, t, m in zip(row, texts, most)
+            )
 
     def _head(self, column: model.Column, wide: float) -> Any:
         text = column.title + (f", {words.sign(column.unit)}" if column.unit else "")
@@ -371,15 +393,15 @@ class _Setter:
 
     def _cell(self, value: model.Cell, column: model.Column, wide: float) -> Any:
         if isinstance(value, model.Mark):
-            return Shape(value, 1.9) if value.number and value.severity != "not assessed" else self._unknown(value, wide)
+            return self._worded(value, wide) if column.worded else Shape(value, 1.9)
         text = known(words.cell(value, column), CELL[column.tone].fontName)
         base = CELL[column.tone]
         if "\n" not in text and width(text, base.fontName, base.fontSize) <= wide - 2 * PAD:
             return text
         return say(text, CELL_RIGHT[column.tone] if column.align == "right" else base)
 
-    def _unknown(self, mark: model.Mark, wide: float) -> Any:
-        pair = Table([[Shape(mark, 1.7), say(mark.severity, CELL[""])]], colWidths=[6.0 * MM, wide - 2 * PAD - 6.0 * MM])
+    def _worded(self, mark: model.Mark, wide: float) -> Any:
+        pair = Table([[Shape(mark, 1.9), say(mark.severity, CELL[""])]], colWidths=[6.0 * MM, wide - 2 * PAD - 6.0 * MM])
         pair.setStyle(TableStyle(_BARE))
         return pair
 

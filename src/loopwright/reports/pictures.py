@@ -91,6 +91,22 @@ def _tiles(picture: Picture, room_mm: tuple[float, float]) -> tuple[tuple[Box, .
     return tuple((a, c, b, d) for c, d in rows for a, b in columns), len(columns)
 
 
+def overview(plan: SheetPlan, flags: Sequence[Flag], room_mm: tuple[float, float]) -> Picture:
+    """The whole sheet in small: large parts named, flags numbered, no sizes."""
+    parts = {k: p if p.large else msgspec.structs.replace(p, name="") for k, p in plan.parts.items()}
+    bare = msgspec.structs.replace(plan, parts=parts, notes={}, links={})
+    for scale in FINDING_SCALES:
+        look = Look.on_paper(scale)
+        labels = place_labels(bare, look, flags, floors=True)
+        labels = Labels(tuple(w for w in labels.words if w.kind not in ("size", "letter")), labels.flags)
+        box = _inked(bare, labels, look, frame_of(bare, look))
+        if (box[2] - box[0]) * 10.0 / scale <= room_mm[0] and (box[3] - box[1]) * 10.0 / scale <= room_mm[1]:
+            break
+    spare = max(0.0, room_mm[0] * scale / 10.0 - (box[2] - box[0])) / 2
+    box = (box[0] - spare, box[1], box[2] + spare, box[3])
+    return Picture(plan=bare, box=box, scale=scale, labels=labels, caption="The whole sheet")
+
+
 # ---- a window on the sheet
 
 

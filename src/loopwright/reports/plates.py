@@ -6,8 +6,8 @@ know back ends.
 
 from __future__ import annotations
 
-from loopwright.drawing.frame import draw_key, services_used
-from loopwright.drawing.look import PX_A_MM, Look
+from loopwright.drawing.frame import services_used
+from loopwright.drawing.look import PX_A_MM, Look, ServiceLook
 from loopwright.drawing.plotter import Plotter
 from loopwright.drawing.widths import width_px
 from loopwright.reports.model import Box, Plate
@@ -43,7 +43,7 @@ def draw_round(plot: Plotter, plate: Plate, tile: int, page: Box, title: str, re
     if len(plate.tiles) > 1:
         at -= _map(plot, look, plate, tile, at - 3.0 * mm, strip) + 5.0 * mm
         _matches(plot, look, plate, tile)
-    draw_key(plot, look, services_used(plate.picture.plan), (left + 3 * mm, strip), at - 4.0 * mm)
+    _key(plot, look, services_used(plate.picture.plan), (left + 3 * mm, strip), at - 4.0 * mm)
 
 
 def _words(plot: Plotter, at: tuple[float, float], words: str, size_mm: float, weight: int, room_mm: float = 0.0) -> None:
@@ -52,6 +52,23 @@ def _words(plot: Plotter, at: tuple[float, float], words: str, size_mm: float, w
     if room_mm and wide > room_mm:
         px *= room_mm / wide
     plot.text(at[0], at[1], words, px, weight, "ink", 0, "start")
+
+
+def _key(plot: Plotter, look: Look, services: list[ServiceLook], at: tuple[float, float], right: float) -> None:
+    """Samples of the lines with their names in columns, up to three in a column."""
+    mm = look.mm
+    rows = 2 if len(services) <= 6 else 3
+    columns = -(-len(services) // rows)
+    wide = min((right - at[0]) / max(1, columns), 36.0 * mm)
+    pitch = STRIP_MM / (rows + 0.45)
+    for k, service in enumerate(services):
+        column, row = divmod(k, rows)
+        x, y = at[0] + wide * column, at[1] + (pitch * (row + 0.72)) * mm
+        end = x + 9.0 * mm
+        plot.line([(x, y), (end, y)], service.token, service.mm, service.dash)
+        if service.cased:
+            plot.line([(x, y), (end, y)], "#FFFFFF", service.mm * 0.32, tuple(d / 0.32 for d in service.dash))
+        plot.text(end + 1.5 * mm, y, service.words, SMALL_MM * PX_A_MM, 400, "ink", 0, "start")
 
 
 def _bar(plot: Plotter, look: Look, x: float, y: float, scale: float) -> None:

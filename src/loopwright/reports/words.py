@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import date
+from math import floor, isfinite, log10
 
 from loopwright import units
 from loopwright.reports.model import Cell, Column, Mark
 
-_SIGNS = {"degC": "°C", "percent": "%"}
+_SIGNS = {"degC": "°C", "percent": "%", "deg": "°"}
 _MONTHS = (
     "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
     "December",
@@ -23,15 +24,25 @@ def sign(unit: str) -> str:
 def figure(value: float, places: int | None = None) -> str:
     """A number with so many places, or with four figures where none are asked for; never as a power of ten."""
     if places is None:
-        return units.show(float(format(value, ".4g")), "")
-    shown = f"{value:.{places}f}"
-    return shown if float(shown) else shown.replace("-", "")
+        shown = units.show(float(format(value, ".4g")) if abs(value) < 1000 else round(value), "")
+    else:
+        shown = f"{value:.{places}f}"
+    if shown.startswith("-"):
+        return "−" + shown[1:] if float(shown) else shown[1:]
+    return shown
 
 
 def quantity(value: float, unit: str, places: int | None = None) -> str:
     """A number with its unit."""
     shown = figure(value, places)
-    return f"{shown} {sign(unit)}".rstrip() if unit not in ("%", "percent") else f"{shown} %"
+    return f"{shown}°" if unit == "deg" else f"{shown} {sign(unit)}".rstrip()
+
+
+def rough(value: float, unit: str) -> str:
+    """A number with its unit at three figures, whole numbers left whole: what a computation is worth."""
+    size = floor(log10(abs(value))) if value and isfinite(value) else 0
+    shown = figure(round(value, max(0, 2 - size)))
+    return f"{shown}°" if unit == "deg" else f"{shown} {sign(unit)}".rstrip()
 
 
 def cell(value: Cell, column: Column) -> str:

@@ -42,14 +42,13 @@ def answers(matter: Matter) -> Iterator[Section]:
             Table(
                 columns=(
                     Column(key="rule", title="Rule", share=3.0, tone="strong"),
-                    Column(key="outcome", title="Answer", share=1.25),
+                    Column(key="outcome", title="Answer", share=1.5, worded=True),
                     Column(key="about", title="About", share=2.0),
                     Column(key="because", title="Because", share=3.1, tone="quiet"),
                 ),
                 rows=tuple(rows),
             ),
         ),
-        fresh=True,
     )
 
 

@@ -86,7 +86,10 @@ def verdict(ways: Waterways, condition: Condition) -> Verdict:
 
 
 def _sink(ways: Waterways, sink: Sink) -> str:
-    return f"{ways.name(sink.part)}, {sink.coil.name}" if sink.coil else ways.name(sink.part)
+    if sink.coil is None:
+        return ways.name(sink.part)
+    coil = sink.coil.name if "coil" in sink.coil.name.lower() else f"{sink.coil.name} coil"
+    return f"{coil} of {ways.name(sink.part)}"
 
 
 def _reached(sink: Sink, flow: Mapping[Key, float]) -> bool:

@@ -8,7 +8,7 @@ from loopwright.engineering.figures import Figure, Gap
 from loopwright.engineering.figures import figures as compute
 from loopwright.reports.matter import Matter
 from loopwright.reports.model import Block, Cell, Column, Data, Heading, Section, Table, Words
-from loopwright.reports.words import quantity, sign
+from loopwright.reports.words import rough, sign
 from loopwright.waterways.views import NORMAL, POWER_CUT
 
 COLUMNS = (
@@ -49,9 +49,9 @@ def figures(matter: Matter) -> Iterator[Section]:
 def _row(figure: Figure | Gap) -> tuple[Cell, ...]:
     if isinstance(figure, Gap):
         return figure.name, "not assessed", f"{figure.missing} is missing", ""
-    inputs = [f"{i.name} {quantity(i.value, i.unit)}{'*' if i.assumed else ''}" for i in figure.inputs]
+    inputs = [f"{i.name} {rough(i.value, i.unit)}{'*' if i.assumed else ''}" for i in figure.inputs]
     said = figure.equation + (f"; {'; '.join(inputs)}" if inputs else "") + (f". {_capital(figure.note)}." if figure.note else "")
-    return figure.name, quantity(figure.value, figure.unit), said, figure.source
+    return figure.name, rough(figure.value, figure.unit), said, figure.source
 
 
 def _capital(words: str) -> str:

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from loopwright.catalogue import Kind
 from loopwright.catalogue.kinds import PropSpec
 from loopwright.sheet.geometry import developed_length_m
 from loopwright.reports.buying import order
@@ -45,7 +44,7 @@ def stores(matter: Matter) -> Iterator[Section]:
              tuple(coils))
     )  # fmt: skip
     if blocks:
-        yield Section(key="stores", title="Store section", blocks=tuple(blocks), fresh=True)
+        yield Section(key="stores", title="Store section", blocks=tuple(blocks))
 
 
 def _store_words(matter: Matter, part: Part) -> str:
@@ -84,9 +83,9 @@ def _tappings(matter: Matter, part: Part) -> Table:
     return Table(
         columns=(
             Column(key="letter", title="", share=0.35, tone="strong"),
-            Column(key="height_m", title="Height", unit="m", share=0.75, places=2, align="right"),
-            Column(key="side", title="Side", share=0.7),
-            Column(key="size", title="Size", share=0.55),
+            Column(key="height_m", title="Height", unit="m", share=0.95, places=2, align="right"),
+            Column(key="side", title="Side", share=0.75),
+            Column(key="size", title="Size", share=0.6),
             Column(key="use", title="For", share=1.9),
             Column(key="to", title="Joined to", share=2.0),
         ),
@@ -121,7 +120,6 @@ def parts(matter: Matter) -> Iterator[Section]:
         title="Parts",
         aside=f"{len(matter.sheet.parts)} on the sheet",
         blocks=(_parts(matter), Words("Properties marked * were not given; the value is a usual one.", "quiet")),
-        fresh=True,
     )
     yield Section(
         key="pipes",
@@ -146,7 +144,8 @@ def _parts(matter: Matter) -> Table:
         plain: dict[str, list[Part]] = {}
         for part in sorted(groups[group], key=lambda p: (p.kind, p.name or p.id)):
             kind = matter.kind(part)
-            told = "; ".join(_property(kind, part, spec) for spec in kind.props if _given(part, spec) is not None)
+            said = sorted((s for s in kind.props if _worth(part, s)), key=lambda s: s.name not in part.props)
+            told = "; ".join(_property(part, spec) for spec in said)
             data.append((part.id, part.name, part.kind, kind.name, part.x_m, part.height_m, part.existing))
             props += [
                 (part.id, spec.name, _given(part, spec), spec.unit, spec.name in part.props)
@@ -158,7 +157,7 @@ def _parts(matter: Matter) -> Table:
                 continue
             where = f"{figure(part.x_m, 2)} / {figure(part.height_m, 2)}"
             named = (part.name or part.id) + (", existing" if part.existing else "")
-            rows.append((named, kind.name if kind.name != named else "", where, told))
+            rows.append((named, kind.name, where, told))
         for name, same in plain.items():
             rows.append((f"{len(same)}", name, "", listed([p.id for p in same])))
     matter.record(Data("parts", ("id", "name", "kind", "kind_name", "x_m", "height_m", "existing"), tuple(data)))
@@ -178,7 +177,13 @@ def _given(part: Part, spec: PropSpec) -> PropValue:
     return part.props.get(spec.name, spec.default)
 
 
-def _property(kind: Kind, part: Part, spec: PropSpec) -> str:
+def _worth(part: Part, spec: PropSpec) -> bool:
+    """Whether a property is worth its ink: what was given, and usual values that say something."""
+    found = _given(part, spec)
+    return found is not None and found != "" and (spec.name in part.props or found is not False)
+
+
+def _property(part: Part, spec: PropSpec) -> str:
     found = _given(part, spec)
     mark = "" if spec.name in part.props else "*"
     label = spec.label[:1].lower() + spec.label[1:]
@@ -228,15 +233,16 @@ def _pipes(matter: Matter) -> Table:
             tuple(data),
         )
     )  # fmt: skip
+    longest = max((len(p) for p in matter.sheet.pipes), default=4)
     return Table(
         columns=(
-            Column(key="id", title="Pipe", share=1.2, tone="strong"),
+            Column(key="id", title="Pipe", share=min(2.4, 0.35 + 0.105 * longest), tone="strong"),
             Column(key="from", title="From", share=1.9),
             Column(key="to", title="To", share=1.9),
             Column(key="size", title="Size", share=1.05),
-            Column(key="length_m", title="Length", unit="m", share=0.8, places=2, align="right"),
-            Column(key="bends", title="Bends", share=0.6, align="right"),
-            Column(key="rise_m", title="Rise", unit="m", share=0.7, places=2, align="right"),
+            Column(key="length_m", title="Length", unit="m", share=0.95, places=2, align="right"),
+            Column(key="bends", title="Bends", share=0.7, align="right"),
+            Column(key="rise_m", title="Rise", unit="m", share=0.8, places=2, align="right"),
             Column(key="more", title="", share=1.5, tone="quiet"),
         ),
         rows=tuple(rows),
@@ -246,28 +252,23 @@ def _pipes(matter: Matter) -> Table:
 
 def _buying(matter: Matter) -> Iterator[Block]:
     bought = order(matter.sheet, matter.catalogue, matter.ways)
-    yield Pair(
-        (
-            Table(
-                columns=(
-                    Column(key="count", title="No.", share=0.5, align="right", tone="strong"),
-                    Column(key="kind", title="Part", share=2.2),
-                    Column(key="given", title="As given on the sheet", share=2.6, tone="quiet"),
-                ),
-                rows=tuple((line.count, line.name, "; ".join(line.given)) for line in bought.parts),
-            ),
+    yield Table(
+        columns=(
+            Column(key="size", title="Pipe", share=1.2, tone="strong"),
+            Column(key="title", title="", share=3.0, tone="quiet"),
+            Column(key="count", title="Pieces", share=0.8, align="right"),
+            Column(key="drawn_m", title="Drawn", unit="m", share=1.0, places=1, align="right"),
+            Column(key="order_m", title="To buy", unit="m", share=1.0, places=1, align="right", tone="strong"),
         ),
-        (
-            Table(
-                columns=(
-                    Column(key="size", title="Pipe", share=1.6, tone="strong"),
-                    Column(key="drawn_m", title="Drawn", unit="m", share=1.0, places=1, align="right"),
-                    Column(key="order_m", title="To buy", unit="m", share=1.0, places=1, align="right"),
-                ),
-                rows=tuple((f"{p.size} {p.material}", p.drawn_m, p.order_m) for p in bought.pipes),
-            ),
+        rows=tuple((f"{p.size} {p.material}", p.title, p.count, p.drawn_m, p.order_m) for p in bought.pipes),
+    )
+    yield Table(
+        columns=(
+            Column(key="count", title="No.", share=0.4, align="right", tone="strong"),
+            Column(key="kind", title="Part", share=2.2),
+            Column(key="given", title="As given on the sheet", share=4.4, tone="quiet"),
         ),
-        0.62,
+        rows=tuple((line.count, line.name, "; ".join(line.given)) for line in bought.parts),
     )
     matter.record(
         Data("parts-to-buy", ("count", "kind", "name", "given"),

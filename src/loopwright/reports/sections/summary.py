@@ -7,12 +7,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+import msgspec
+
 from loopwright.reports.matter import Matter, wording
 from loopwright.reports.model import Block, Cell, Column, Count, Facts, Heading, Mark, Pair, Section, Table, Tally, Words
+from loopwright.reports.pictures import MARGIN_MM, PAGE_MM, overview
 from loopwright.reports.words import listed
 from loopwright.rules.findings import Outcome, Severity
 from loopwright.rules.registry import page
 
+OVERVIEW_MM = 128.0
 WORST_FIRST = (Severity.DANGER, Severity.FAULT, Severity.ADVICE)
 
 
@@ -37,7 +41,7 @@ def tally(matter: Matter) -> Tally:
     for severity in WORST_FIRST:
         many = counts[severity.word]
         word = severity.word if many == 1 or severity is Severity.ADVICE else f"{severity.word}s"
-        rows.append(Count(f"{many or 'No'} {word}" if not many else word, meaning[severity.word],
+        rows.append(Count(word if many else f"No {severity.word}", meaning[severity.word],
                           Mark(severity.word, str(many), open=not many)))  # fmt: skip
     rules = {a.rule for a in survey.answers}
     bad = {a.rule for a in survey.answers if a.outcome in (Outcome.FINDING, Outcome.NOT_ASSESSED)}
@@ -50,9 +54,22 @@ def tally(matter: Matter) -> Tally:
 
 def summary(matter: Matter) -> Iterator[Section]:
     """The first page."""
-    blocks: list[Block] = [tally(matter), *_overview(matter)]
+    blocks: list[Block] = [tally(matter), *_job(matter), *_overview(matter)]
+    if matter.plan.parts or matter.plan.stores:
+        drawn = overview(matter.plan, matter.flags, (PAGE_MM[matter.asked.paper][0] - 2 * MARGIN_MM, OVERVIEW_MM))
+        blocks.append(msgspec.structs.replace(drawn, settled=matter.settled))
     blocks.append(Pair((*_missing(matter),), (*_inspection(matter),), 0.46))
     yield Section(key="summary", title="Summary", blocks=tuple(blocks))
+
+
+def _job(matter: Matter) -> Iterator[Block]:
+    """What the sheet's title block says beside the title."""
+    block = matter.sheet.block
+    pairs = (("Drawing", block.drawing), ("Sheet", block.sheet), ("Revision", matter.asked.revision),
+             ("Drawn by", block.drawn_by), ("Drawn on", block.date))  # fmt: skip
+    given = tuple((name, value) for name, value in pairs if value)
+    if given:
+        yield Facts(given)
 
 
 def _overview(matter: Matter) -> Iterator[Block]:
