@@ -18,6 +18,7 @@ class ScriptHost:
     """Does what a window does for a tool, and keeps a list of the commits."""
 
     catalogue = CATALOGUE
+    reach_m = 0.06
 
     def __init__(self, sheet=None):
         self.sheet = sheet if sheet is not None else kiln_barn()[0]

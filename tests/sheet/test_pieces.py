@@ -63,6 +63,13 @@ def test_a_piece_put_into_its_own_sheet_gets_fresh_ids_and_names(sheet):
     assert loads(dumps(after), CATALOGUE) == after
 
 
+def test_facts_about_a_part_go_with_it(sheet):
+    known = edits.set_fact(edits.set_fact(sheet, "burns_h@stove", 6.0), "house_load_w", 8000)
+    piece = cut_out(known, {"stove"})
+    assert dict(piece.facts) == {"burns_h@stove": 6.0}
+    assert put_in(known, piece)[0].facts["burns_h@stove2"] == 6.0
+
+
 def test_a_piece_put_into_an_empty_sheet_keeps_its_ids_and_names(sheet):
     piece = cut_out(sheet, set(sheet.parts))
     after, new = put_in(Sheet(), loads(dumps(piece), CATALOGUE))

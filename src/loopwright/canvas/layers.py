@@ -17,7 +17,7 @@ from loopwright.canvas.painter import QtPlotter, pen
 from loopwright.canvas.tools.base import Overlay
 from loopwright.drawing.ink import circle, draw_part, draw_pipe
 from loopwright.drawing.labels import FlagPlace, Label, Labels
-from loopwright.drawing.look import Look, Point, to_units
+from loopwright.drawing.look import PX_A_MM, Look, Point, to_units
 from loopwright.drawing.plan import PartPlan, PipePlan, StorePlan
 from loopwright.drawing.store import draw_store
 from loopwright.drawing.widths import width_px
@@ -264,7 +264,8 @@ class OverlayLayer(Layer):
         for line in overlay.lines:
             points = [to_units(p) for p in line.points]
             if len(points) > 1:
-                painter.setPen(pen(look.colour(line.token), 0.70 * 4.6 * px, (3.0, 2.0) if line.dashed else (), True))
+                width = line.mm * PX_A_MM * px
+                painter.setPen(pen(look.colour(line.token), width, (3.0, 2.0) if line.dashed else (), not line.dashed))
                 painter.drawPolyline(QPolygonF([QPointF(*p) for p in points]))
         for ring in overlay.rings:
             at = to_units(ring.at)

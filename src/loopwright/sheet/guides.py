@@ -58,9 +58,15 @@ class Guides:
         mine.sort(key=lambda item: not item[0])
         self._mine = [at for _, at in mine[:MOST_PORTS]]
 
-    def snap(self, dx: float, dz: float, reach_m: float) -> Snapped:
-        """A move by about (dx, dz) brought into line with what is within reach."""
-        across, level = self._best(0, dx, dz, reach_m), self._best(1, dx, dz, reach_m)
+    def snap(self, dx: float, dz: float, reach_m: float, stranger_m: Point | None = None) -> Snapped:
+        """A move by about (dx, dz) brought into line with what is within reach.
+
+        `stranger_m` is the lesser reach, along each axis, of places that no pipe joins to what moves: what the snap
+        itself is off by, so that the nearer of the two wins.
+        """
+        less = stranger_m or (reach_m, reach_m)
+        across = self._best(0, dx, dz, reach_m, min(less[0], reach_m))
+        level = self._best(1, dx, dz, reach_m, min(less[1], reach_m))
         new_dx = across[0] if across else None
         new_dz = level[0] if level else None
         lines = []
@@ -72,7 +78,9 @@ class Guides:
                 )
         return Snapped(new_dx, new_dz, tuple(lines))
 
-    def _best(self, axis: int, dx: float, dz: float, reach_m: float) -> tuple[float, Point, Point] | None:
+    def _best(
+        self, axis: int, dx: float, dz: float, reach_m: float, stranger_m: float
+    ) -> tuple[float, Point, Point] | None:
         """(the move along an axis, the moving place at home, the still place it comes into line with)."""
         if not self._mine or not len(self._still):
             return None
@@ -81,7 +89,7 @@ class Guides:
         gaps = self._still[None, :, axis] - (mine[:, axis] + by)[:, None]
         far = np.abs(self._still[None, :, 1 - axis] - (mine[:, 1 - axis] + (dz if axis == 0 else dx))[:, None])
         cost = np.abs(gaps)
-        cost[cost > reach_m] = np.inf
+        cost[cost > stranger_m] = np.inf
         for k, at in enumerate(self._mine):
             partner = self._partners.get(at)
             if partner is not None:

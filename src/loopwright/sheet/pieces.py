@@ -23,7 +23,7 @@ _NUMBERED = re.compile(r"^(.*?)(?:\s+(\d+))?$", re.DOTALL)
 
 
 def cut_out(sheet: Sheet, ids: Collection[str]) -> Sheet:
-    """The parts and notes among `ids` with every pipe, link and dimension that stands wholly among them.
+    """The parts and notes among `ids` with every pipe, link, dimension and fact that is wholly about them.
 
     Raises SheetError when there is neither a part nor a note among them.
     """
@@ -39,7 +39,13 @@ def cut_out(sheet: Sheet, ids: Collection[str]) -> Sheet:
         links={k: link for k, link in sheet.links.items() if _owners(link) <= set(parts)},
         notes=notes,
         dimensions=tuple(d for d in sheet.dimensions if _stands(d, parts, ids)),
+        facts={name: value for name, value in sheet.facts.items() if _about(name) in parts},
     )
+
+
+def _about(fact: str) -> str:
+    """The part that a fact is about: its name ends in @ and the part's id."""
+    return fact.rpartition("@")[2] if "@" in fact else ""
 
 
 def _owners(link: ControlLink) -> set[str]:
@@ -80,6 +86,10 @@ def put_in(sheet: Sheet, piece: Sheet, dx_m: float = 0.0, dz_m: float = 0.0) -> 
         parts={**sheet.parts, **{p.id: p for p in parts}},
         pipes={**sheet.pipes, **{p.id: p for p in pipes}},
         links={**sheet.links, **{link.id: link for link in links}},
+        facts={
+            **sheet.facts,
+            **{f"{name.rpartition('@')[0]}@{twin[_about(name)]}": v for name, v in piece.facts.items()},
+        },
     )
     made = msgspec.structs.replace(made, notes=(*sheet.notes, *notes), dimensions=(*sheet.dimensions, *dimensions))
     return made, frozenset(twin.values())

@@ -20,6 +20,7 @@ from loopwright.sheet.values import Point, Sheet
 from loopwright.window.document import Document
 
 SNAP_M = 0.05
+REACH_PX = 8.0
 
 
 class CanvasHost(QObject):
@@ -61,6 +62,11 @@ class CanvasHost(QObject):
     def chosen(self) -> frozenset[str]:
         """The selection."""
         return self._document.chosen
+
+    @property
+    def reach_m(self) -> float:
+        """As far as a handle can be taken hold of."""
+        return REACH_PX * self._metres_a_pixel()
 
     def hit(self, at: Point, ignore: frozenset[str] = frozenset()) -> Hit | None:
         """What lies at a place, within reach of a pointer."""

@@ -18,7 +18,7 @@ Edit = Callable[[Sheet], Sheet]
 DRAG_PX = 4.0
 EventKind = Literal["press", "move", "release", "double", "key", "leave"]
 Button = Literal["left", "right", "middle", ""]
-HitKind = Literal["port", "part", "pipe", "flag", "note"]
+HitKind = Literal["port", "part", "pipe", "flag", "note", "link", "dimension"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +63,7 @@ class Line:
     points: tuple[Point, ...]
     token: str = "accent"
     dashed: bool = False
+    mm: float = 0.70
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +98,10 @@ class Host(Protocol):
 
     @property
     def chosen(self) -> frozenset[str]: ...
+
+    @property
+    def reach_m(self) -> float:
+        """How far the pointer may be from what it means, m."""
 
     def hit(self, at: Point, ignore: frozenset[str] = frozenset()) -> Hit | None:
         """What is at a place, ports first, then fittings, pipes, large parts."""

@@ -1,25 +1,22 @@
-"""The select tool: choose, move, drag a run of a pipe, drag a stub of a store, drag a frame, move by keys.
+"""The select tool: choose, move, drag a run or corner of a pipe, drag a stub of a store, drag a frame, move by keys.
 
-Owns the states of choosing and dragging. Knows no Qt; every edit it makes comes from
-`loopwright.sheet.edits`.
+Owns the states of choosing and dragging. Knows no Qt; what a drag means is in `drags`, what keys mean in `keys`.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
 from enum import StrEnum
+from math import dist
 
-from loopwright.canvas.tools.base import Edit, Event, Hit, Host, Overlay, Ring, Tool, moved_enough
-from loopwright.catalogue import Catalogue
+from loopwright.canvas.tools import keys
+from loopwright.canvas.tools.base import Event, Hit, Host, Overlay, Ring, Tool, moved_enough
+from loopwright.canvas.tools.drags import Copy, Corner, Drag, Made, Run, Shift, Stub
 from loopwright.errors import LoopwrightError
 from loopwright.sheet import edits
+from loopwright.sheet.circuit import circuit_of
 from loopwright.sheet.geometry import polyline
-from loopwright.sheet.plane import same
 from loopwright.sheet.ports import ports_of
-from loopwright.sheet.values import Point, Sheet
-
-STEP_M, LONG_STEP_M, STUB_STEP_M = 0.05, 0.5, 0.01
-_ARROWS = {"left": (-1, 0), "right": (1, 0), "up": (0, 1), "down": (0, -1)}
 
 
 class State(StrEnum):
@@ -33,20 +30,25 @@ class State(StrEnum):
 
 @dataclass
 class SelectTool(Tool):
-    """Click chooses, Shift adds, drag moves; a drag on empty paper draws a frame."""
+    """Click chooses, Shift adds, drag moves; a drag on empty paper draws a frame.
+
+    A click on a pipe that is chosen already, and Ctrl-click on any, chooses its whole circuit. Alt drags a copy of
+    parts, and a piece of a pipe's run.
+    """
 
     name: str = "select"
     cursor: str = "arrow"
-    keys: frozenset[str] = frozenset({*_ARROWS, "delete", "backspace", "enter"})
+    keys: frozenset[str] = frozenset({*keys.ARROWS, "delete", "backspace", "enter"})
     state: State = field(default=State.IDLE, init=False)
     _from: Event | None = field(default=None, init=False)
-    _kind: str = field(default="", init=False)
-    _edit: Edit | None = field(default=None, init=False)
-    _note: str = field(default="", init=False)
+    _drag: Drag | None = field(default=None, init=False)
+    _made: Made | None = field(default=None, init=False)
+    _again: str = field(default="", init=False)
+    """The pipe whose whole circuit is chosen when the button is let go where it was pressed."""
 
     def abandon(self) -> None:
         """Let go: the sheet is as it was at the press."""
-        self.state, self._from, self._edit = State.IDLE, None, None
+        self.state, self._from, self._drag, self._made, self._again = State.IDLE, None, None, None, ""
         super().abandon()
 
     def escape(self) -> None:
@@ -64,164 +66,120 @@ class SelectTool(Tool):
             return
         self.begin()
         self._from, hit = event, event.hit
-        self.state = State.PRESSED
+        self.state, self._drag, self._again = State.PRESSED, None, ""
         if hit is None:
-            self._kind = "frame"
             return
         if hit.kind == "flag":
-            self._kind = ""
             self.host.opened(hit.id)
             return
         chosen = self.host.chosen
+        if hit.kind == "pipe" and not event.shift and (event.free or chosen == {hit.id}):
+            self._again = hit.id
         if event.shift:
             self.host.choose(chosen ^ {hit.id})
         elif hit.id not in chosen:
             self.host.choose({hit.id})
-        self._kind = self._drag_kind(hit, chosen)
+        self._drag = self._drag_of(hit, event, chosen)
 
-    def _drag_kind(self, hit: Hit, chosen: frozenset[str]) -> str:
-        part = self.host.sheet.parts.get(hit.id)
-        if hit.kind == "pipe":
-            return "run"
+    def _drag_of(self, hit: Hit, event: Event, chosen: frozenset[str]) -> Drag:
+        host, sheet = self.host, self.host.sheet
+        part = sheet.parts.get(hit.id)
+        if hit.kind == "pipe" and not (hit.id in chosen and len(chosen) > 1):
+            corner = self._corner(hit) if hit.id in chosen else None
+            if corner is not None:
+                return Corner(host, sheet, hit.id, corner)
+            return Run(host, sheet, hit, "alt" in event.modifiers)
         if hit.kind == "port" and part is not None and part.tapping(hit.port) and chosen == {hit.id}:
-            return "stub"
-        return "move"
+            return Stub(host, sheet, hit)
+        ids = frozenset(i for i in host.chosen if i not in sheet.pipes and i not in sheet.links)
+        lead = hit.id if part is not None else next((i for i in sorted(ids) if i in sheet.parts), "")
+        shift = Shift(host, sheet, ids, event.at, lead, keys.move_label(ids, sheet) if ids else "")
+        return Copy(shift) if "alt" in event.modifiers and lead else shift
+
+    def _corner(self, hit: Hit) -> int | None:
+        """The number of the corner of a pipe that the pointer has hold of."""
+        line = polyline(self.host.sheet, self.host.sheet.pipes[hit.id], self.host.catalogue)
+        near = [(dist(at, hit.at), k) for k, at in enumerate(line[1:-1], start=1)]
+        return min(near)[1] if near and min(near)[0] <= self.host.reach_m else None
 
     def on_move(self, event: Event) -> None:
         """Mark what is under the pointer, or drag."""
         if self.state is State.IDLE:
-            self._hover(event.hit)
+            self._hover(event)
             return
         assert self._from is not None
         if self.state is State.PRESSED:
             if not moved_enough(self._from.px, event.px):
                 return
-            self.state = State.FRAMING if self._kind == "frame" else State.MOVING
+            self.state = State.FRAMING if self._from.hit is None else State.MOVING
             self.host.hover(None)
         if self.state is State.FRAMING:
             self.host.show(Overlay(frame=(self._from.at, event.at)))
-        elif self._kind:
-            self._drag(event)
+        elif self._drag is not None:
+            self._show(self._drag.at(event), event)
 
-    def _hover(self, hit: Hit | None) -> None:
+    def _show(self, made: Made | None, event: Event) -> None:
+        if made is None:
+            return
+        assert self._sheet is not None
+        try:
+            after = made.edit(self._sheet)
+        except LoopwrightError as bad:
+            self.host.say(bad.sentence)
+            return
+        self._made = made
+        self.host.show(Overlay(made.lines, words=made.words, words_at=event.at), after)
+
+    def _hover(self, event: Event) -> None:
+        hit = event.hit
         self.host.hover(hit)
         if hit is None:
             self.host.show(Overlay())
             self.host.say("")
             return
-        part = self.host.sheet.parts.get(hit.id)
-        rings: tuple[Ring, ...] = ()
+        sheet, rings = self.host.sheet, ()
+        part = sheet.parts.get(hit.id)
         if part is not None:
-            taken = self.host.sheet.taken
             rings = tuple(
                 Ring(p.at)
                 for p in ports_of(part, self.host.catalogue).values()
-                if not any(e.part == part.id and e.port == p.name for e in taken)
+                if not any(e.part == part.id and e.port == p.name for e in sheet.taken)
             )
             name = part.name or self.host.catalogue[part.kind].name
             self.host.say(f"{name}. Click chooses it, drag moves it.")
         elif hit.kind == "pipe":
-            pipe = self.host.sheet.pipes[hit.id]
-            self.host.say(f"Pipe, {pipe.size} mm {pipe.material}. Click chooses it, drag moves this run.")
+            pipe = sheet.pipes[hit.id]
+            again = "Click again chooses the whole circuit" if hit.id in self.host.chosen else "Click chooses it"
+            self.host.say(f"Pipe, {pipe.size} mm {pipe.material}. {again}, drag moves this run, Alt a piece of it.")
         elif hit.kind == "flag":
             self.host.say("Click shows this finding.")
+        elif hit.kind in ("note", "dimension"):
+            self.host.say("Click chooses it, drag moves it, double click changes it.")
+        elif hit.kind == "link":
+            self.host.say("Control link. Click chooses it; its condition is in the properties.")
         self.host.show(Overlay(rings=rings))
-
-    def _drag(self, event: Event) -> None:
-        assert self._from is not None and self._sheet is not None and self._from.hit is not None
-        hit = self._from.hit
-        if self._kind == "stub":
-            made = self._stub(hit, event)
-        elif self._kind == "run":
-            made = self._run(hit, event)
-        else:
-            made = self._shift(event)
-        if made is None:
-            return
-        edit, words = made
-        try:
-            after = edit(self._sheet)
-        except LoopwrightError as bad:
-            self.host.say(bad.sentence)
-            return
-        self._edit, self._note = edit, words
-        self.host.show(Overlay(words=words, words_at=event.at), after)
-
-    def _shift(self, event: Event) -> tuple[Edit, str] | None:
-        assert self._from is not None and self._sheet is not None
-        sheet, catalogue = self._sheet, self.host.catalogue
-        ids = frozenset(i for i in self.host.chosen if i not in sheet.pipes and i not in sheet.links)
-        if not ids:
-            return None
-        dx, dz = event.at[0] - self._from.at[0], event.at[1] - self._from.at[1]
-        if event.shift:
-            dx, dz = (dx, 0.0) if abs(dx) > abs(dz) else (0.0, dz)
-        lead = self._from.hit.id if self._from.hit and self._from.hit.id in sheet.parts else next(iter(sorted(ids)))
-        part = sheet.parts.get(lead)
-        home = (part.x_m, part.height_m) if part else self._from.at
-        # only a direction in which the pointer went is snapped, so that a level drag keeps an odd height
-        snapped = self.host.snap((home[0] + dx, home[1] + dz), event.free)
-        dx = round(snapped[0] - home[0], 6) if abs(dx) > 1e-9 else 0.0
-        dz = round(snapped[1] - home[1], 6) if abs(dz) > 1e-9 else 0.0
-        words = f"height {home[1] + dz:.2f} m\nx {home[0] + dx:.2f} m"
-        floor = max(
-            (v for v in sheet.levels if v.height_m <= home[1] + dz + 1e-9),
-            key=lambda v: v.height_m,
-            default=None,
-        )
-        if floor is not None and part is not None:
-            words = f"height {home[1] + dz:.2f} m, {home[1] + dz - floor.height_m:.2f} above {floor.name.lower()}"
-        return (lambda s: edits.move(s, ids, dx, dz, catalogue)), words
-
-    def _stub(self, hit: Hit, event: Event) -> tuple[Edit, str] | None:
-        """A stub follows the pointer's height in steps of a centimetre, and changes sides with it."""
-        assert self._sheet is not None
-        catalogue, part = self.host.catalogue, self._sheet.parts[hit.id]
-        tapping = part.tapping(hit.port)
-        if tapping is None or tapping.side in ("top", "bottom"):
-            return None
-        height = event.at[1] - part.height_m
-        height = round(height, 3) if event.free else round(height / STUB_STEP_M) * STUB_STEP_M
-        left = (event.at[0] < part.x_m) != part.mirror
-        side = "left" if left else "right"
-        return (
-            lambda s: edits.set_tapping(s, part.id, hit.port, catalogue, height_m=round(height, 3), side=side)
-        ), f"{hit.port} at {height:.2f} m above the base"
-
-    def _run(self, hit: Hit, event: Event) -> tuple[Edit, str] | None:
-        assert self._sheet is not None and self._from is not None
-        at = self.host.snap(event.at, event.free)
-        catalogue = self.host.catalogue
-        found = moved_run(self._sheet, hit.id, hit.run, at, catalogue)
-        if found is None:
-            self.host.say("This run is held by its port. Move the part, or drag another run of the pipe.")
-            return None
-        where = f"height {at[1]:.2f} m" if found else f"x {at[0]:.2f} m"
-
-        def edit(s: Sheet) -> Sheet:
-            return move_run(s, hit.id, hit.run, at, catalogue)
-
-        return edit, where
 
     def on_release(self, event: Event) -> None:
         """End the gesture: choose by the frame, or make the edit."""
         if event.button != "left" or not self.busy:
             return
-        start, state, edit = self._from, self.state, self._edit
-        kind, chosen = self._kind, self.host.chosen
-        self.state, self._from, self._edit, self._sheet = State.IDLE, None, None, None
+        start, state, made, drag, again = self._from, self.state, self._made, self._drag, self._again
+        chosen = self.host.chosen
+        self.state, self._from, self._drag, self._made, self._sheet = State.IDLE, None, None, None, None
+        self.host.show(Overlay())
         if state is State.FRAMING and start is not None:
             found = self.host.within(start.at, event.at, touched=event.at[0] < start.at[0])
-            self.host.show(Overlay())
             self.host.choose(chosen | found if event.shift else found)
-        elif state is State.MOVING and edit is not None:
-            self.host.show(Overlay())
-            label = {"stub": "Move a tapping", "run": "Move a run"}.get(kind) or _move_label(chosen, self.host.sheet)
-            self.host.commit(label, edit)
-        else:
-            self.host.show(Overlay())
-            if kind == "frame" and not event.shift:
-                self.host.choose(())
+        elif state is State.MOVING and made is not None and drag is not None:
+            before = self.host.sheet
+            if self.host.commit(drag.label, made.edit) and isinstance(drag, Copy):
+                self.host.choose({*self.host.sheet.parts} - {*before.parts})
+        elif state is State.PRESSED and again:
+            circuit = circuit_of(self.host.sheet, again, self.host.catalogue)
+            self.host.choose(circuit)
+            self.host.say(f"Whole circuit chosen: {sum(i in self.host.sheet.pipes for i in circuit)} pipes.")
+        elif start is not None and start.hit is None and not event.shift:
+            self.host.choose(())
 
     def on_double(self, event: Event) -> None:
         """Open the properties of what is there."""
@@ -240,73 +198,32 @@ class SelectTool(Tool):
         """Tab is wanted while there is a next part; past the last one it goes on to the next field of the
         window."""
         if key in ("tab", "backtab"):
-            return not self.busy and self._beside(key) is not None
+            return not self.busy and keys.beside(self.host, key) is not None
         return super().wants(key)
 
-    def _beside(self, key: str) -> str | None:
-        """The part after (or before) the chosen one, by x and then by height."""
-        order = sorted(self.host.sheet.parts.values(), key=lambda p: (p.x_m, p.height_m, p.id))
-        ids = [part.id for part in order]
-        here = next((k for k, part in enumerate(ids) if part in self.host.chosen), None)
-        if here is None:
-            return (ids[0] if key == "tab" else ids[-1]) if ids else None
-        there = here + (1 if key == "tab" else -1)
-        return ids[there] if 0 <= there < len(ids) else None
-
     def on_key(self, event: Event) -> None:
-        """Arrows move by the snap, Shift by half a metre; Delete removes; Enter opens."""
+        """Arrows move by the snap, Shift by half a metre, Ctrl by a centimetre; Alt walks; Delete removes; Enter
+        opens."""
         chosen, catalogue = self.host.chosen, self.host.catalogue
+        there = None
         if event.key in ("tab", "backtab"):
-            beside = self._beside(event.key)
-            if beside is not None:
-                self.host.choose({beside})
-                part = self.host.sheet.parts[beside]
-                self.host.say(f"{part.name or catalogue[part.kind].name}, height {part.height_m:.2f} m.")
+            there = keys.beside(self.host, event.key)
+        elif event.key in keys.ARROWS and "alt" in event.modifiers:
+            there = keys.walk(self.host, event.key)
+            if there is None:
+                self.host.say("No pipe leaves that way.")
+        elif not chosen:
             return
-        if not chosen:
-            return
-        if event.key in _ARROWS:
-            step = LONG_STEP_M if event.shift else STEP_M
-            dx, dz = (v * step for v in _ARROWS[event.key])
-            ids = frozenset(i for i in chosen if i not in self.host.sheet.pipes and i not in self.host.sheet.links)
-            if ids:
-                self.host.commit(_move_label(ids, self.host.sheet), lambda s: edits.move(s, ids, dx, dz, catalogue))
+        elif event.key in keys.ARROWS:
+            keys.nudge(self.host, event)
         elif event.key in ("delete", "backspace"):
             self.abandon()
             self.host.commit("Delete", lambda s: edits.delete(s, chosen, catalogue), choose=())
         elif event.key == "enter":
             self.host.opened(next(iter(sorted(chosen))))
-
-
-def _move_label(ids: frozenset[str], sheet: Sheet) -> str:
-    things = [i for i in ids if i in sheet.parts] or list(ids)
-    return f"Move {things[0]}" if len(things) == 1 else f"Move {len(things)} parts"
-
-
-def moved_run(sheet: Sheet, pipe_id: str, run: int, at: Point, catalogue: Catalogue) -> bool | None:
-    """True if the run is level, False if upright; None if it may not be dragged (it belongs to a port, or
-    slopes)."""
-    pipe = sheet.pipes[pipe_id]
-    if not 0 < run < len(pipe.points):
-        return None
-    a, b = polyline(sheet, pipe, catalogue)[run : run + 2]
-    if same(a[1], b[1]):
-        return True
-    return False if same(a[0], b[0]) else None
-
-
-def move_run(sheet: Sheet, pipe_id: str, run: int, at: Point, catalogue: Catalogue) -> Sheet:
-    """The sheet with one inner run of a pipe put at the height (level) or x (upright) of `at`, and held
-    there."""
-    level = moved_run(sheet, pipe_id, run, at, catalogue)
-    if level is None:
-        return sheet
-    pipe = sheet.pipes[pipe_id]
-    points = list(pipe.points)
-    for k in (run - 1, run):
-        points[k] = (points[k][0], round(at[1], 3)) if level else (round(at[0], 3), points[k][1])
-    held = tuple(sorted({*pipe.held, run}))
-    return edits.set_pipe(sheet, pipe_id, points=tuple(points), held=held)
+        if there is not None:
+            self.host.choose({there})
+            self.host.say(keys.told(self.host, there))
 
 
 def duplicate_here(host: Host) -> None:
@@ -319,4 +236,4 @@ def duplicate_here(host: Host) -> None:
     host.commit("Duplicate", lambda s: edits.duplicate(s, chosen, 0.3, -0.3), choose=new)
 
 
-__all__ = ["SelectTool", "State", "duplicate_here", "move_run"]
+__all__ = ["SelectTool", "State", "duplicate_here"]
