@@ -9,13 +9,12 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Literal
 
 from loopwright.reports.build import build
-from loopwright.reports.matter import Run
 from loopwright.reports.model import Report
 
 if TYPE_CHECKING:
     from loopwright.reports.stop import Cancel
 
-__all__ = ["Report", "Run", "build", "html", "pdf", "tables"]
+__all__ = ["Report", "build", "html", "pdf", "tables"]
 
 
 def html(report: Report) -> str:
@@ -32,8 +31,23 @@ def pdf(
 
     Raises ReportError where a font is missing or the library that writes PDF is not there.
     """
-    from loopwright.reports.paper import write
+    return pdf_and_pages(report, progress, cancel)[0]
 
+
+def pdf_and_pages(
+    report: Report, progress: Callable[[str], None] | None = None, cancel: Cancel | None = None
+) -> tuple[bytes, int]:
+    """The report as PDF, and how many pages it has. Raises as `pdf` does."""
+    try:
+        from loopwright.reports.paper import write
+    except ModuleNotFoundError as bad:
+        if bad.name is None or not bad.name.startswith("reportlab"):
+            raise
+        from loopwright.reports.stop import ReportError
+
+        raise ReportError(
+            "The library that writes PDF is missing", do="Install reportlab, or write the report as .html"
+        ) from None
     return write(report, progress, cancel)
 
 

@@ -10,9 +10,10 @@ from datetime import date
 
 from loopwright import __version__
 from loopwright.catalogue import Catalogue
-from loopwright.reports.matter import Asked, Matter, Run
+from loopwright.engineering.runs.result import Run
+from loopwright.reports.matter import Asked, Matter
 from loopwright.reports.model import Paper, Report, Section
-from loopwright.reports.sections import answers, closing, conditions, drawing, figures, findings, schedule, summary
+from loopwright.reports.sections import answers, closing, conditions, drawing, figures, findings, schedule, summary, timed
 from loopwright.reports.words import day, fours
 from loopwright.sheet.values import Sheet
 from loopwright.survey import Survey
@@ -54,7 +55,7 @@ def build(
         findings.decisions,
         summary.open_points,
         conditions.conditions,
-        closing.runs,
+        timed.timed,
         closing.limits,
         schedule.stores,
         figures.figures,

@@ -21,22 +21,13 @@ from loopwright.drawing.plan import SheetPlan, plan_sheet
 from loopwright.drawing.plans import Flag
 from loopwright.files.writer import dumps
 from loopwright.reports.decisions import Decisions, read
-from loopwright.reports.model import Chart, Data, Paper
+from loopwright.engineering.runs.result import Run
+from loopwright.reports.model import Data, Paper
 from loopwright.resources import resource_root
 from loopwright.sheet.values import End, Part, Pipe, Sheet
 from loopwright.survey import Survey
 from loopwright.waterways import Waterways
 from loopwright.waterways.views import Condition
-
-
-class Run(msgspec.Struct, frozen=True, kw_only=True):
-    """A run to print: what was run, its verdict in words, its charts and tables."""
-
-    title: str
-    verdict: str = ""
-    facts: tuple[tuple[str, str], ...] = ()
-    charts: tuple[Chart, ...] = ()
-    tables: tuple[Data, ...] = ()
 
 
 class Asked(msgspec.Struct, frozen=True, kw_only=True):

@@ -189,8 +189,10 @@ def _fit(text: str, font: str, size: float, room: float) -> str:
     return text + "…"
 
 
-def write(report: model.Report, progress: Callable[[str], None] | None = None, cancel: Cancel | None = None) -> bytes:
-    """The report as the bytes of a PDF. Raises ReportError, and Cancelled when `cancel` says so."""
+def write(
+    report: model.Report, progress: Callable[[str], None] | None = None, cancel: Cancel | None = None
+) -> tuple[bytes, int]:
+    """The report as the bytes of a PDF, and its pages. Raises ReportError, and Cancelled when `cancel` says so."""
     load()
 
     def page(number: int) -> None:
@@ -206,7 +208,7 @@ def write(report: model.Report, progress: Callable[[str], None] | None = None, c
     setter = _Setter(report, book, (size[0] - 2 * MARGIN_MM) * MM, (size[1] - FOOT_MM - 6.0 - 22.0) * MM - 8.0)
     story = list(setter.story())
     document.build(story)
-    return file.getvalue()
+    return file.getvalue(), document.page
 
 
 class _Setter:

@@ -14,7 +14,7 @@ from loopwright.reports.model import Box, Plate
 from loopwright.reports.pictures import OVERLAP_MM, PLATE_MARGIN_MM, STRIP_MM
 
 TITLE_MM, SPLIT_MM = 92.0, 56.0
-BAR_MM = 34.0
+BAR_MM = 41.0
 SMALL_MM, NAME_MM = 2.3, 2.9
 
 

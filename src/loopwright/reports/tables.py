@@ -32,11 +32,12 @@ def as_csv(table: Data) -> bytes:
     writer = csv.writer(out)
     writer.writerow(table.keys)
     for row in table.rows:
-        writer.writerow([_plain(v) for v in row])
+        writer.writerow([plain(v) for v in row])
     return out.getvalue().encode()
 
 
-def _plain(value: str | int | float | bool | None) -> str | int | float:
+def plain(value: str | int | float | bool | None) -> str | int | float:
+    """A value as a spreadsheet takes it without running it."""
     if value is None:
         return ""
     if isinstance(value, bool):

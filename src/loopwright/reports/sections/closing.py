@@ -1,4 +1,4 @@
-"""What ends a report: changed limits, runs, what to see on site, sources, and the cautions on the last page.
+"""What ends a report: changed limits, what to see on site, sources, and the cautions on the last page.
 
 Owns their tables and lists.
 """
@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from loopwright.reports.matter import Matter, cautions, wording
-from loopwright.reports.model import Block, Caution, Cell, Chart, Column, Data, Facts, Heading, Section, Table, Ticks, Words
+from loopwright.reports.model import Block, Caution, Cell, Column, Data, Facts, Section, Table, Ticks, Words
 from loopwright.reports.words import figure, fours, quantity
 from loopwright.rules.findings import Outcome
 from loopwright.rules.registry import Fact, facts, page
@@ -49,26 +49,6 @@ def _value(fact: Fact) -> str:
     if isinstance(fact.value, int | float):
         return quantity(float(fact.value), fact.unit)
     return str(fact.value or "")
-
-
-def runs(matter: Matter) -> Iterator[Section]:
-    """Runs that were handed in: their verdicts, charts and tables."""
-    if not matter.asked.runs:
-        return
-    blocks: list[Block] = []
-    for run in matter.asked.runs:
-        blocks.append(Heading(run.title))
-        if run.verdict:
-            blocks.append(Words(run.verdict, "strong"))
-        if run.facts:
-            blocks.append(Facts(run.facts))
-        charts: tuple[Chart, ...] = run.charts
-        blocks += charts
-        for table in run.tables:
-            matter.record(table)
-            columns = tuple(Column(key=k, title=k.replace("_", " ").capitalize()) for k in table.keys)
-            blocks.append(Table(columns=columns, rows=tuple(tuple(row) for row in table.rows)))
-    yield Section(key="runs", title="Runs", blocks=tuple(blocks), fresh=True)
 
 
 def site(matter: Matter) -> Iterator[Section]:
