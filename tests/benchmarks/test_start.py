@@ -1,7 +1,8 @@
 """From the start of the process to a window on the screen, against a bare window of the same library.
 
-Timed only with `--benchmark-enable`; `-s` prints the ratio. Aim: at most twice a bare window (an aim of this project,
-no source). Both are whole processes, run in turn, the best of each taken, so that a busy machine harms both alike.
+Timed only with `--benchmark-enable`; `-s` prints the ratios. Aims: the frame on the screen within 1.5 times a bare
+window, and everything in it within 4 (aims of this project, no source). All are whole processes, run in turn, the best
+of each taken, so that a busy machine harms all alike.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ import time
 import pytest
 
 ROUNDS = 7
-AIM = 2.0
+FRAME_AIM, WHOLE_AIM = 1.5, 4.0
 
 BARE = """
 from PySide6 import QtCore, QtGui, QtSvg, QtWidgets
@@ -29,12 +30,22 @@ def shown():
 QtCore.QTimer.singleShot(0, shown)
 app.exec()
 """
-OURS = """
+FRAME = """
 from loopwright.window import app
 def shown(starting):
-    print(starting._window.isVisible(), flush=True)
+    print(starting._frame.isVisible(), flush=True)
     os._exit(0)
 app.Starting.go = shown
+app.run()
+"""
+WHOLE = """
+from loopwright.window import app
+def shown(starting):
+    window = starting._frame.current
+    window.repaint()
+    print(window.isVisible() and window.stage.isVisible(), flush=True)
+    os._exit(0)
+app.Starting.first_run_note = shown
 app.run()
 """
 
@@ -57,17 +68,21 @@ def test_start_against_a_bare_window(benchmark, tmp_path):
     if benchmark.disabled:
         pytest.skip("timed only with --benchmark-enable")
     home = str(tmp_path)
-    for code in (BARE, OURS):
+    for code in (BARE, FRAME, WHOLE):
         seconds(code, home)  # compiles what is not compiled yet
     bare: list[float] = []
+    whole: list[float] = []
 
-    def bare_first() -> None:
+    def others_first() -> None:
         bare.append(seconds(BARE, home))
+        whole.append(seconds(WHOLE, home))
 
-    benchmark.pedantic(seconds, args=(OURS, home), setup=bare_first, rounds=ROUNDS)
-    ours, least = benchmark.stats.stats.min, min(bare)
-    ratio = ours / least
-    benchmark.extra_info["ratio"] = round(ratio, 2)
-    print(f"\nwindow shown after {ours * 1000:.0f} ms, a bare one after {least * 1000:.0f} ms: {ratio:.1f} times")
-    if ratio > AIM:
-        pytest.xfail(f"{ratio:.1f} times a bare window; the aim is {AIM:g}")
+    benchmark.pedantic(seconds, args=(FRAME, home), setup=others_first, rounds=ROUNDS)
+    frame, full, least = benchmark.stats.stats.min, min(whole), min(bare)
+    benchmark.extra_info.update(frame_ratio=round(frame / least, 2), whole_ratio=round(full / least, 2))
+    print(
+        f"\nframe shown after {frame * 1000:.0f} ms, everything in it after {full * 1000:.0f} ms, a bare window after "
+        f"{least * 1000:.0f} ms: {frame / least:.1f} and {full / least:.1f} times"
+    )
+    if frame / least > FRAME_AIM or full / least > WHOLE_AIM:
+        pytest.xfail(f"{frame / least:.1f} and {full / least:.1f} times; the aims are {FRAME_AIM:g} and {WHOLE_AIM:g}")

@@ -15,6 +15,7 @@ from loopwright.sheet.values import Coil, End, Part, Sheet, Tapping
 from loopwright.window import questions
 from loopwright.window.main import MainWindow
 from loopwright.window.recent import Memory
+from loopwright.window.sheets import Sheets
 
 
 @pytest.fixture(scope="session")
@@ -71,6 +72,14 @@ def answers(monkeypatch) -> dict[str, object]:
     for name in ("ask_save", "ask_open_path", "ask_save_path", "ask_overwrite_changed", "ask_recover", "tell"):
         monkeypatch.setattr(questions, name, answer(name))
     return given
+
+
+@pytest.fixture
+def frame(qtbot, catalogue, memory, answers, tmp_path) -> Sheets:
+    made = Sheets(memory, rest_ms=0, inline=True, recovery_folder=tmp_path / "unsaved")
+    qtbot.addWidget(made, before_close_func=lambda f: f.shut_down())
+    made.furnish(catalogue)
+    return made
 
 
 @pytest.fixture

@@ -150,12 +150,12 @@ def test_settings_survive_a_new_start(tmp_path):
     assert again.caution_read and again.mode == "dark"
 
 
-def test_the_caution_is_shown_once(window, monkeypatch):
+def test_the_caution_is_shown_once(frame, monkeypatch):
     shown = []
-    monkeypatch.setattr(window.commands, "cautions", lambda: shown.append(True))
-    window.memory.caution_read = False
-    Starting(window, None).first_run_note()
-    Starting(window, None).first_run_note()
+    monkeypatch.setattr(frame.current.commands, "cautions", lambda: shown.append(True))
+    frame.memory.caution_read = False
+    Starting(frame, None).first_run_note()
+    Starting(frame, None).first_run_note()
     assert shown == [True]
 
 
@@ -185,7 +185,8 @@ def test_an_unsaved_drawing_is_kept_and_let_go_when_saved(qapp, small, catalogue
     document = Document(small)
     recovery = Recovery(document, catalogue, tmp_path / "unsaved", rest_ms=0)
     document.apply("Set title", lambda s: edits.set_title(s, "Unsaved"))
-    copy = tmp_path / "unsaved" / f"{os.getpid()}.loopwright"
+    copy = tmp_path / "unsaved" / recovery._path.name
+    assert copy.name.startswith(f"{os.getpid()}-")
     qtbot.waitUntil(copy.exists)
     assert load(copy, catalogue).title == "Unsaved"
     assert recovery.left_over() == [], "a copy of a run that goes on is not offered"
@@ -193,7 +194,7 @@ def test_an_unsaved_drawing_is_kept_and_let_go_when_saved(qapp, small, catalogue
     assert not copy.exists()
 
 
-def test_a_killed_run_leaves_a_copy_that_is_offered(window, answers, tmp_path, small):
+def test_a_killed_run_leaves_a_copy_that_is_offered(frame, answers, tmp_path, small):
     """A process that was killed in mid-edit, and one that looks for what it left."""
     code = (
         "import os, sys\nos.environ['QT_QPA_PLATFORM'] = 'offscreen'\nfrom pathlib import Path\n"
@@ -205,11 +206,12 @@ def test_a_killed_run_leaves_a_copy_that_is_offered(window, answers, tmp_path, s
     )
     ended = subprocess.run([sys.executable, "-c", code, str(tmp_path / "unsaved")], check=False, timeout=60)
     assert ended.returncode == 9
+    window = frame.current
     answers["ask_recover"] = False
-    Starting(window, None).offer_recovery()
+    Starting(frame, None).offer_recovery()
     assert window.document.sheet.title == "Untitled" and window.recovery.left_over(), "not now is not never"
     answers["ask_recover"] = True
-    Starting(window, None).offer_recovery()
+    Starting(frame, None).offer_recovery()
     assert window.document.sheet.title == "Killed" and not window.document.clean
     assert window.recovery.left_over() == []
 

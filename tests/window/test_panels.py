@@ -332,7 +332,7 @@ from loopwright.window.main import MainWindow
 app = QApplication([])
 
 def look():
-    shown = [w for w in app.topLevelWidgets() if w.isVisible()]
+    shown = [w for w in app.allWidgets() if w.isVisible()]
     names = [w.document.name for w in shown if isinstance(w, MainWindow)]
     print(names, any(isinstance(w, CautionDialog) for w in shown))
     app.quit()

@@ -41,7 +41,8 @@ COMMANDS: tuple[Command, ...] = (
     Command("save_as", "Save as…", ("Ctrl+Shift+S",), "File"),
     Command("export_pdf", "Save the drawing as PDF…", (), "File", gap=True),
     Command("export_png", "Save the drawing as a picture…", (), "File"),
-    Command("quit", "Quit", ("Ctrl+Q",), "File", gap=True),
+    Command("close", "Close sheet", ("Ctrl+W",), "File", gap=True),
+    Command("quit", "Quit", ("Ctrl+Q",), "File"),
     Command("undo", "Undo", ("Ctrl+Z",), "Edit", "undo"),
     Command("redo", "Redo", ("Ctrl+Shift+Z", "Ctrl+Y"), "Edit", "redo"),
     Command(
@@ -70,9 +71,9 @@ COMMANDS: tuple[Command, ...] = (
     Command("light", "Light", (), "View", group="mode", checkable=True, gap=True),
     Command("dark", "Dark", (), "View", group="mode", checkable=True),
     Command("as_desktop", "As the desktop", (), "View", group="mode", checkable=True),
-    Command("sides", "Side panels", ("F11",), "View", checkable=True, gap=True),
     Command("metric", "Metric units", (), "View", group="units", checkable=True, gap=True),
     Command("imperial", "Imperial units", (), "View", group="units", checkable=True),
+    Command("sides", "Side panels", ("F11",), "View", checkable=True, gap=True),
     Command("select", "Select", ("V",), "Sheet", "select", "tool", True, True, "Choose and move"),
     Command("pipe", "Pipe", ("P",), "Sheet", "pipe", "tool", True, True, "Click a port to start a pipe"),
     Command("place", "Place", ("A",), "Sheet", "place", "tool", True, True, "Put a part on the sheet"),
@@ -84,6 +85,9 @@ COMMANDS: tuple[Command, ...] = (
     Command("next_finding", "Next finding", ("F7",), "Check", gap=True),
     Command("last_finding", "Finding before", ("Shift+F7",), "Check"),
     Command("why", "Why this finding", ("F8",), "Check"),
+    Command(
+        "figures", "Figures", ("F9",), "Check", help="Every number that can be worked out, with what stands behind it"
+    ),
     Command("conditions", "Conditions", ("F6",), "Check", gap=True),
     Command("power_cut", "Power cut", ("Shift+F6",), "Check", "bolt", checkable=True),
     Command("normal", "Back to normal running", (), "Check"),

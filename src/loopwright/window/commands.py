@@ -46,6 +46,7 @@ class Commands:
                 "save_as",
                 "export_pdf",
                 "export_png",
+                "close",
                 "quit",
                 "undo",
                 "redo",
@@ -63,9 +64,9 @@ class Commands:
                 "light",
                 "dark",
                 "as_desktop",
-                "sides",
                 "metric",
                 "imperial",
+                "sides",
                 "find_part",
                 "properties",
                 "check",
@@ -149,8 +150,11 @@ class Commands:
         except LoopwrightError as bad:
             window.status.say(bad.sentence)
 
-    def quit(self) -> None:
+    def close(self) -> None:
         self._window.close()
+
+    def quit(self) -> None:
+        self._window.window().close()
 
     # ---- editing
 
@@ -236,15 +240,15 @@ class Commands:
     def as_desktop(self) -> None:
         self._window.use_mode("")
 
-    def sides(self) -> None:
-        self._window.set_sides(self._window.left_stack.isHidden())
-        self.refresh()
-
     def metric(self) -> None:
         self._window.use_units("metric")
 
     def imperial(self) -> None:
         self._window.use_units("imperial")
+
+    def sides(self) -> None:
+        self._window.set_sides(self._window.left_stack.isHidden())
+        self.refresh()
 
     # ---- sheet
 

@@ -5,6 +5,7 @@ Owns the exception hook and the copies of unsaved drawings. Refuses to hide anyt
 
 from __future__ import annotations
 
+import itertools
 import logging
 import os
 import sys
@@ -27,6 +28,7 @@ from loopwright.window.document import Document
 
 log = logging.getLogger("loopwright")
 REST_MS = 3000
+_NUMBERS = itertools.count(1)
 
 
 def start_log(folder: Path | None = None) -> Path | None:
@@ -97,6 +99,10 @@ class Failures:
         self._hook = CrashHook(self._recovery.keep, self._say, log_path)
         self._hook.install()
 
+    def share(self, hook: CrashHook | None) -> None:
+        """Report through a hook that several windows share."""
+        self._hook = hook
+
     def report(self, bad: BaseException) -> bool:
         """Report a failure that was caught elsewhere. False when no hook is installed."""
         if self._hook is None:
@@ -128,7 +134,7 @@ class Recovery(QObject):
         super().__init__(parent)
         self._document, self._catalogue = document, catalogue
         self.folder = folder if folder is not None else user_data_path("loopwright", appauthor=False) / "unsaved"
-        self._path = self.folder / f"{os.getpid()}.loopwright"
+        self._path = self.folder / f"{os.getpid()}-{next(_NUMBERS)}.loopwright"
         self._timer = QTimer(self)
         self._timer.setSingleShot(True)
         self._timer.setInterval(rest_ms)
@@ -179,8 +185,9 @@ class Recovery(QObject):
         return time.strftime("%d %B, %H:%M", time.localtime(path.stat().st_mtime)).lstrip("0")
 
 
-def _alive(pid: str) -> bool:
-    """True while the process of that number runs, as far as can be told."""
+def _alive(stem: str) -> bool:
+    """True while the process that a copy is named for runs, as far as can be told."""
+    pid = stem.partition("-")[0]
     if not pid.isdigit():
         return False
     if sys.platform == "win32":

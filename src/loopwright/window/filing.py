@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import hashlib
 import time
+from collections.abc import Callable
 from pathlib import Path
 
 from PySide6.QtCore import QObject, Signal
@@ -43,6 +44,9 @@ class Filing(QObject):
         super().__init__(parent)
         self._document, self._catalogue, self._memory = document, catalogue, memory
         self._window = parent
+        self.room: Callable[[Path | None], Filing | None] | None = None
+        """Where another sheet goes when this one is in use: the files of a new tab, or None when the file is open
+        already. Without it the other sheet takes the place of this one, after the guard."""
         self._read_mark = ""
         self.saved_at: float | None = None
 
@@ -55,30 +59,47 @@ class Filing(QObject):
             return self.save()
         return answer is Choice.DROP
 
+    def _elsewhere(self, path: Path | None = None) -> Filing | None:
+        """Where another sheet goes; None when it goes nowhere: the guard refused, or its file is open already."""
+        used = bool(self._document.sheet.parts) or self._document.path is not None or not self._document.clean
+        if self.room is not None and used:
+            return self.room(path)
+        return self if self.guard() else None
+
     def new(self) -> bool:
-        """An empty sheet in place of the drawing."""
-        if not self.guard():
-            return False
+        """An empty sheet."""
+        place = self._elsewhere()
+        return place is not None and place._begin()
+
+    def _begin(self) -> bool:
         self.saved_at, self._read_mark = None, ""
         self._document.open(Sheet(), None)
         return True
 
     def ask_open(self) -> bool:
         """Ask for a file and open it."""
-        if not self.guard():
+        if self.room is None and not self.guard():
             return False
         path = questions.ask_open_path(self._window, self._memory.folder())
-        return path is not None and self.read(path)
+        return path is not None and self._open(path, guarded=self.room is None)
 
     def open(self, path: Path) -> bool:
-        """Open a file, after the guard."""
-        return self.guard() and self.read(path)
+        """Open a file, in a tab of its own or after the guard."""
+        return self._open(path)
+
+    def _open(self, path: Path, guarded: bool = False) -> bool:
+        sheet = self._load(path)
+        place = None if sheet is None else self if guarded else self._elsewhere(path)
+        if sheet is None or place is None:
+            return False
+        return place._take(path, sheet)
 
     def read(self, path: Path) -> bool:
         """Put the drawing of a file in place of this one. A file that is refused changes nothing."""
         sheet = self._load(path)
-        if sheet is None:
-            return False
+        return sheet is not None and self._take(path, sheet)
+
+    def _take(self, path: Path, sheet: Sheet) -> bool:
         self._read_mark = _mark(path)
         self.saved_at = path.stat().st_mtime
         self._document.open(sheet, path)
@@ -88,11 +109,11 @@ class Filing(QObject):
 
     def start_from(self, path: Path) -> bool:
         """Open a shipped system as a new drawing without a file."""
-        if not self.guard():
-            return False
         sheet = self._load(path)
-        if sheet is None:
-            return False
+        place = self._elsewhere() if sheet is not None else None
+        return sheet is not None and place is not None and place._take_unsaved(sheet)
+
+    def _take_unsaved(self, sheet: Sheet) -> bool:
         self.saved_at, self._read_mark = None, ""
         self._document.open(sheet, None, saved=False)
         return True

@@ -13,6 +13,7 @@ from PySide6.QtGui import QFont
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QMenuBar, QSplitter, QStatusBar, QTabWidget, QVBoxLayout, QWidget
 
 from loopwright.window.icons import icon
+from loopwright.window.panel import Panel
 from loopwright.window.quantities import Units
 from loopwright.window.recent import Memory
 from loopwright.window.theme import Theme
@@ -106,7 +107,7 @@ class LowerRight(QWidget):
         self.set_tabbed(self._tabbed, force=True)
 
     def set_tabbed(self, tabbed: bool, force: bool = False) -> None:
-        """Tabs in place of a stack; a single panel never needs tabs."""
+        """Tabs in place of a stack; a single panel never needs tabs, and under a tab none says its name again."""
         if tabbed == self._tabbed and not force:
             return
         self._tabbed = tabbed
@@ -119,6 +120,9 @@ class LowerRight(QWidget):
             else:
                 self._splitter.addWidget(panel)
                 panel.show()
+        for _, panel in self._panels:
+            if isinstance(panel, Panel):
+                panel.title.setVisible(not use_tabs)
         self._tabs.setVisible(use_tabs)
         self._splitter.setVisible(not use_tabs)
 
@@ -197,7 +201,7 @@ class Zones:
     def restore(self, memory: Memory) -> None:
         """The sizes of the last run, else the usual ones."""
         state = memory.layout("window")
-        if not state.isEmpty():
+        if not state.isEmpty() and self._window.isWindow():
             self._window.restoreGeometry(state)
         self.lay_out(self._window.width(), self._window.height())
         for name, splitter in self._splitters.items():
@@ -207,6 +211,7 @@ class Zones:
 
     def keep(self, memory: Memory) -> None:
         """Remember the sizes."""
-        memory.keep_layout("window", self._window.saveGeometry())
+        if self._window.isWindow():
+            memory.keep_layout("window", self._window.saveGeometry())
         for name, splitter in self._splitters.items():
             memory.keep_layout(name, splitter.saveState())

@@ -47,6 +47,9 @@ from loopwright.window.worker import REST_MS
 class MainWindow(QMainWindow):
     """The window round one document."""
 
+    closed = Signal(object)
+    """This window, once its drawing may go."""
+
     def __init__(
         self,
         catalogue: Catalogue,
@@ -464,6 +467,12 @@ class MainWindow(QMainWindow):
         self.zones.keep(self.memory)
         self.shut_down()
         event.accept()
+        self.closed.emit(self)
+
+    @property
+    def down(self) -> bool:
+        """True once the window has stopped what it ran: its drawing may go."""
+        return self._down
 
     def shut_down(self) -> None:
         """Stop what runs; safe to call twice."""
