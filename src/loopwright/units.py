@@ -163,14 +163,17 @@ def parse(text: str, unit: str, system: System = "metric") -> float:
     return value
 
 
-def show(value: float, unit: str, system: System = "metric") -> str:
-    """`value` in `unit` as words for people: "28 mm", "80 °C", or in imperial units "1.102 in", "176 °F"."""
+def show(value: float, unit: str, system: System = "metric", figures: int = 0) -> str:
+    """`value` in `unit` as words for people: "28 mm", "80 °C", or in imperial units "1.102 in", "176 °F".
+
+    `figures` is how many figures of the number matter; 0 leaves that to the unit.
+    """
     if system == "imperial" and unit in _IMPERIAL:
-        name, sign, figures = _IMPERIAL[unit]
+        name, sign, usual = _IMPERIAL[unit]
         if unit == "m":
-            return _feet_and_inches(value, figures)
-        return _digits(_convert(value, _unit(unit, difference=unit == "K"), name), figures) + sign
-    return _digits(value, 6) + sign_of(unit)
+            return _feet_and_inches(value, figures or usual)
+        return _digits(_convert(value, _unit(unit, difference=unit == "K"), name), figures or usual) + sign
+    return _digits(value, figures or 6) + sign_of(unit)
 
 
 def sign_of(unit: str, system: System = "metric") -> str:

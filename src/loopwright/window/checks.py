@@ -5,7 +5,9 @@ Owns the order of the stages, their threads, and that an edit drops what is unde
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from typing import Any
 
 from PySide6.QtCore import QObject, Signal
 
@@ -54,6 +56,10 @@ class Checks(QObject):
         """Have a sheet checked; what runs for another is dropped."""
         self.flow.drop()
         self.graph.ask(sheet)
+
+    def worker(self, work: Callable[[Any], object], parent: QObject) -> Surveyor:
+        """A worker on the thread of the flow, behind the second stage; it answers the last thing asked and no other."""
+        return Surveyor(work, rest_ms=0, inline=self.flow_thread is None, executor=self.flow_thread, parent=parent)
 
     def close(self) -> None:
         """Ask for nothing more and wait for what runs."""

@@ -29,12 +29,14 @@ if TYPE_CHECKING:
     from loopwright.catalogue import Catalogue
     from loopwright.sheet.values import Point, Sheet
     from loopwright.survey import Survey
+    from loopwright.waterways import Waterways
     from loopwright.waterways.views import Condition
     from loopwright.window.document import Document, Edit
     from loopwright.window.main import MainWindow
     from loopwright.window.quantities import Units
     from loopwright.window.recent import Memory
     from loopwright.window.theme import Theme
+    from loopwright.window.worker import Surveyor
 
 Where = Literal["view", "right", "left", "lower"]
 
@@ -50,7 +52,10 @@ class Place:
     """`module:Class`; the class takes the desk and a parent widget."""
 
 
-PLACES: tuple[Place, ...] = ()
+PLACES: tuple[Place, ...] = (
+    Place("figures", "Figures", "lower", "loopwright.window.figures:FiguresPanel"),
+    Place("figure", "Figure", "right", "loopwright.window.figure_page:FigurePage"),
+)
 """In the order they are offered. A place with a command in `actions.COMMANDS` of the same id is opened by it."""
 
 
@@ -161,9 +166,34 @@ class Desk(QObject):
         """Bring a place to the front; `draw` is the sheet."""
         return self._window.places.open(name)
 
+    def front(self, where: Where) -> QWidget | None:
+        """The place in front on one side, or None while the usual panels or the sheet are."""
+        return self._window.places.widget(self._window.places.front(where))
+
+    def help(self, page: str) -> None:
+        """Show a page of the Help."""
+        self._window.commands.show_help(page)
+
+    def report(self, bad: Exception) -> None:
+        """A defect of the program came to light beside the window."""
+        if not self._window.failed.report(bad):
+            raise bad
+
     def close(self, name: str) -> None:
         """Put a place away and bring back what stood there."""
         self._window.places.close(name)
+
+    def waterways(self, sheet: Sheet) -> Waterways:
+        """The waterways of a sheet, shared by all that solves its flow; to be asked for by a `flow_worker` alone."""
+        return self._window.checks.kept.of(sheet)
+
+    def flow_worker(self, work: Callable[[Any], object], parent: QObject) -> Surveyor:
+        """A worker beside the window for what solves the flow of the open sheet.
+
+        `ask` it whenever something has changed: it answers the last thing asked, and `overtaken` tells the work when to
+        give up. Close it on `closing`.
+        """
+        return self._window.checks.worker(work, parent)
 
     def work(
         self,
@@ -180,8 +210,8 @@ class Desk(QObject):
         def bad(error: Exception) -> None:
             if isinstance(error, LoopwrightError):
                 (failed or (lambda e: self.say(e.sentence)))(error)
-            elif not self._window.failed.report(error):
-                raise error
+            else:
+                self.report(error)
 
         return self.jobs.start(work, done, bad)
 
@@ -215,6 +245,10 @@ class Places:
         """The place in front on one side, or an empty string."""
         return self._front.get(where, "")
 
+    def widget(self, name: str) -> QWidget | None:
+        """A place, if it has been made."""
+        return self._made.get(name)
+
     def made(self) -> list[QWidget]:
         """The places made so far."""
         return list(self._made.values())
@@ -230,7 +264,12 @@ class Places:
             self._put_view(name)
         elif place.where == "lower":
             self._put_view("draw")
+            self.close(self._front.get("right", name))
+            self._window.close_why()
+            if self._window.right.isHidden():
+                self._window.set_sides(True)
             self._window.beneath.reveal(widget)
+            _call(widget, "enter")
         else:
             self._put_view("draw")
             if self._front.get(place.where, "") != name:
@@ -239,6 +278,11 @@ class Places:
                 self._window.put_side(place.where, widget)
                 _call(widget, "enter")
         return widget
+
+    def prepare(self, name: str) -> None:
+        """Make a place without bringing it to the front: a panel among others stands there from then on."""
+        if name in self._places:
+            self._make(self._places[name])
 
     def close(self, name: str) -> None:
         """Put a place away."""

@@ -20,7 +20,9 @@ from loopwright.window.theme import Theme
 
 SNAP_M = 0.05
 LOW = 900
-"""A window lower than this folds the conditions and puts findings and figures behind tabs."""
+"""A window lower than this folds the conditions."""
+ROOMY = 960
+"""A window lower than this puts findings and figures behind tabs."""
 
 
 def sides_for(width: int) -> tuple[int, int]:

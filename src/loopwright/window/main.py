@@ -31,7 +31,7 @@ from loopwright.window.desk import Desk, Places, Where
 from loopwright.window.document import Document
 from loopwright.window.filing import Filing
 from loopwright.window.findings import FindingsPanel
-from loopwright.window.frame import LOW, LowerRight, MenuRow, Side, StatusLine, Zones, order_tab
+from loopwright.window.frame import LOW, ROOMY, LowerRight, MenuRow, Side, StatusLine, Zones, order_tab
 from loopwright.window.mender import Mender
 from loopwright.window.parts import PartsPanel
 from loopwright.window.properties import PropertiesPanel
@@ -88,7 +88,7 @@ class MainWindow(QMainWindow):
         self.setMinimumSize(1000, 640)
         self.resize(1440, 900)
         self.zones.restore(self.memory)
-        self._fold(self.height() < LOW)
+        self._fold()
         self.start.show_recent(self.memory.recent())
         self._document_changed(self.document.sheet, self.document.sheet)
         self._clock = QTimer(self)
@@ -252,6 +252,13 @@ class MainWindow(QMainWindow):
         if self.memory.system != self.units.system:
             self._take_units()
         super().showEvent(event)
+        if self.checks.staged and not self.places.widget("figures"):
+            QTimer.singleShot(150, self, self._prepare)
+
+    def _prepare(self) -> None:
+        """Once the window shows: the panels that always stand there."""
+        if not self._down:
+            self.places.prepare("figures")
 
     def _set_mode(self, mode: Mode) -> None:
         self.look = theme(mode)
@@ -444,16 +451,16 @@ class MainWindow(QMainWindow):
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
-        self._fold(event.size().height() < LOW)
+        self._fold()
 
-    def _fold(self, low: bool) -> None:
-        self.conditions.set_compact(low)
-        self.beneath.set_tabbed(low)
+    def _fold(self) -> None:
+        self.conditions.set_compact(self.height() < LOW)
+        self.beneath.set_tabbed(self.height() < ROOMY)
 
     def lay_out(self) -> None:
         """Usual sizes of the zones for the window's size."""
         self.zones.lay_out(self.width(), self.height())
-        self._fold(self.height() < LOW)
+        self._fold()
 
     def set_sides(self, shown: bool) -> None:
         """Show or hide both sides."""

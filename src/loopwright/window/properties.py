@@ -180,7 +180,7 @@ class PropertiesPanel(Panel):
         if not isinstance(field, FlagField):
             hint, word = row.hint, ""
             if row.usual is not None:
-                low, high = (self._units.show(end, row.unit) for end in row.usual)
+                low, high = (self._units.about(end, row.unit) for end in row.usual)
                 hint = f"usual {low} to {high}"
             if row.assumed:
                 word = "assumed"

@@ -60,6 +60,14 @@ class Units:
             return show_number(value)
         return units.show(value, unit, self.system).removesuffix(units.sign_of(unit, self.system))
 
+    def about(self, value: float, unit: str) -> str:
+        """A round number without its unit sign, for a range that is only usual."""
+        return self.show(value, unit) if self.system == "metric" else self.show_rounded(value, unit, 2)
+
+    def show_rounded(self, value: float, unit: str, figures: int) -> str:
+        """A computed number without its unit sign, to so many figures."""
+        return units.show(value, unit, self.system, figures).removesuffix(units.sign_of(unit, self.system))
+
     def sign(self, unit: str) -> str:
         """The sign that stands after such a number."""
         return units.sign_of(unit, self.system).strip()

@@ -7,20 +7,21 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
+from typing import Any
 
 from PySide6.QtCore import QObject, QTimer, Signal
 
 from loopwright.errors import LoopwrightError
-from loopwright.sheet.values import Sheet
 
 REST_MS = 120
-Check = Callable[[Sheet], object]
+Check = Callable[[Any], object]
 
 
 class Surveyor(QObject):
     """Runs a check `rest_ms` after the last call of `ask`, and drops answers that a later sheet has overtaken.
 
-    Sheets are frozen, so a check may read one in another thread while the next is drawn.
+    Sheets are frozen, so a check may read one in another thread while the next is drawn. What is asked about may be any
+    other frozen thing with a sheet in it.
     """
 
     started = Signal()
@@ -45,7 +46,7 @@ class Surveyor(QObject):
         super().__init__(parent)
         self._check = check
         self._executor: Executor | None = None if inline else executor or ThreadPoolExecutor(1, "survey")
-        self._sheet: Sheet | None = None
+        self._sheet: Any = None
         self._revision = self._started = 0
         self._running = False
         self._timer = QTimer(self)
@@ -54,7 +55,7 @@ class Surveyor(QObject):
         self._timer.timeout.connect(self._start)
         self._finished.connect(self._take)
 
-    def ask(self, sheet: Sheet) -> None:
+    def ask(self, sheet: Any) -> None:
         """Have this sheet checked, in place of any that still waits."""
         self._sheet = sheet
         self._revision += 1
@@ -103,7 +104,7 @@ class Surveyor(QObject):
         future = self._executor.submit(self._check, sheet)
         future.add_done_callback(_Report(self, revision, sheet))
 
-    def _done(self, revision: int, sheet: Sheet, future: Future[object] | None) -> None:
+    def _done(self, revision: int, sheet: Any, future: Future[object] | None) -> None:
         answer: object
         try:
             answer = self._check(sheet) if future is None else future.result()
@@ -111,7 +112,7 @@ class Surveyor(QObject):
             answer = bad
         self._finished.emit(revision, sheet, answer)
 
-    def _take(self, revision: int, sheet: Sheet, answer: object) -> None:
+    def _take(self, revision: int, sheet: Any, answer: object) -> None:
         self._running = False
         if revision != self._revision:
             if not self._timer.isActive() and self._sheet is not None and self._executor is not None:
@@ -128,7 +129,7 @@ class Surveyor(QObject):
 class _Report:
     """Brings a finished check home; a small object, so that no closure keeps the surveyor alive."""
 
-    def __init__(self, surveyor: Surveyor, revision: int, sheet: Sheet) -> None:
+    def __init__(self, surveyor: Surveyor, revision: int, sheet: Any) -> None:
         self._surveyor, self._revision, self._sheet = surveyor, revision, sheet
 
     def __call__(self, future: Future[object]) -> None:

@@ -1,0 +1,52 @@
+"""How a page of text looks: Markdown to the HTML that a text browser shows, and its style in a theme.
+
+Owns the style of pages. Refuses to know what a page is about.
+"""
+
+from __future__ import annotations
+
+import re
+
+from PySide6.QtGui import QTextDocument
+
+from loopwright.window.theme import Theme
+
+_STYLE = re.compile(r' style="[^"]*"')
+_TABLE = re.compile(r"<table[^>]*>")
+_CODE = re.compile(r"""<span style=" font-family:'monospace';">(.*?)</span>""", re.DOTALL)
+_BOLD = re.compile(r"""<span style=" font-weight:[67]00;">(.*?)</span>""", re.DOTALL)
+_INDEX = re.compile(r"(?<![A-Za-z0-9_./-])([A-Za-zΔρηζλμνβπ]{1,2})_([A-Za-z0-9]{1,6})(?![A-Za-z0-9_./-])")
+
+
+def sheet_of_page(look: Theme) -> str:
+    """The style sheet of a page's document."""
+    return (
+        f".head {{ font-weight: 600; color: {look['accent']}; margin: 12px 0 2px 0; }}"
+        f".value {{ font-weight: 600; font-size: 20px; margin: 2px 0 6px 0; }}"
+        f".equation {{ background: {look['accent_soft']}; padding: 4px; }}"
+        f".assumed {{ color: {look['fault']}; }}"
+        f".faint {{ color: {look['ink3']}; }}"
+        f".key {{ background: {look['hover']}; font-weight: 600; }}"
+        f"code {{ background: {look['hover']}; }}"
+        "b { font-weight: 600; } h1 { font-size: 18px; font-weight: 600; margin: 4px 0 8px 0; }"
+        "p { margin: 2px 0 4px 0; } li { margin-bottom: 4px; } td { padding: 2px 12px 2px 0; }"
+    )
+
+
+def markdown_html(text: str) -> str:
+    """The body of a Markdown text as HTML without styles of its own; headings of the page's size, not Qt's."""
+    reader = QTextDocument()
+    reader.setMarkdown(text, QTextDocument.MarkdownFeature.MarkdownDialectGitHub)
+    html = reader.toHtml()
+    start, end = html.find("<body"), html.rfind("</body>")
+    body = _CODE.sub(r'<span class="equation">\1</span>', html[html.find(">", start) + 1 : end])
+    body = _STYLE.sub("", _BOLD.sub(r"<b>\1</b>", body))
+    body = _TABLE.sub('<table cellspacing="0">', body)
+    for level in ("2", "3", "4"):
+        body = body.replace(f"<h{level}>", '<p class="head">').replace(f"</h{level}>", "</p>")
+    return body
+
+
+def with_indices(html: str) -> str:
+    """The same with `V_e` as a letter with an index, as equations are set."""
+    return _INDEX.sub(r"\1<sub>\2</sub>", html)
