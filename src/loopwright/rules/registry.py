@@ -120,11 +120,42 @@ def rule(slug: str, *, about: str, yields_to: tuple[str, ...] = (), computed: bo
     return register
 
 
+Sharper = Callable[["Case", tuple[Said, ...]], Iterator[Said]]
+_SHARPER: dict[str, Sharper] = {}
+_SHARPENED: dict[str, Rule] = {}
+
+
+def sharpens(slug: str) -> Callable[[Sharper], Sharper]:
+    """Register what the solved flow adds to a rule of the graph: a function of the case and of what the rule said.
+
+    It answers instead of the rule wherever rules that solve the flow are asked, and only there.
+    """
+
+    def register(sharper: Sharper) -> Sharper:
+        if slug in _SHARPER:
+            raise ValueError(f"rule {slug} is sharpened twice")
+        _SHARPER[slug] = sharper
+        return sharper
+
+    return register
+
+
+def _sharpened(found: Rule) -> Rule:
+    """The rule with the solved flow's answer, one value as long as the program runs."""
+    if found.slug not in _SHARPENED:
+        sharper = _SHARPER[found.slug]
+        plain = found.check
+        _SHARPENED[found.slug] = msgspec.structs.replace(found, check=lambda case: sharper(case, tuple(plain(case))))
+    return _SHARPENED[found.slug]
+
+
 def all_rules(*, computed: bool = False) -> dict[str, Rule]:
     """Every rule by slug, by theme then by page order; those that solve the flow only if `computed`."""
     import loopwright.rules.themes  # noqa: F401  (registers them)
 
     asked = {slug: found for slug, found in _RULES.items() if computed or not found.computed}
+    if computed:
+        asked = {slug: _sharpened(found) if slug in _SHARPER else found for slug, found in asked.items()}
     return dict(sorted(asked.items(), key=lambda item: THEMES.index(item[1].theme)))
 
 
@@ -137,6 +168,8 @@ class Page(msgspec.Struct, frozen=True):
     sources: tuple[str, ...]
     view: str
     text: str
+    when: str = ""
+    """The condition in which the fault tells, in the words of `replay`; empty where it tells at all times."""
 
 
 @cache
@@ -148,7 +181,13 @@ def page(slug: str) -> Page:
     _, front, text = path.read_text(encoding="utf-8").split("+++", 2)
     head = tomllib.loads(front)
     return Page(
-        slug, head["title"], head["severity"], tuple(head.get("sources", ())), str(head.get("view", "")), text.strip()
+        slug=slug,
+        title=head["title"],
+        severity=head["severity"],
+        sources=tuple(head.get("sources", ())),
+        view=str(head.get("view", "")),
+        text=text.strip(),
+        when=str(head.get("when", "")),
     )
 
 
@@ -165,4 +204,5 @@ __all__ = [
     "facts",
     "page",
     "rule",
+    "sharpens",
 ]

@@ -20,7 +20,7 @@ from loopwright.waterways.paths import reach
 from loopwright.waterways.profile import GRADE, LEVEL_M, Stop, points_of, stops
 from loopwright.waterways.services import feed_runs, vent_runs
 from loopwright.waterways.skeleton import Step
-from loopwright.waterways.views import BACK, FORWARD, SHUT, Ask, Passing, passing
+from loopwright.waterways.views import BACK, FORWARD, SHUT, Ask, Passing, closable, passing
 from loopwright.waterways.waters import Water, water_of, waters
 
 FIRES = ("fire", "residual")
@@ -355,13 +355,16 @@ def _path(
     return VentPath(end, tuple(steps), fallen, tuple(dict.fromkeys(reversed(falls))), length)
 
 
-def vent_paths(case: Case, source: Source, least_mm: tuple[float, float] | None = None) -> list[VentPath]:
+def vent_paths(
+    case: Case, source: Source, least_mm: tuple[float, float] | None = None, *, opened: bool = False
+) -> list[VentPath]:
     """One vent path of a source to each open end it reaches past nothing that can shut, least fall first.
 
-    With `least_mm` (copper outside, other bore) only through what is at least that wide. Cached.
+    With `least_mm` (copper outside, other bore) only through what is at least that wide; `opened` takes every valve
+    for open. Cached.
     """
     memo = cast(dict[object, list[VentPath]], case.ways.cache.setdefault("vent paths", {}))
-    if (source.part, least_mm) not in memo:
+    if (source.part, least_mm, opened) not in memo:
         water = water_of(case.ways, source.hot)
         paths: list[VentPath] = []
         if water is not None:
@@ -370,7 +373,7 @@ def vent_paths(case: Case, source: Source, least_mm: tuple[float, float] | None 
             skip = (lambda e: narrow(case, e, *least_mm) is not None) if least_mm else None
             paths = least_fall(
                 case,
-                bare(case),
+                passing(case.ways, Ask.OPEN) if opened else bare(case),
                 starts(source),
                 ends,
                 max(tops, default=1e3),
@@ -378,14 +381,21 @@ def vent_paths(case: Case, source: Source, least_mm: tuple[float, float] | None 
                 inside=source.part,
                 skip=skip,
             )
-        memo[source.part, least_mm] = sorted(paths, key=lambda p: (p.fall_m, p.length_m))
-    return memo[source.part, least_mm]
+        memo[source.part, least_mm, opened] = sorted(paths, key=lambda p: (p.fall_m, p.length_m))
+    return memo[source.part, least_mm, opened]
+
+
+def can_block(case: Case, path: VentPath) -> tuple[str, ...]:
+    """Parts on a vent path that can shut it."""
+    ways = case.ways
+    stop = (ways.elements[k] for k, _ in path.steps if k[0] == "way")
+    return tuple(dict.fromkeys(e.part for e in stop if closable(ways, e) or bare(case)[e.key] == SHUT))
 
 
 def cut_pipes(case: Case, source: Source) -> set[str]:
-    """Pipes that every vent path of a source passes."""
-    ways = case.ways
-    paths = vent_paths(case, source)
+    """Pipes that every vent path of a source passes, whatever could shut it: that is for other rules."""
+    ways, every = case.ways, passing(case.ways, Ask.OPEN)
+    paths = vent_paths(case, source, opened=True)
     if not paths:
         return set()
     water = water_of(ways, source.hot)
@@ -396,9 +406,7 @@ def cut_pipes(case: Case, source: Source) -> set[str]:
         chain = ways.skeleton.chain_of[key]
         if key[0] == "pipe" and chain not in asked:
             dropped = {*own(source), *(k for k, _ in ways.skeleton.chains[chain].steps)}
-            asked[chain] = (
-                not reach(ways, bare(case), starts(source), drop=dropped, walls=cisterns_walls(case)) & targets
-            )
+            asked[chain] = not reach(ways, every, starts(source), drop=dropped, walls=cisterns_walls(case)) & targets
         if key[0] == "pipe" and asked[chain]:
             out.add(key[1])
     return out

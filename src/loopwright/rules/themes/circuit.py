@@ -21,7 +21,7 @@ from loopwright.rules.circuits import (
 from loopwright.rules.findings import Finding, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
 from loopwright.sheet.values import End
-from loopwright.waterways.graph import Element, Key, Place, Sink, Source
+from loopwright.waterways.graph import PARTING, Element, Key, Place, Sink, Source
 from loopwright.waterways.loops import looped, loops, on_loops
 from loopwright.waterways.paths import pair_of_legs, places_along, reach, shortest
 from loopwright.waterways.views import BOTH, SHUT, Ask, Passing, passing
@@ -284,28 +284,62 @@ def pumps(case: Case) -> list[Element]:
 
 
 def _faces(case: Case, pump: Element) -> bool | None:
-    """True the way the circuit runs, False against it, None on no circuit. Sources decide, else loads by majority."""
+    """True the way the circuit runs, False against it, None on no circuit.
+
+    The nearest source on whose circuit it lies decides, else the nearest load: through a header that others share,
+    their water may run round by this pump either way.
+    """
     ways = case.ways
-    votes = [
-        sense(case, pump, s.hot, s.cold, s.key)
+    steps = _steps_from(case, pump)
+
+    def far(one: Place, two: Place) -> int:
+        return min(found.get(place, len(case.ways.elements)) for found in steps for place in (one, two))
+
+    ends = [
+        (far(s.hot, s.cold), s.hot, s.cold, s.key)
         for s in ways.sources
         if same_water(ways, pump.a, s.hot) and has_circuit(case, s)
     ]
-    votes = [v for v in votes if v]
-    if not votes:
-        loads = [c.sink for c in load_circuits(case) if c.sink is not None]
-        loads += [
-            s for s in ways.sinks if s.sort in ("emitter", "plate") and s not in loads and not _is_tap_water(case, s)
-        ]
-        for sink in loads:
-            if not same_water(ways, pump.a, sink.ends[0]):
-                continue
+    decided = _nearest_vote(case, pump, ends)
+    if decided:
+        return decided > 0
+    loads = [c.sink for c in load_circuits(case) if c.sink is not None]
+    loads += [s for s in ways.sinks if s.sort in ("emitter", "plate") and s not in loads and not _is_tap_water(case, s)]
+    ends = []
+    for sink in loads:
+        if same_water(ways, pump.a, sink.ends[0]):
             inlet, outlet = inlet_outlet(sink)
-            vote = sense(case, pump, outlet, inlet, sink.key)
-            if vote:
-                votes.append(vote)
-    total = sum(votes)
-    return None if not votes or not total else total > 0
+            ends.append((far(inlet, outlet), outlet, inlet, sink.key))
+    decided = _nearest_vote(case, pump, ends)
+    return decided > 0 if decided else None
+
+
+def _nearest_vote(case: Case, pump: Element, ends: list[tuple[int, Place, Place, Key]]) -> int:
+    """What the nearest that has an opinion says; those as near are added up."""
+    total, at = 0, -1
+    for far, leaving, arriving, inside in sorted(ends):
+        if total and far > at:
+            break
+        total, at = total + sense(case, pump, leaving, arriving, inside), far
+    return total
+
+
+def _steps_from(case: Case, pump: Element) -> tuple[dict[Place, int], dict[Place, int]]:
+    """Elements passed from each end of a pump to every place of its water, the pump left out."""
+    walls = set(case.ways.bodies("cistern"))
+    out = []
+    for start in (pump.a, pump.b):
+        steps, todo = {start: 0}, [start]
+        for here in todo:  # grows as it goes
+            if here in walls:
+                continue
+            for element in case.ways.links[here]:
+                there = element.other(here)
+                if element.key != pump.key and element.does not in PARTING and there not in steps:
+                    steps[there] = steps[here] + 1
+                    todo.append(there)
+        out.append(steps)
+    return out[0], out[1]
 
 
 def sense(case: Case, pump: Element, leaving: Place, arriving: Place, inside: Key) -> int:

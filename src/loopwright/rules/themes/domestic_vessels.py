@@ -15,6 +15,7 @@ from loopwright.rules.warmth import heats, mixing_ways
 from loopwright.sheet.values import ControlLink
 from loopwright.waterways.graph import Element
 from loopwright.waterways.paths import reach
+from loopwright.waterways.services import run_from
 from loopwright.waterways.views import Ask, passing, rest_position
 from loopwright.waterways.waters import water_of
 
@@ -108,12 +109,10 @@ def relief_misplaced(case: Case) -> Iterator[Said]:
 
 
 def _tapping(case: Case, valve: Element, vessel: str) -> str | None:
-    """Tapping of the vessel that a valve stands on by a pipe of its own; None when that pipe serves others too."""
-    for element in case.ways.links[valve.a]:
-        far = element.other(valve.a)
-        if element.pipe and far[0] == "port" and far[1] == vessel:
-            return far[2]
-    return None
+    """Tapping of the vessel that a valve stands on by a run of its own; None when that run serves others too."""
+    run = run_from(case.ways, valve.a, valve.key)
+    ends = (case.ways.elements[run[-1]].a, case.ways.elements[run[-1]].b) if run else ()
+    return next((p[2] for p in ends if p[:2] == ("port", vessel)), None)
 
 
 # -- cut-outs ---------------------------------------------------------------------------------------------------------

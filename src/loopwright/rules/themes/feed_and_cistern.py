@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from loopwright.engineering.contents import contents, swelling_of
-from loopwright.rules.bores import Narrow, narrow, tube_of, unsized
-from loopwright.rules.cuts import only_pipe
+from loopwright.rules.bores import Narrow, narrow, unsized
+from loopwright.rules.cuts import least_cut, only_pipe
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
 from loopwright.rules.vents import (
@@ -14,7 +14,6 @@ from loopwright.rules.vents import (
     bare,
     cisterns_walls,
     feed_outlets,
-    fires,
     is_domestic,
     is_piped,
     line_m,
@@ -27,12 +26,21 @@ from loopwright.rules.vents import (
 )
 from loopwright.waterways.graph import Element, Source
 from loopwright.waterways.paths import cheapest, reach
-from loopwright.waterways.profile import LEVEL_M, falls, points_of, stops
+from loopwright.waterways.profile import LEVEL_M, points_of
 from loopwright.waterways.skeleton import Step
 from loopwright.waterways.views import Ask, passing
-from loopwright.waterways.waters import Water, water_of, waters
+from loopwright.waterways.waters import Water, waters
 
 CAN_CLOSE = ("solid-fuel/vent-can-close", "solid-fuel/feed-can-close", "vent-and-feed/vent-can-close")
+SHUTS_IN = (
+    "solid-fuel/heat-leak-needs-power",
+    "solid-fuel/heat-leak-can-be-shut",
+    "gravity-loop/pump-in-line",
+    "gravity-loop/isolating-valve",
+    "gravity-loop/spring-check",
+    "gravity-loop/flap-only-way",
+)
+"""A valve in a fire's return that these name keeps cold water from the return as well: one cause."""
 FEED_BORE_MM = 13.0  # the bore of 15 mm copper, less what tables differ by: arithmetic
 LARGE_FEED_BORE_MM = 19.0
 
@@ -40,7 +48,7 @@ LARGE_FEED_BORE_MM = 19.0
 @rule(
     "vent-and-feed/feed-and-vent-combined",
     about="one source on vented water",
-    yields_to=(*CAN_CLOSE, "solid-fuel/no-open-vent"),
+    yields_to=(*CAN_CLOSE, "solid-fuel/no-open-vent", *SHUTS_IN),
 )
 def feed_and_vent_combined(case: Case) -> Iterator[Said]:
     """One pipe that is feed and vent, or a fire fed only by way of its flow."""
@@ -56,15 +64,7 @@ def feed_and_vent_combined(case: Case) -> Iterator[Said]:
             if pipe is not None:
                 yield from _single(case, water, source, pipe, fire)
             elif fire and refilled(case, source) and not _fed_by_return(case, source):
-                yield Finding(
-                    severity=Severity.FAULT,
-                    subject=source.part,
-                    culprits=(source.part,),
-                    path=(source.part,),
-                    message=f"Cold water reaches {case.name(source.part)} only by its flow, where steam comes out.",
-                    todo="Bring a separate feed to the return.",
-                    sources=("sf.feed.od.min",),
-                )
+                yield _by_flow(case, water, source)
             else:
                 yield Sound(source.part)
 
@@ -72,6 +72,29 @@ def feed_and_vent_combined(case: Case) -> Iterator[Said]:
 def _fed_by_return(case: Case, source: Source) -> bool:
     flow_ways = {e.key for e in case.ways.links[source.hot] if e.key != source.key}
     return bool(refilled(case, source, drop=flow_ways))
+
+
+def _by_flow(case: Case, water: Water, source: Source) -> Said:
+    """A fire that refills by its flow alone: for want of a feed at its return, or because that feed can be shut."""
+    ways, name = case.ways, case.name(source.part)
+    drop = {source.key, *(e.key for e in ways.links[source.hot])}
+    outlets = feed_outlets(case, water)
+    cut: tuple[str, ...] = ()
+    if source.cold in reach(ways, passing(ways, Ask.OPEN), outlets, drop=drop, walls=cisterns_walls(case)):
+        cut = least_cut(case, passing(ways, Ask.REFILL), [source.cold], outlets, drop=drop, towards_near=True)
+    names = " and ".join(case.name(c) for c in cut)
+    return Finding(
+        severity=Severity.FAULT,
+        subject=source.part,
+        culprits=cut or (source.part,),
+        path=(source.part, *cut),
+        message=f"{names} can keep cold water from the return of {name}; it then comes in by the flow,"
+        " where steam comes out."
+        if cut
+        else f"Cold water reaches {name} only by its flow, where steam comes out.",
+        todo=f"Take {names} out of the way of the feed." if cut else "Bring a separate feed to the return.",
+        sources=("sf.feed.od.min",),
+    )
 
 
 def _single(case: Case, water: Water, source: Source, pipe: str, fire: bool) -> Iterator[Said]:
@@ -384,105 +407,3 @@ def _linked(case: Case, water: Water, cisterns: list[str]) -> bool:
     outlets = [feed_outlets(case, water, c) for c in cisterns]
     seen = reach(case.ways, passing(case.ways, Ask.FIXED), outlets[0], walls=cisterns_walls(case))
     return all(group & seen for group in outlets[1:])
-
-
-@rule("vent-and-feed/cistern-unfit", about="one cistern, or one single-feed cylinder")
-def cistern_unfit(case: Case) -> Iterator[Said]:
-    """A cistern that cannot stand a stove's hot water, or a float valve without an overflow."""
-    ways = case.ways
-    hot: dict[str, str] = {}
-    for source in fires(case):
-        water = water_of(ways, source.hot)
-        if water is None:
-            continue
-        for cistern in water.cisterns:
-            hot.setdefault(cistern, source.part)
-        for body in ways.bodies("cylinder"):
-            vessel = body[1]
-            in_it = {p[1] for p in water.places}
-            if vessel in in_it and ways.value(vessel, "single_feed") is True:
-                yield Finding(
-                    severity=Severity.FAULT,
-                    subject=vessel,
-                    culprits=(vessel,),
-                    path=(source.part, vessel),
-                    message=f"{case.name(vessel)} is a single-feed cylinder on the water of {case.name(source.part)}.",
-                    todo="Fit a cylinder with a feed of its own.",
-                    sources=("sf.single_feed",),
-                )
-    used = sorted({c for w in waters(ways) for c in w.cisterns})
-    for cistern in used:
-        name = case.name(cistern)
-        if cistern in hot:
-            rated = ways.value(cistern, "hot_rated")
-            stove = case.name(hot[cistern])
-            if rated is None:
-                yield Missing(cistern, f"{name}: whether it stands hot water is not answered", cistern, "hot_rated")
-            elif rated is False:
-                yield Finding(
-                    severity=Severity.FAULT,
-                    subject=cistern,
-                    culprits=(cistern,),
-                    path=(cistern, hot[cistern]),
-                    message=f"{name} is not rated for hot water, and {stove} can send it near boiling.",
-                    todo="Fit a cistern rated for hot water.",
-                    sources=("sf.fe.rating",),
-                )
-            else:
-                yield Sound(cistern)
-        if ways.value(cistern, "float_valve") is not False and "overflow" in ways.ports[cistern]:
-            yield _overflow(case, cistern)
-
-
-def _overflow(case: Case, cistern: str) -> Said:
-    ways = case.ways
-    name, bore = case.name(cistern), case.limit("fe.overflow.bore")
-    end = ("port", cistern, "overflow")
-    pipes = [e for e in ways.links[end] if e.pipe]
-    if not pipes:
-        return Finding(
-            severity=Severity.FAULT,
-            subject=cistern,
-            culprits=(cistern,),
-            path=(cistern,),
-            message=f"{name} has a float valve and no overflow pipe.",
-            todo=f"Draw an overflow of {bore:g} mm bore or more, falling to the outside.",
-            sources=("fe.warning", "fe.overflow.bore"),
-        )
-    found = tube_of(case, pipes[0].pipe)
-    inlet = [e for e in ways.links.get(("port", cistern, "float_in"), ()) if e.pipe]
-    feeding = tube_of(case, inlet[0].pipe) if inlet else None
-    if found is None:
-        return Missing(cistern, f"Pipe {pipes[0].pipe}: its size is in no table", pipes[0].pipe, "size")
-    size = found.bore_m * 1e3
-    needs = f"{bore:g} mm" if size < bore - 0.01 else "more than its inlet"
-    if size < bore - 0.01 or (feeding is not None and found.bore_m <= feeding.bore_m):
-        return Finding(
-            severity=Severity.FAULT,
-            subject=cistern,
-            culprits=(pipes[0].pipe,),
-            path=(cistern, pipes[0].pipe),
-            message=f"Overflow of {name} has a bore of {size:.1f} mm; it needs {needs}.",
-            todo="Draw the overflow one size larger.",
-            measured=size,
-            limit=bore,
-            unit="mm",
-            sources=("fe.overflow.bore",),
-        )
-    rise = falls(stops(ways, [(pipes[0].key, pipes[0].b == end)]))
-    if rise:
-        at = rise[0][0].at
-        return Finding(
-            severity=Severity.FAULT,
-            subject=cistern,
-            culprits=(pipes[0].pipe,),
-            path=(cistern, pipes[0].pipe),
-            spot=at,
-            message=f"Overflow of {name} rises by {rise[0][1] * 1000:.0f} mm on its way out.",
-            todo="Let it fall all the way to the outside.",
-            measured=rise[0][1] * 1000,
-            limit=0.0,
-            unit="mm",
-            sources=("fe.warning",),
-        )
-    return Sound(cistern)

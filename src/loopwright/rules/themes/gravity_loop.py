@@ -5,15 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import cast
 
+import msgspec
+
 from loopwright.catalogue import Behaviour
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.pumped import pumped_loops
 from loopwright.rules.registry import Case, Said, rule
 from loopwright.rules.shedding import Shedding, emitter_kw, fixed_loops, light, relied_on, shedding
-from loopwright.waterways.graph import Key, Place, Source
+from loopwright.waterways.graph import Element, Key, Place, Source
 from loopwright.waterways.loops import Loop, blockers, loops
 from loopwright.waterways.profile import LEVEL_M, Bend, dips, humps, stops
-from loopwright.waterways.views import Ask, gravity_ok, passing
+from loopwright.waterways.views import Ask, closable, gravity_ok, passing
 from loopwright.waterways.waters import is_vent_end
 
 SAME_QUESTION = ("solid-fuel/no-heat-leak", "solid-fuel/heat-leak-needs-power", "solid-fuel/heat-leak-can-be-shut")
@@ -22,8 +24,8 @@ SAME_QUESTION = ("solid-fuel/no-heat-leak", "solid-fuel/heat-leak-needs-power", 
 def examined(case: Case, source: Source) -> list[Loop]:
     """Loops examined for shape and size: the fixed ones, and those blocked only by hand valves or named culprits.
 
-    A flap counts as open, but for one that a pump has a way round: while the heat leak is met without it, the pump
-    drives that circuit and it needs neither rise nor bore.
+    A flap counts as open, but for one that a pump has a way round: unless that flap is itself what the heat leak
+    wants for, the pump drives that circuit and it needs neither rise nor bore.
     """
     memo = cast(dict[str, list[Loop]], case.ways.cache.setdefault("examined loops", {}))
     if source.part not in memo:
@@ -36,7 +38,8 @@ def examined(case: Case, source: Source) -> list[Loop]:
                 continue
             every = blockers(ways, loop)
             stop = [e for e in every if not gravity_ok(ways, e)]
-            if len(stop) < len(every) and answer.step <= 2 and loop.sink.key in pumped:
+            flaps = {e.part for e in every if gravity_ok(ways, e)} - set(answer.culprits)
+            if flaps and loop.sink.key in pumped:
                 continue
             if all(
                 (e.does is Behaviour.HAND and not ways.has_tag(e.part, "emitter_valve")) or e.part in answer.culprits
@@ -168,6 +171,7 @@ def pump_in_line(case: Case) -> Iterator[Said]:
         "gravity-loop/isolating-valve",
         "solid-fuel/vent-can-close",
         "solid-fuel/feed-can-close",
+        "circuit/pump-backwards",
     ),
 )
 def spring_check(case: Case) -> Iterator[Said]:
@@ -219,6 +223,7 @@ def spring_check(case: Case) -> Iterator[Said]:
         "gravity-loop/pump-in-line",
         "gravity-loop/isolating-valve",
         "gravity-loop/spring-check",
+        "solid-fuel/sealed-water",
     ),
 )
 def flap_only_way(case: Case) -> Iterator[Said]:
@@ -239,26 +244,41 @@ def flap_only_way(case: Case) -> Iterator[Said]:
         )
 
 
-def _vented(case: Case, bend: Bend, keys: tuple[Key, ...]) -> tuple[bool, str]:
-    """Whether a vent path rises from a hump; and the air vent it rises to, if only that keeps it clear of air."""
-    ways, fixed = case.ways, passing(case.ways, Ask.FIXED)
+class _Relief(msgspec.Struct, frozen=True):
+    """How air leaves a hump: over an open vent, by an air vent, or not at all; and what can shut its way."""
+
+    open: bool = False
+    air_vent: str = ""
+    shut: tuple[str, ...] = ()
+
+
+def _relieved(case: Case, bend: Bend, keys: tuple[Key, ...]) -> _Relief:
+    """How air leaves a hump past nothing that can shut; else past what can."""
+    found = _rises(case, bend, keys, Ask.FIXED)
+    return found if found.open or found.air_vent else _rises(case, bend, keys, Ask.OPEN)
+
+
+def _rises(case: Case, bend: Bend, keys: tuple[Key, ...], ask: Ask) -> _Relief:
+    ways, passes = case.ways, passing(case.ways, ask)
     sources = {s.key for s in ways.sources}
     ends = {(e.a if e.a[0] == "port" else e.b) for e in ways.elements.values() if is_vent_end(ways, e)}
+    ends |= set(ways.bodies("cistern"))  # air leaves by a feed that rises to its cistern as well
     stood: dict[Place, float] = {
         p: ways.at[p][1]
         for key in keys
         for p in (ways.elements[key].a, ways.elements[key].b)
         if abs(ways.at[p][1] - bend.at[1]) <= LEVEL_M + 1e-6
     }
+    back: dict[Place, Element] = {}
     todo, vent = list(stood), ""
     while todo:  # only ways that never fall; a body stands at the height at which it was entered
         place = todo.pop()
         if place in ends:
-            return True, ""
+            return _Relief(open=True, shut=_shut_on(case, back, place))
         for element in ways.links[place]:
             if element.part and ways.has_tag(element.part, "air_vent"):
                 vent = vent or element.part
-            if not fixed[element.key] or element.key in sources or element.does is Behaviour.AIR_GAP:
+            if not passes[element.key] or element.key in sources or element.does is Behaviour.AIR_GAP:
                 continue
             there = element.other(place)
             z = stood[place] if there[0] == "body" else ways.at[there][1]
@@ -266,14 +286,31 @@ def _vented(case: Case, bend: Bend, keys: tuple[Key, ...]) -> tuple[bool, str]:
             if there not in ends and min(z, *corners, z) < stood[place] - LEVEL_M:
                 continue
             if there not in stood or z < stood[there] - 1e-9:
-                stood[there] = z
+                stood[there], back[there] = z, element
                 todo.append(there)
         if place[0] == "port" and ways.has_tag(place[1], "air_vent"):
             vent = vent or place[1]
-    return False, vent
+    return _Relief(air_vent=vent)
 
 
-@rule("gravity-loop/dips", about="one gravity loop", yields_to=("vent-and-feed/vent-dips",))
+def _shut_on(case: Case, back: dict[Place, Element], place: Place) -> tuple[str, ...]:
+    """Parts on the way up to a vent that can shut it."""
+    out: dict[str, None] = {}
+    seen: set[Place] = set()
+    while place in back and place not in seen:
+        seen.add(place)
+        element = back[place]
+        if closable(case.ways, element):
+            out[element.part] = None
+        place = element.other(place)
+    return tuple(out)
+
+
+@rule(
+    "gravity-loop/dips",
+    about="one gravity loop",
+    yields_to=("vent-and-feed/vent-dips", "solid-fuel/vent-can-close", "vent-and-feed/vent-can-close"),
+)
 def dips_rule(case: Case) -> Iterator[Said]:
     """A flow that dips, or a hump without a vent."""
     ways = case.ways
@@ -285,23 +322,28 @@ def dips_rule(case: Case) -> Iterator[Said]:
             back = stops(ways, loop.return_leg)
             bad: list[tuple[Bend, str]] = [(b, "flow dips") for b in dips(flow) if b.depth_m > LEVEL_M]
             auto: list[tuple[Bend, str]] = []
+            shut: dict[str, None] = {}
             for bend in (*humps(flow), *humps(back)):
                 if bend.depth_m <= LEVEL_M:
                     continue
                 if _at_sink(case, loop, bend):
                     continue
-                vented, vent = _vented(case, bend, bend.keys)
-                if vent:
-                    auto.append((bend, vent))
-                elif not vented:
+                relief = _relieved(case, bend, bend.keys)
+                if relief.air_vent:
+                    auto.append((bend, relief.air_vent))
+                elif not relief.open:
                     bad.append((bend, "hump without a vent"))
+                elif relief.shut:
+                    shut |= dict.fromkeys(relief.shut)
+                    bad.append((bend, "hump whose vent can be shut"))
             fresh = [(b, w) for b, w in bad if b.key not in done]
             done |= {b.key for b, _ in bad}
             low = min((s for s in back), key=lambda s: s.z, default=None)
             port_z = min(ways.at[p][1] for p in source.return_ports) if source.return_ports else source.height_m
             if fresh:
                 worst, words = max(fresh, key=lambda pair: pair[0].depth_m)
-                culprits = tuple(dict.fromkeys(b.key[1] for b, _ in fresh))
+                own = [b.key[1] for b, w in fresh if w != "hump whose vent can be shut"]
+                culprits = tuple(dict.fromkeys((*own, *shut)))
                 what = (
                     f"Gravity flow falls {worst.depth_m * 1000:.0f} mm"
                     if words == "flow dips"

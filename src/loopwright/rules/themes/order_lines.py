@@ -167,16 +167,26 @@ def mains_inlet(case: Case) -> Iterator[Said]:
         if way is None:
             continue
         placed = _placed(case, heater, way)
-        if not placed:
+        against = next((e.part for k, f in way if (e := ways.elements[k]).does is Behaviour.ONE_WAY and not f), "")
+        if not placed and not against:
             continue
         pair = _out_of_order(placed)
-        shut = _shut_off(case, placed, way)
+        shut = _shut_off(case, heater, placed, way)
         said: dict[str, Any] = {
             "severity": Severity.FAULT,
             "subject": heater.part,
             "path": (heater.part, *dict.fromkeys(k[1] for k, _ in way)),
         }
-        if pair is not None:
+        if against:
+            yield Finding(
+                **said,
+                culprits=(against,),
+                sources=("wr.feed.check",),
+                message=f"{case.name(against)} faces against the water on its way into "
+                f"{heater.words[0].lower() + heater.words[1:]}: none comes in.",
+                todo="Turn it round.",
+            )
+        elif pair is not None:
             before, after = pair
             yield Finding(
                 **said,
@@ -244,13 +254,18 @@ def _out_of_order(placed: list[Fitting]) -> tuple[Fitting, Fitting] | None:
     return None
 
 
-def _shut_off(case: Case, placed: list[Fitting], way: tuple[Step, ...]) -> tuple[str, str] | None:
+def _shut_off(case: Case, heater: Heater, placed: list[Fitting], way: tuple[Step, ...]) -> tuple[str, str] | None:
     """A hand or powered valve between a vessel or relief valve and the heater, and what it shuts off."""
     ways = case.ways
+    start = ways.elements[way[0][0]].a if way[0][1] else ways.elements[way[0][0]].b
+    places = places_along(ways, start, way)
+    drop = {k for k, _ in way} | set(mixing_ways(case)) | ({heater.key} if heater.key else set())
     for rank, index, part in placed:
         if rank != 4:
             continue
-        for key, _ in way[index:]:
+        seats = [e.a for e in ways.by_part[part] if e.does in (Behaviour.SEAL, Behaviour.RELIEF)]
+        branch = shortest(ways, passing(ways, Ask.OPEN), seats, {places[index]}, drop=drop, walls=set(ways.bodies()))
+        for key, _ in (*(branch or ()), *way[index:]):
             element = ways.elements[key]
             if element.does in (Behaviour.HAND, Behaviour.POWERED) and not ways.value(element.part, "locked_open"):
                 return element.part, part

@@ -88,17 +88,30 @@ def sealed_water(case: Case) -> Iterator[Said]:
         elif not lacks:
             yield Sound(source.part, "All safeguards of a sealed fire are drawn")
         else:
+            cut = _shut_relief(case, source, water)
             lacks = (["the maker's leave"] if unanswered else []) + lacks
             listed = ", ".join(lacks[:-1]) + " and " + lacks[-1] if len(lacks) > 1 else lacks[0]
             yield Finding(
                 severity=Severity.DANGER,
                 subject=source.part,
-                culprits=(source.part, *water.vessels),
-                path=(source.part, *water.vessels),
-                message=f"{case.name(source.part)} is on sealed water and lacks {listed}.",
-                todo="Give it an open vent and a cistern; or, where its maker allows it, draw all the safeguards.",
+                culprits=tuple(dict.fromkeys((*cut, source.part, *water.vessels))),
+                path=tuple(dict.fromkeys((source.part, *cut, *water.vessels))),
+                message=f"{case.name(source.part)} is on sealed water and lacks {listed}"
+                + (f": {' and '.join(map(case.name, cut))} can shut it off." if cut else "."),
+                todo=f"Take {' and '.join(map(case.name, cut))} out from between it and its relief valve."
+                if cut and len(lacks) == 1
+                else "Give it an open vent and a cistern; or, where its maker allows it, draw all the safeguards.",
                 sources=("sf.vented.default", "sf.sealed.allowed_if"),
             )
+
+
+def _shut_relief(case: Case, source: Source, water: Water) -> tuple[str, ...]:
+    """Parts that can shut a source off from a relief valve that is drawn; empty when none is, or none can."""
+    ways, begin = case.ways, [source.hot, source.cold]
+    if built_in_relief(case, source) or reliefs_reached(case, water, begin, passing(ways, Ask.FIXED)):
+        return ()
+    drawn = {e.a for e in reliefs_reached(case, water, begin, passing(ways, Ask.OPEN))}
+    return least_cut(case, passing(ways, Ask.FIXED), begin, drawn) if drawn else ()
 
 
 def _rises_to_feed(case: Case, source: Source, water: Water) -> bool:

@@ -25,7 +25,7 @@ from loopwright.rules.themes.tapping import direct, ends, metres, up
 from loopwright.rules.themes.tapping_solar import solar_at, switched_at
 from loopwright.waterways.graph import Key, Place
 from loopwright.waterways.paths import reach
-from loopwright.waterways.services import feed_runs
+from loopwright.waterways.services import feed_runs, vent_runs
 from loopwright.waterways.views import Ask, passing
 from loopwright.waterways.waters import is_vent_end
 
@@ -234,9 +234,10 @@ def _lets_air_out(case: Case, store: str, letter: str) -> str:
     body: Place = ("body", store)
     if "air stops" not in ways.cache:
         stops = (Behaviour.EMITTER, Behaviour.SOURCE, Behaviour.PUMP, Behaviour.ONE_WAY)
-        ways.cache["air stops"] = {e.key for e in ways.elements.values() if e.does in stops}
+        vents = {key for run in vent_runs(ways).values() for key in run}  # what can shut a vent is for other rules
+        ways.cache["air stops"] = {e.key for e in ways.elements.values() if e.does in stops} - vents
     sinks = cast(set[Key], ways.cache["air stops"])
-    got = reach(ways, passing(ways, Ask.FIXED), [("port", store, letter)], drop=sinks, walls={body, *ways.bodies()})
+    got = reach(ways, passing(ways, Ask.OPEN), [("port", store, letter)], drop=sinks, walls={body, *ways.bodies()})
     got.discard(body)
     for place in got:
         if place[0] == "port" and any(is_vent_end(ways, e) for e in ways.links[place] if e.does is Behaviour.AIR_GAP):

@@ -219,7 +219,7 @@ def _shared(case: Case, one: Source, other: Source) -> Said:
     if not both:
         return Sound(subject)
     bodies = set(case.ways.bodies())
-    by_body = [_through_body(case, vent_paths(case, s)[0], both, bodies) for s in (one, other)]
+    by_body = [_through_body(case, vent_paths(case, s, opened=True)[0], both, bodies) for s in (one, other)]
     ids = tuple(sorted(both))
     names = f"{case.name(one.part)} and {case.name(other.part)}"
     if all(by_body):

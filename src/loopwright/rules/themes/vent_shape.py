@@ -17,6 +17,7 @@ from loopwright.rules.vents import (
     STUB_M,
     VentPath,
     VentRun,
+    can_block,
     fires_in,
     joint_of,
     line_m,
@@ -31,6 +32,15 @@ from loopwright.waterways.views import Ask, passing
 from loopwright.waterways.waters import Water
 
 CAN_CLOSE = ("solid-fuel/vent-can-close", "vent-and-feed/vent-can-close")
+SHUTS_IN = (
+    "solid-fuel/heat-leak-needs-power",
+    "solid-fuel/heat-leak-can-be-shut",
+    "gravity-loop/pump-in-line",
+    "gravity-loop/isolating-valve",
+    "gravity-loop/spring-check",
+    "gravity-loop/flap-only-way",
+)
+"""What shuts a fire's flow shuts the way up that climbs as well: one cause."""
 LEVEL_RUN_M = 0.5  # a shorter level piece is a fitting: common practice, no source
 
 
@@ -43,7 +53,11 @@ def _without_rise(case: Case, water: Water) -> Source | None:
     return None
 
 
-@rule("vent-and-feed/vent-dips", about="one vent, or one source and its ways to a vent", yields_to=CAN_CLOSE)
+@rule(
+    "vent-and-feed/vent-dips",
+    about="one vent, or one source and its ways to a vent",
+    yields_to=(*CAN_CLOSE, *SHUTS_IN),
+)
 def vent_dips(case: Case) -> Iterator[Said]:
     """A vent that falls on its way up."""
     for water in vented_waters(case):
@@ -98,20 +112,31 @@ def vent_dips(case: Case) -> Iterator[Said]:
             if best.fall_m <= 0.0:
                 yield Sound(source.part)
             elif not set(best.fall_ids) <= said:
-                fire = source.stops in FIRES
-                yield Finding(
-                    severity=Severity.DANGER if fire else Severity.FAULT,
-                    subject=source.part,
-                    culprits=best.fall_ids,
-                    path=(source.part, *best.ids),
-                    message=f"Every way from {case.name(source.part)} to its vent falls,"
-                    f" the best one by {best.fall_m * 1000:.0f} mm.",
-                    todo="Re-route one way so that it climbs all the way to the vent.",
-                    measured=best.fall_m * 1000,
-                    limit=0.0,
-                    unit="mm",
-                    sources=("sf.primary.rise",),
-                )
+                yield _no_way_climbs(case, source, best)
+
+
+def _no_way_climbs(case: Case, source: Source, best: VentPath) -> Finding:
+    """A source no vent path of which climbs all the way; or the only one that does can be shut."""
+    name, mm = case.name(source.part), best.fall_m * 1000
+    climbs = next((p for p in vent_paths(case, source, opened=True) if p.fall_m <= 0.0), None)
+    shut = can_block(case, climbs) if climbs else ()
+    names = " and ".join(case.name(p) for p in shut)
+    return Finding(
+        severity=Severity.DANGER if source.stops in FIRES else Severity.FAULT,
+        subject=source.part,
+        culprits=shut or best.fall_ids,
+        path=(source.part, *(climbs or best).ids),
+        message=f"{names} can shut the only way from {name} to its vent that climbs; the next best falls {mm:.0f} mm."
+        if shut
+        else f"Every way from {name} to its vent falls, the best one by {mm:.0f} mm.",
+        todo=f"Take {names} out of that way."
+        if shut
+        else "Re-route one way so that it climbs all the way to the vent.",
+        measured=mm,
+        limit=0.0,
+        unit="mm",
+        sources=("sf.primary.rise",),
+    )
 
 
 def _sizes(case: Case) -> tuple[float, float]:
