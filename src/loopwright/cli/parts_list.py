@@ -22,7 +22,9 @@ FORMS = {".csv": "csv", ".json": "json", ".txt": "text"}
 @click.argument("file", type=click.Path(path_type=Path))
 @click.option("-o", "--out", type=click.Path(path_type=Path), help="NAME.csv, .json or .txt; else it is printed.")
 @click.option("--format", "form", type=click.Choice(["text", "csv", "json"]), help="How to print it.")
-@click.option("--allowance", type=click.FloatRange(0, 100), default=10.0, help="Per cent of pipe on top of what is drawn.")
+@click.option(
+    "--allowance", type=click.FloatRange(0, 100), default=10.0, help="Per cent of pipe on top of what is drawn."
+)
 def parts_list(file: Path, out: Path | None, form: str | None, allowance: float) -> int:
     """List the parts and the pipe to buy for a sheet."""
     from loopwright.files.writer import write_bytes
@@ -54,7 +56,9 @@ def _text(bought: Order) -> str:
         lines.append(f"  {line.count:>3}  {line.name}{given}")
     lines += ["", f"Pipe, with {bought.allowance_percent:g} % on top"]
     for pipe in bought.pipes:
-        lines.append(f"  {pipe.order_m:>6.1f} m  {pipe.size} {pipe.material}  ({pipe.drawn_m:.2f} m drawn, {pipe.title})")
+        lines.append(
+            f"  {pipe.order_m:>6.1f} m  {pipe.size} {pipe.material}  ({pipe.drawn_m:.2f} m drawn, {pipe.title})"
+        )
     if bought.existing:
         lines += ["", f"{bought.existing} parts are there already and are left out."]
     return "\n".join(lines).lstrip("\n") + "\n"
@@ -68,8 +72,18 @@ def _csv(bought: Order) -> str:
     writer = csv.writer(out)
     writer.writerow(["group", "item", "as_given", "quantity", "unit", "drawn_m", "on_the_sheet"])
     for line in bought.parts:
-        row = [line.group, line.name, "; ".join(line.given), line.count, "pieces", "", " ".join(line.ids)]
+        row: list[str | int] = [
+            line.group,
+            line.name,
+            "; ".join(line.given),
+            line.count,
+            "pieces",
+            "",
+            " ".join(line.ids),
+        ]
         writer.writerow([plain(v) for v in row])
     for pipe in bought.pipes:
-        writer.writerow(["Pipe", f"{pipe.size} {pipe.material}", pipe.title, pipe.order_m, "m", pipe.drawn_m, pipe.count])
+        writer.writerow(
+            ["Pipe", f"{pipe.size} {pipe.material}", pipe.title, pipe.order_m, "m", pipe.drawn_m, pipe.count]
+        )
     return out.getvalue()

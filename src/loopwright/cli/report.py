@@ -112,8 +112,8 @@ def _summary(done: list[Done], order: list[str]) -> None:
     """One table of all sheets, in the order they were named."""
     done = sorted(done, key=lambda d: order.index(d.source))
     wide = max(len("Sheet"), *(len(Path(d.source).name) for d in done))
-    head = f"{'Sheet':<{wide}}  {'Worst':<7}  {'Danger':>6}  {'Fault':>5}  {'Advice':>6}  {'Open':>4}  {'Pages':>5}  Report"
-    click.secho(head, bold=True)
+    counts = f"{'Danger':>6}  {'Fault':>5}  {'Advice':>6}  {'Open':>4}  {'Pages':>5}"
+    click.secho(f"{'Sheet':<{wide}}  {'Worst':<7}  {counts}  Report", bold=True)
     for d in done:
         name = Path(d.source).name
         if d.refused:

@@ -24,9 +24,7 @@ def html(report: Report) -> str:
     return write(report)
 
 
-def pdf(
-    report: Report, progress: Callable[[str], None] | None = None, cancel: Cancel | None = None
-) -> bytes:
+def pdf(report: Report, progress: Callable[[str], None] | None = None, cancel: Cancel | None = None) -> bytes:
     """The report as PDF. `progress` is told each page; `cancel` is asked at each page and stops it with Cancelled.
 
     Raises ReportError where a font is missing or the library that writes PDF is not there.

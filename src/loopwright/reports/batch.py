@@ -87,7 +87,7 @@ def targets(sheets: Sequence[Path], folder: Path, form: Form) -> list[Path]:
 
 
 def one(task: Task, progress: Callable[[str], None] | None = None, cancel: Cancel | None = None) -> Done:
-    """Report one sheet. Raises LoopwrightError; Cancelled when `cancel` says so. Nothing is written before all is made."""
+    """Report one sheet. Raises LoopwrightError; Cancelled when `cancel` says so. All is made before any is written."""
     begin = time.perf_counter()
 
     def step(words: str) -> None:

@@ -13,7 +13,17 @@ from loopwright.catalogue import Catalogue
 from loopwright.engineering.runs.result import Run
 from loopwright.reports.matter import Asked, Matter
 from loopwright.reports.model import Paper, Report, Section
-from loopwright.reports.sections import answers, closing, conditions, drawing, figures, findings, schedule, summary, timed
+from loopwright.reports.sections import (
+    answers,
+    closing,
+    conditions,
+    drawing,
+    figures,
+    findings,
+    schedule,
+    summary,
+    timed,
+)
 from loopwright.reports.words import day, fours
 from loopwright.sheet.values import Sheet
 from loopwright.survey import Survey
@@ -42,9 +52,7 @@ def build(
     step("the survey")
     found = survey if survey is not None else ask(sheet, catalogue, computed=computed)
     revision = revision or sheet.block.revision
-    asked = Asked(
-        paper=paper, computed=computed, tried=tuple(tried), runs=tuple(runs), revision=revision, today=today
-    )
+    asked = Asked(paper=paper, computed=computed, tried=tuple(tried), runs=tuple(runs), revision=revision, today=today)
     matter = Matter(sheet, catalogue, found, asked, step)
     printed = day(today or date.today())
     sections: list[Section] = []

@@ -11,9 +11,9 @@ from math import ceil
 import msgspec
 
 from loopwright.catalogue import Catalogue
-from loopwright.sheet.geometry import developed_length_m
 from loopwright.engineering.tables import table
 from loopwright.reports.words import quantity
+from loopwright.sheet.geometry import developed_length_m
 from loopwright.sheet.values import Part, Sheet
 from loopwright.waterways import Waterways
 

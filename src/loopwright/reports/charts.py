@@ -1,4 +1,4 @@
-"""How a chart of a run is drawn on a plotter: axes with round steps, lines told apart by dash and by a label at their end.
+"""How a chart of a run is drawn on a plotter: axes with round steps, lines told apart by dash and by name.
 
 Owns the ink and the steps. Refuses to know what the lines mean.
 """

@@ -28,7 +28,7 @@ MM = PT_A_MM
 
 
 class Book:
-    """What the pieces tell each other while pages are made: on which page each bookmark fell, and whom to ask to stop."""
+    """What the pieces tell each other while pages are made: where each bookmark fell, and whom to ask to stop."""
 
     def __init__(self, title: str, revision: str, tick: Callable[[], None]) -> None:
         self.title, self.revision, self.tick = title, revision, tick

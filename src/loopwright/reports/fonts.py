@@ -48,7 +48,9 @@ def known(words: str, font: str = REGULAR) -> str:
     letters = _letters(font)
     if all(ord(c) in letters for c in words):
         return words
-    return "".join(c if ord(c) in letters else " " if c.isspace() else UNKNOWN for c in words if c.isprintable() or c.isspace())
+    return "".join(
+        c if ord(c) in letters else " " if c.isspace() else UNKNOWN for c in words if c.isprintable() or c.isspace()
+    )
 
 
 def width(words: str, font: str, size: float) -> float:

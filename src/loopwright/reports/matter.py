@@ -19,9 +19,9 @@ from loopwright.drawing.flags import flags_of
 from loopwright.drawing.look import SERVICES
 from loopwright.drawing.plan import SheetPlan, plan_sheet
 from loopwright.drawing.plans import Flag
+from loopwright.engineering.runs.result import Run
 from loopwright.files.writer import dumps
 from loopwright.reports.decisions import Decisions, read
-from loopwright.engineering.runs.result import Run
 from loopwright.reports.model import Data, Paper
 from loopwright.resources import resource_root
 from loopwright.sheet.values import End, Part, Pipe, Sheet

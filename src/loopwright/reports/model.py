@@ -184,9 +184,7 @@ class Pair(msgspec.Struct, frozen=True):
     share: float = 0.5
 
 
-Block = (
-    Words | Heading | Table | Picture | Card | Tally | Facts | Ticks | Caution | Chart | Plate | Pair
-)
+Block = Words | Heading | Table | Picture | Card | Tally | Facts | Ticks | Caution | Chart | Plate | Pair
 
 
 class Section(msgspec.Struct, frozen=True, kw_only=True):

@@ -1,4 +1,4 @@
-"""Writes a report as one page of HTML: its pictures are inline SVG, its fonts and styles are in it, it asks for nothing.
+"""Writes a report as one page of HTML: its pictures, fonts and styles are in it, it asks for nothing.
 
 Owns the environment of the template in `resources/reports/`, which escapes everything it is given. Refuses to know
 sheets and rules.
@@ -84,8 +84,8 @@ def _svg(plot: SvgPlotter, box: model.Box, size_mm: tuple[float, float], label: 
     x0, y0, x1, y1 = box
     inside = Markup("\n".join(plot.out))  # the plotter escapes what it writes
     return Markup(
-        '<svg class="{}" role="img" aria-label="{}" width="{:.2f}mm" height="{:.2f}mm" viewBox="{:.2f} {:.2f} {:.2f} {:.2f}"'
-        ' stroke-linejoin="round">{}</svg>'
+        '<svg class="{}" role="img" aria-label="{}" width="{:.2f}mm" height="{:.2f}mm"'
+        ' viewBox="{:.2f} {:.2f} {:.2f} {:.2f}" stroke-linejoin="round">{}</svg>'
     ).format(css, label, *size_mm, x0, y0, x1 - x0, y1 - y0, inside)
 
 
@@ -115,5 +115,3 @@ def _sign() -> Markup:
     plot = SvgPlotter(_White.on_paper(10.0))
     draw_sign(plot, (0.0, 0.0), 5.6)
     return _svg(plot, (-0.6, -7.2, 6.6, 1.6), (7.2, 8.8), "", "sign")
-
-

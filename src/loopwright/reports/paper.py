@@ -74,7 +74,9 @@ CELL = {
     "strong": _style("cell-strong", 7.6, MEDIUM),
     "quiet": _style("cell-quiet", 7.4, colour=INK2),
 }
-CELL_RIGHT = {tone: _style(f"{s.name}-right", s.fontSize, s.fontName, s.textColor, alignment=TA_RIGHT) for tone, s in CELL.items()}
+CELL_RIGHT = {
+    tone: _style(f"{s.name}-right", s.fontSize, s.fontName, s.textColor, alignment=TA_RIGHT) for tone, s in CELL.items()
+}
 TITLE, NAME, VALUE = _style("card", 9.8, STRONG), _style("name", 7.6, colour=INK2), _style("value", 8.0)
 LABEL, REASON = _style("label", 8.0, STRONG), _style("reason", 8.0, colour=INK2)
 CARE, CARE_LINE = _style("care", 9.6, STRONG), _style("care-line", 8.4)
@@ -233,7 +235,9 @@ class _Setter:
             top = flown or section.fresh or number == 0
             flown = False
             if number == len(self.report.sections) - 1:  # the cautions stand together, whatever page is the last
-                yield KeepTogether([f for f in self._section(section, number, True) if not isinstance(f, CondPageBreak)])
+                yield KeepTogether(
+                    [f for f in self._section(section, number, True) if not isinstance(f, CondPageBreak)]
+                )
             else:
                 yield from self._section(section, number, top)
             if number == 0:
@@ -257,8 +261,11 @@ class _Setter:
         groups = [list(self.block(b)) for b in section.blocks]
         if number:
             first = groups[0] if groups else []
+            least = 42.0 + self._least(first)
+            if len(groups) > 1 and isinstance(section.blocks[0], model.Heading | model.Words):
+                least += self._least(groups[1])
             if not top:
-                yield CondPageBreak(min(self.high, 42.0 + self._least(first)))
+                yield CondPageBreak(min(self.high, least))
             yield Head(self.book, section.title, section.aside, section.key, 0, rule=not top)
         for k, group in enumerate(groups):
             if isinstance(section.blocks[k], model.Heading) and k + 1 < len(groups):
@@ -313,7 +320,10 @@ class _Setter:
         gap = 8.0 * MM
         left = (self.wide - gap) * pair.share
         right = self.wide - gap - left
-        sides = [f for b in pair.left for f in self.block(b, left)], [f for b in pair.right for f in self.block(b, right)]
+        sides = (
+            [f for b in pair.left for f in self.block(b, left)],
+            [f for b in pair.right for f in self.block(b, right)],
+        )
         beside = Table([[sides[0], "", sides[1]]], colWidths=[left, gap, right])
         beside.setStyle(TableStyle(_BARE))
         if beside.wrap(self.wide, 1e6)[1] <= self.high:
@@ -362,6 +372,7 @@ class _Setter:
                 continue
             rows.append([self._cell(v, c, w) for v, c, w in zip(row, columns, widths)])
         if len(rows) == 1:
+            yield say("None.", TONES["quiet"])
             return
         set_ = Table(rows, colWidths=widths, repeatRows=1)
         set_.setStyle(TableStyle(style))
@@ -376,7 +387,7 @@ class _Setter:
     ) -> Iterator[tuple[model.Cell, ...]]:
         """A row, or several where somebody wrote so much into a cell that no page would hold it."""
         texts = [words.cell(v, c) if isinstance(v, str) else "" for v, c in zip(row, columns)]
-        most = [max(200, int((w - 2 * PAD) / 4.4) * 40) for w in widths]
+        most = [max(200, int((w - 2 * PAD) / 4.4) * 14) for w in widths]
         if len(row) < len(columns) or all(len(t) <= m for t, m in zip(texts, most)):
             yield row
             return
@@ -403,7 +414,9 @@ class _Setter:
         return say(text, CELL_RIGHT[column.tone] if column.align == "right" else base)
 
     def _worded(self, mark: model.Mark, wide: float) -> Any:
-        pair = Table([[Shape(mark, 1.9), say(mark.severity, CELL[""])]], colWidths=[6.0 * MM, wide - 2 * PAD - 6.0 * MM])
+        pair = Table(
+            [[Shape(mark, 1.9), say(mark.severity, CELL[""])]], colWidths=[6.0 * MM, wide - 2 * PAD - 6.0 * MM]
+        )
         pair.setStyle(TableStyle(_BARE))
         return pair
 
@@ -414,7 +427,9 @@ class _Setter:
         beside = self._card_words(card, self.wide - left - gap)
         spot = Spot(self.book, card.key, f"{card.mark.number}. {card.title}", 1)
         if card.picture is not None:
-            pictured = Table([[Drawn(self.book, card.picture), "", beside]], colWidths=[left, gap, self.wide - left - gap])
+            pictured = Table(
+                [[Drawn(self.book, card.picture), "", beside]], colWidths=[left, gap, self.wide - left - gap]
+            )
             pictured.setStyle(TableStyle(_BARE))
             if pictured.wrap(self.wide, 1e6)[1] <= self.high - 20.0:
                 yield KeepTogether([spot, pictured, Spacer(0, 10)])
@@ -431,7 +446,9 @@ class _Setter:
         out: list[Flowable] = []
         mark = 8.0 * MM
         head = Table([[Shape(card.mark, 2.9), say(card.title, TITLE)]], colWidths=[mark, room - mark])
-        head.setStyle(TableStyle([*_BARE, ("VALIGN", (0, 0), (-1, -1), "MIDDLE"), ("BOTTOMPADDING", (0, 0), (-1, -1), 3)]))
+        head.setStyle(
+            TableStyle([*_BARE, ("VALIGN", (0, 0), (-1, -1), "MIDDLE"), ("BOTTOMPADDING", (0, 0), (-1, -1), 3)])
+        )
         out.append(head)
         names = 17.0 * MM
         facts = Table(

@@ -93,7 +93,16 @@ class PdfPlotter:
         self._words(self._at((x, y)), words, points, 600, token, 0, -wide / 2, wide, "")
 
     def _words(
-        self, at: Point, words: str, size: float, weight: int, token: str, turn: int, left: float, wide: float, plate: str
+        self,
+        at: Point,
+        words: str,
+        size: float,
+        weight: int,
+        token: str,
+        turn: int,
+        left: float,
+        wide: float,
+        plate: str,
     ) -> None:
         font, c = sheet_font(weight), self.canvas
         if turn:

@@ -24,7 +24,26 @@ MARGIN_MM = 15.0
 PLATE_MARGIN_MM, STRIP_MM = 7.0, 11.0
 """Of a page that holds the drawing alone: its margin, and the strip at its foot with title, scale and key."""
 OVERLAP_MM = 18.0
-FINDING_SCALES = (20.0, 25.0, 30.0, 40.0, 50.0, 60.0, 75.0, 100.0, 150.0, 200.0, 300.0, 500.0, 1000.0)
+FINDING_SCALES = (
+    20.0,
+    25.0,
+    30.0,
+    40.0,
+    50.0,
+    60.0,
+    75.0,
+    100.0,
+    150.0,
+    200.0,
+    300.0,
+    500.0,
+    1000.0,
+    2000.0,
+    5000.0,
+    20000.0,
+)
+NAMED_TO = 150.0
+"""Coarser pictures of the whole sheet name nothing."""
 QUIET_FROM = 45.0
 """Coarser pictures than this name only what they are about, and large parts."""
 
@@ -97,11 +116,14 @@ def overview(plan: SheetPlan, flags: Sequence[Flag], room_mm: tuple[float, float
     bare = msgspec.structs.replace(plan, parts=parts, notes={}, links={})
     for scale in FINDING_SCALES:
         look = Look.on_paper(scale)
-        labels = place_labels(bare, look, flags, floors=True)
-        labels = Labels(tuple(w for w in labels.words if w.kind not in ("size", "letter")), labels.flags)
-        box = _inked(bare, labels, look, frame_of(bare, look))
+        x0, y0, x1, y1 = _inked(bare, Labels(), look, frame_of(bare, look))
+        margin = 9.0 * look.mm  # for names and flags at the edge
+        box = (x0 - margin, y0 - margin, x1 + margin, y1 + margin)
         if (box[2] - box[0]) * 10.0 / scale <= room_mm[0] and (box[3] - box[1]) * 10.0 / scale <= room_mm[1]:
             break
+    labels = place_labels(bare, look, flags, floors=True)
+    words = tuple(w for w in labels.words if w.kind == "name" and scale <= NAMED_TO)
+    labels = _kept(Labels(words, labels.flags), box, look)
     spare = max(0.0, room_mm[0] * scale / 10.0 - (box[2] - box[0])) / 2
     box = (box[0] - spare, box[1], box[2] + spare, box[3])
     return Picture(plan=bare, box=box, scale=scale, labels=labels, caption="The whole sheet")
@@ -162,7 +184,10 @@ def _extent(plan: SheetPlan, lit: Iterable[str], spot_m: tuple[float, float] | N
 def _widened(of: Box, wide: float, high: float, whole: Box, mm: float) -> Box:
     """A box of that size about another one, moved so that it shows drawing rather than nothing at all."""
     out = []
-    for low, high_, size, first, last in ((of[0], of[2], wide, whole[0], whole[2]), (of[1], of[3], high, whole[1], whole[3])):
+    for low, high_, size, first, last in (
+        (of[0], of[2], wide, whole[0], whole[2]),
+        (of[1], of[3], high, whole[1], whole[3]),
+    ):
         start = (low + high_ - size) / 2
         room = 13.0 * mm
         if last - first + 2 * room > size:
@@ -184,9 +209,7 @@ def _within(plan: SheetPlan, box: Box, named: Collection[str] | None) -> SheetPl
 
     parts = {k: p for k, p in plan.parts.items() if touches(p.box)}
     if named is not None:
-        parts = {
-            k: p if p.large or k in named else msgspec.structs.replace(p, name="") for k, p in parts.items()
-        }
+        parts = {k: p if p.large or k in named else msgspec.structs.replace(p, name="") for k, p in parts.items()}
     return SheetPlan(
         plan.title,
         {k: p for k, p in plan.pipes.items() if touches(bounds(p))},
@@ -209,7 +232,8 @@ def _kept(labels: Labels, box: Box, look: Look) -> Labels:
         b = _label_box(label, look)
         return box[0] <= b[0] and b[2] <= box[2] and box[1] <= b[1] and b[3] <= box[3]
 
-    return Labels(tuple(w for w in labels.words if whole(w)), labels.flags)
+    flags = tuple(f for f in labels.flags if _inside(f.at, box, 0.0))
+    return Labels(tuple(w for w in labels.words if whole(w)), flags)
 
 
 # ---- a store
@@ -230,4 +254,3 @@ def store_picture(plan: SheetPlan, key: str, room_mm: tuple[float, float]) -> Pi
     alone = SheetPlan(plan.title, {}, {}, {key: bare}, {}, {}, ())
     labels = place_labels(alone, Look.on_paper(scale))
     return Picture(plan=alone, box=box, scale=scale, labels=labels, ruler=True)
-

@@ -16,6 +16,8 @@ from loopwright.reports.pictures import OVERLAP_MM, PLATE_MARGIN_MM, STRIP_MM
 TITLE_MM, SPLIT_MM = 92.0, 56.0
 BAR_MM = 41.0
 SMALL_MM, NAME_MM = 2.3, 2.9
+LEAST = 0.72
+"""Words are set smaller down to this share of their size; then they are cut."""
 
 
 def draw_round(plot: Plotter, plate: Plate, tile: int, page: Box, title: str, revision: str, number: str) -> None:
@@ -46,11 +48,17 @@ def draw_round(plot: Plotter, plate: Plate, tile: int, page: Box, title: str, re
     _key(plot, look, services_used(plate.picture.plan), (left + 3 * mm, strip), at - 4.0 * mm)
 
 
-def _words(plot: Plotter, at: tuple[float, float], words: str, size_mm: float, weight: int, room_mm: float = 0.0) -> None:
+def _words(
+    plot: Plotter, at: tuple[float, float], words: str, size_mm: float, weight: int, room_mm: float = 0.0
+) -> None:
     px = size_mm * PX_A_MM
     wide = width_px(words, px, weight) / PX_A_MM
     if room_mm and wide > room_mm:
-        px *= room_mm / wide
+        px *= max(LEAST, room_mm / wide)
+        if wide * LEAST > room_mm:
+            while words and width_px(words + "…", px, weight) / PX_A_MM > room_mm:
+                words = words[:-1]
+            words = words.rstrip() + "…"
     plot.text(at[0], at[1], words, px, weight, "ink", 0, "start")
 
 
@@ -72,15 +80,19 @@ def _key(plot: Plotter, look: Look, services: list[ServiceLook], at: tuple[float
 
 
 def _bar(plot: Plotter, look: Look, x: float, y: float, scale: float) -> None:
-    """A bar of whole metres with its figures above."""
+    """A bar of whole metres with its figures above; of parts of a metre where not one has room."""
     mm = look.mm
-    metres = max(1, int(BAR_MM * scale / 1000.0 + 1e-9))
+    step = next((s for s in (1.0, 0.5, 0.2) if s * 1000.0 / scale <= BAR_MM), 0.1)
+    count = max(1, int(BAR_MM * scale / 1000.0 / step + 1e-9))
     half = 0.6 * mm
-    for k in range(metres):
-        a, b = x + k * 100.0, x + (k + 1) * 100.0
-        plot.area([(a, y - half), (b, y - half), (b, y + half), (a, y + half)], "#FFFFFF" if k % 2 else "ink", "ink", 0.2)
-    for k in range(metres + 1):
-        plot.text(x + k * 100.0, y - 2.8 * mm, f"{k} m" if k == metres else str(k), SMALL_MM * PX_A_MM)
+    for k in range(count):
+        a, b = x + k * step * 100.0, x + (k + 1) * step * 100.0
+        plot.area(
+            [(a, y - half), (b, y - half), (b, y + half), (a, y + half)], "#FFFFFF" if k % 2 else "ink", "ink", 0.2
+        )
+    for k in range(count + 1):
+        words = f"{k * step:g} m" if k == count else f"{k * step:g}"
+        plot.text(x + k * step * 100.0, y - 2.8 * mm, words, SMALL_MM * PX_A_MM)
 
 
 def _map(plot: Plotter, look: Look, plate: Plate, tile: int, right: float, strip: float) -> float:
@@ -93,7 +105,9 @@ def _map(plot: Plotter, look: Look, plate: Plate, tile: int, right: float, strip
     for k in range(len(plate.tiles)):
         x, y = left + wide * (k % plate.across), top + high * (k // plate.across)
         here = k == tile
-        plot.area([(x, y), (x + wide, y), (x + wide, y + high), (x, y + high)], "ink2" if here else "#FFFFFF", "ink", 0.2)
+        plot.area(
+            [(x, y), (x + wide, y), (x + wide, y + high), (x, y + high)], "ink2" if here else "#FFFFFF", "ink", 0.2
+        )
         if high >= 2.6 * mm:
             plot.text(x + wide / 2, y + high / 2, str(k + 1), 9.0, 600, "#FFFFFF" if here else "ink")
     return wide * plate.across
@@ -116,4 +130,6 @@ def _matches(plot: Plotter, look: Look, plate: Plate, tile: int) -> None:
             plot.line([a, b], "ink3", 0.2, dash)
             upright = a[0] == b[0]
             at = (a[0], a[1] + 16.0 * look.mm) if upright else (a[0] + 16.0 * look.mm, a[1])
-            plot.text(*at, f"goes on in piece {next_ + 1}", SMALL_MM * PX_A_MM, 400, "ink2", int(upright), "middle", "paper")
+            plot.text(
+                *at, f"goes on in piece {next_ + 1}", SMALL_MM * PX_A_MM, 400, "ink2", int(upright), "middle", "paper"
+            )

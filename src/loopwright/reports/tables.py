@@ -27,7 +27,7 @@ def records(table: Data) -> list[dict[str, str | int | float | bool | None]]:
 
 
 def as_csv(table: Data) -> bytes:
-    """A table as CSV with a head, lines ended by CR LF. Words that a spreadsheet would run are quoted with an apostrophe."""
+    """A table as CSV with a head, lines ended by CR LF. Words that a spreadsheet would run get an apostrophe."""
     out = io.StringIO()
     writer = csv.writer(out)
     writer.writerow(table.keys)

@@ -31,9 +31,7 @@ def pack(font: bytes) -> bytes:
         entries.append(struct.pack(">4sLLLL", tag, start + len(body), len(data), length, check))
         body += data + b"\0" * (-len(data) % 4)
         whole += (length + 3) & ~3
-    head = struct.pack(
-        ">4s4sLHHLHHLLLLL", b"wOFF", font[:4], start + len(body), count, 0, whole, 1, 0, 0, 0, 0, 0, 0
-    )
+    head = struct.pack(">4s4sLHHLHHLLLLL", b"wOFF", font[:4], start + len(body), count, 0, whole, 1, 0, 0, 0, 0, 0, 0)
     return head + b"".join(entries) + body
 
 

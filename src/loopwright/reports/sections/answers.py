@@ -1,4 +1,4 @@
-"""Every rule's answer, by theme. Owns the table; answers alike of one rule share a line, for other programs none does."""
+"""Every rule's answer, by theme. Owns the table: answers alike of one rule share a line."""
 
 from __future__ import annotations
 
@@ -30,8 +30,10 @@ def answers(matter: Matter) -> Iterator[Section]:
         Data(
             "answers",
             ("rule", "title", "outcome", "subject", "because", "number"),
-            tuple((a.rule, page_title(a.rule), str(a.outcome), a.subject, a.because, a.finding.number if a.finding else None)
-                  for a in given),
+            tuple(
+                (a.rule, page_title(a.rule), str(a.outcome), a.subject, a.because, _number(a))
+                for a in given
+            ),
         )
     )  # fmt: skip
     yield Section(
@@ -74,6 +76,10 @@ def _rows(matter: Matter, given: list[Answer]) -> Iterator[tuple[Cell, ...]]:
             lines.append((outcome, _word(outcome), about, because))
         for k, (_, word, about, because) in enumerate(sorted(lines, key=lambda line: _ORDER.index(line[0]))):
             yield (title if k == 0 else "", word, about, because)
+
+
+def _number(answer: Answer) -> int | None:
+    return answer.finding.number if answer.finding else None
 
 
 def _word(outcome: Outcome) -> Cell:

@@ -93,7 +93,9 @@ def sources(matter: Matter) -> Iterator[Section]:
                     Column(key="source", title="Where", share=3.0, tone="quiet"),
                     Column(key="trust", title="How far to trust it", share=1.8, tone="quiet"),
                 ),
-                rows=tuple((f.says, f.source, trust[f.confidence] + ("; sources differ" if f.doubt else "")) for f in chosen),
+                rows=tuple(
+                    (f.says, f.source, trust[f.confidence] + ("; sources differ" if f.doubt else "")) for f in chosen
+                ),
             )
         )
     passed = len(every - set(keys))
@@ -101,13 +103,17 @@ def sources(matter: Matter) -> Iterator[Section]:
         blocks.append(
             Words(f"{passed} more stand behind rules that raised nothing; “loopwright rules NAME” shows them.", "quiet")
         )
-    yield Section(key="sources", title="Sources", aside="of findings, open points and changed limits", blocks=tuple(blocks))
+    yield Section(
+        key="sources", title="Sources", aside="of findings, open points and changed limits", blocks=tuple(blocks)
+    )
 
 
 def last(matter: Matter, version: str, printed: str) -> Iterator[Section]:
     """The cautions, and which program and which drawing this report is of."""
     heading, lines = cautions()
-    computed = "with the rules that work out the flow" if matter.asked.computed else "without the rules that work out the flow"
+    computed = (
+        "with the rules that work out the flow" if matter.asked.computed else "without the rules that work out the flow"
+    )
     yield Section(
         key="cautions",
         title=heading,

@@ -18,7 +18,7 @@ from loopwright.waterways.views import NORMAL, POWER_CUT, Condition
 
 
 class Verdict(msgspec.Struct, frozen=True):
-    """A condition in words: what happens, what takes heat, what stands still; `safe` where every fire has water going round."""
+    """A condition in words: what happens, what moves, what stands still; `safe`: water goes round through every fire."""
 
     condition: str
     words: str
@@ -80,6 +80,8 @@ def verdict(ways: Waterways, condition: Condition) -> Verdict:
             said.append(f"{name} stands still in the sun and gets hot.")
         else:
             said.append(f"{name} has {'water going round' if goes else 'no water going round'}.")
+    if not ways.sources:
+        said.append("Nothing on the sheet makes heat.")
     moves = [_sink(ways, s) for s in ways.sinks if _reached(s, flow)]
     stands = [_sink(ways, s) for s in ways.sinks if not _reached(s, flow)]
     return Verdict(condition.words, " ".join(said), tuple(dict.fromkeys(moves)), tuple(dict.fromkeys(stands)), safe)
@@ -96,4 +98,3 @@ def _reached(sink: Sink, flow: Mapping[Key, float]) -> bool:
     if sink.sort != "body":
         return sink.key in flow
     return any(key[0] != "pipe" and key[1] == sink.part and not str(key[-1]).startswith("coil") for key in flow)
-

@@ -50,7 +50,11 @@ def _row(figure: Figure | Gap) -> tuple[Cell, ...]:
     if isinstance(figure, Gap):
         return figure.name, "not assessed", f"{figure.missing} is missing", ""
     inputs = [f"{i.name} {rough(i.value, i.unit)}{'*' if i.assumed else ''}" for i in figure.inputs]
-    said = figure.equation + (f"; {'; '.join(inputs)}" if inputs else "") + (f". {_capital(figure.note)}." if figure.note else "")
+    said = (
+        figure.equation
+        + (f"; {'; '.join(inputs)}" if inputs else "")
+        + (f". {_capital(figure.note)}." if figure.note else "")
+    )
     return figure.name, rough(figure.value, figure.unit), said, figure.source
 
 
@@ -62,7 +66,9 @@ def _data(figure: Figure | Gap) -> tuple[str | int | float | bool | None, ...]:
     about = " ".join(figure.about)
     if isinstance(figure, Gap):
         return figure.group, figure.name, None, "", "", "", "", about, "", figure.missing
-    inputs = "; ".join(f"{i.name} {i.value:.6g} {sign(i.unit)}{' (assumed)' if i.assumed else ''}" for i in figure.inputs)
+    inputs = "; ".join(
+        f"{i.name} {i.value:.6g} {sign(i.unit)}{' (assumed)' if i.assumed else ''}" for i in figure.inputs
+    )
     return (
         figure.group, figure.name, figure.value, figure.unit, figure.equation, inputs, figure.source, about,
         figure.note, "",

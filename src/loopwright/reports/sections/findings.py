@@ -29,7 +29,9 @@ def findings(matter: Matter) -> Iterator[Section]:
         matter.step(f"finding {finding.number}")
         blocks.append(card(matter, finding))
     if not found:
-        blocks.append(Words("No rule found anything on this sheet. What no rule can see stands under “To see on site”."))
+        blocks.append(
+            Words("No rule found anything on this sheet. What no rule can see stands under “To see on site”.")
+        )
     matter.record(
         Data(
             "findings",
@@ -132,7 +134,7 @@ def decisions(matter: Matter) -> Iterator[Section]:
                     Column(key="verdict", title="Decision", share=1.1, tone="strong"),
                     Column(key="reason", title="Reason", share=2.4),
                     Column(key="by", title="By", share=1.0),
-                    Column(key="date", title="Date", share=1.0),
+                    Column(key="date", title="Date", share=1.15),
                     Column(key="state", title="Today", share=1.2, tone="quiet"),
                 ),
                 rows=tuple(rows),

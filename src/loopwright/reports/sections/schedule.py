@@ -8,12 +8,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from loopwright.catalogue.kinds import PropSpec
-from loopwright.sheet.geometry import developed_length_m
 from loopwright.reports.buying import order
 from loopwright.reports.matter import Matter, wording
 from loopwright.reports.model import Block, Cell, Column, Data, Heading, Pair, Section, Table, Words
 from loopwright.reports.pictures import store_picture
 from loopwright.reports.words import figure, listed, quantity
+from loopwright.sheet.geometry import developed_length_m
 from loopwright.sheet.ports import lagging_m, number, size_of
 from loopwright.sheet.values import Part, Pipe, PropValue
 
@@ -32,12 +32,18 @@ def stores(matter: Matter) -> Iterator[Section]:
         if part.coils:
             tables.append(_coils(part))
         blocks.append(Pair((store_picture(matter.plan, key, STORE_MM),), tuple(tables), 0.37))
-        taps += [(key, t.letter, t.name, t.height_m, t.side, t.purpose, t.size, t.layering, _holds(matter, part, t.letter))
-                 for t in part.tappings]  # fmt: skip
+        taps += [
+            (key, t.letter, t.name, t.height_m, t.side, t.purpose, t.size, t.layering, _holds(matter, part, t.letter))
+            for t in part.tappings
+        ]
         coils += [(key, c.name, c.bottom_m, c.top_m, c.lower, c.upper, c.purpose, c.area_m2, c.content_l)
                   for c in part.coils]  # fmt: skip
     matter.record(
-        Data("tappings", ("store", "letter", "name", "height_m", "side", "purpose", "size", "layering", "to"), tuple(taps))
+        Data(
+            "tappings",
+            ("store", "letter", "name", "height_m", "side", "purpose", "size", "layering", "to"),
+            tuple(taps),
+        )
     )
     matter.record(
         Data("coils", ("store", "name", "bottom_m", "top_m", "lower", "upper", "purpose", "area_m2", "content_l"),

@@ -10,13 +10,26 @@ from collections.abc import Iterator
 import msgspec
 
 from loopwright.reports.matter import Matter, wording
-from loopwright.reports.model import Block, Cell, Column, Count, Facts, Heading, Mark, Pair, Section, Table, Tally, Words
+from loopwright.reports.model import (
+    Block,
+    Cell,
+    Column,
+    Count,
+    Facts,
+    Heading,
+    Mark,
+    Pair,
+    Section,
+    Table,
+    Tally,
+    Words,
+)
 from loopwright.reports.pictures import MARGIN_MM, PAGE_MM, overview
 from loopwright.reports.words import listed
 from loopwright.rules.findings import Outcome, Severity
 from loopwright.rules.registry import page
 
-OVERVIEW_MM = 128.0
+OVERVIEW_MM = {"A4": 128.0, "A3": 200.0}
 WORST_FIRST = (Severity.DANGER, Severity.FAULT, Severity.ADVICE)
 
 
@@ -29,7 +42,7 @@ def verdict(matter: Matter) -> tuple[str, str]:
         verb = "is" if len(numbers) == 1 else "are"
         return "Not accepted", f"until {many} {listed(numbers, 6)} {verb} put right"
     if any(f.severity > Severity.ADVICE for f in matter.survey.findings):
-        return "Settled", "every danger and fault has a reason beside it"
+        return "Settled", "for the reasons given"
     return "No danger, no fault", "found in what was assessed"
 
 
@@ -56,7 +69,9 @@ def summary(matter: Matter) -> Iterator[Section]:
     """The first page."""
     blocks: list[Block] = [tally(matter), *_job(matter), *_overview(matter)]
     if matter.plan.parts or matter.plan.stores:
-        drawn = overview(matter.plan, matter.flags, (PAGE_MM[matter.asked.paper][0] - 2 * MARGIN_MM, OVERVIEW_MM))
+        drawn = overview(
+            matter.plan, matter.flags, (PAGE_MM[matter.asked.paper][0] - 2 * MARGIN_MM, OVERVIEW_MM[matter.asked.paper])
+        )
         blocks.append(msgspec.structs.replace(drawn, settled=matter.settled))
     blocks.append(Pair((*_missing(matter),), (*_inspection(matter),), 0.46))
     yield Section(key="summary", title="Summary", blocks=tuple(blocks))
@@ -112,7 +127,8 @@ def _inspection(matter: Matter) -> Iterator[Block]:
     by = list(dict.fromkeys(d.by for d in matter.decisions.all if d.by))
     days = sorted({d.date for d in matter.decisions.all if d.date})
     yield Facts(
-        (("Inspected by", listed(by)), ("Competence", ""), ("Date", days[-1] if days else ""), ("Signed", "")), lines=True
+        (("Inspected by", listed(by)), ("Competence", ""), ("Date", days[-1] if days else ""), ("Signed", "")),
+        lines=True,
     )
 
 
