@@ -183,7 +183,7 @@ def test_a_gap_says_what_is_missing_and_leads_to_its_field(panel, drawn, qtbot):
 
 
 def test_other_units_are_shown_at_once(panel, drawn):
-    drawn.use_units("imperial")
+    drawn.preferred.use("imperial")
     index = place(panel, "Body height")
     assert index.siblingAtColumn(VALUE).data() == "3 ft 11.2 in"
     index = place(panel, "riser: speed")

@@ -86,4 +86,4 @@ def test_a_window_in_the_back_follows_when_it_comes_to_the_front(drawn, memory, 
     memory.system = "imperial"
     with qtbot.waitExposed(drawn):
         drawn.show()
-    assert drawn.units == Units("imperial") and drawn.status.system.text() == "imperial"
+    assert drawn.preferred.now == Units("imperial") and drawn.status.system.text() == "imperial"

@@ -241,10 +241,10 @@ class Commands:
         self._window.use_mode("")
 
     def metric(self) -> None:
-        self._window.use_units("metric")
+        self._window.preferred.use("metric")
 
     def imperial(self) -> None:
-        self._window.use_units("imperial")
+        self._window.preferred.use("imperial")
 
     def sides(self) -> None:
         self._window.set_sides(self._window.left_stack.isHidden())

@@ -109,7 +109,7 @@ class Desk(QObject):
     @property
     def units(self) -> Units:
         """The units in which numbers are shown."""
-        return self._window.units
+        return self._window.preferred.now
 
     @property
     def survey(self) -> Survey | None:

@@ -39,6 +39,13 @@ def number_words(value: float, unit: str, units: Units, figures: int = FIGURES) 
     return units.show_rounded(value, unit, figures), units.sign(unit)
 
 
+def cell_words(figure: Shown, units: Units, figures: int = FIGURES) -> tuple[str, str]:
+    """The value and unit of a figure, or that it is not assessed."""
+    if isinstance(figure, Gap):
+        return NOT_ASSESSED, ""
+    return number_words(figure.value, figure.unit, units, figures)
+
+
 def quantity_of(figure: Shown) -> str:
     """What a figure is a number of: figures of one quantity compare."""
     return (figure.quantity if isinstance(figure, Figure) else "") or figure.name
@@ -102,9 +109,9 @@ class FigureModel(QStandardItemModel):
 
     def _row(self, figure: Shown, place: int, label: str) -> list[QStandardItem]:
         gap = isinstance(figure, Gap)
-        value, unit = (NOT_ASSESSED, "") if gap else number_words(figure.value, figure.unit, self.units)
+        value, unit = cell_words(figure, self.units)
         cells = [QStandardItem(text) for text in (label, value, unit)]
-        said = f"{figure.missing} is missing" if gap else figure.note
+        said = f"{figure.missing} is missing" if isinstance(figure, Gap) else figure.note
         faint = place in self.stale
         for column, cell in enumerate(cells):
             cell.setEditable(False)
@@ -144,9 +151,10 @@ class FigureOrder(QSortFilterProxyModel):
         words = index.data(WORDS)
         return bool(words) and all(word in words for word in self._words)
 
-    def lessThan(self, left: QModelIndex, right: QModelIndex) -> bool:
+    def lessThan(self, left: Index, right: Index) -> bool:
         if not left.parent().isValid():
-            under = left.siblingAtColumn(NAME).data(PLACE) < right.siblingAtColumn(NAME).data(PLACE)
+            first, second = (i.model().index(i.row(), NAME).data(PLACE) for i in (left, right))
+            under = bool(first < second)
             return under if self.sortOrder() == Qt.SortOrder.AscendingOrder else not under
         a, b = left.data(FIGURE), right.data(FIGURE)
         if left.column() == NAME:
@@ -162,7 +170,7 @@ def as_tabs(figures: Iterable[Shown], units: Units) -> str:
     """Figures as lines of name, number and unit with tabs between, for a spreadsheet or a letter."""
     lines = []
     for one in figures:
-        number, unit = (NOT_ASSESSED, "") if isinstance(one, Gap) else number_words(one.value, one.unit, units, 6)
+        number, unit = cell_words(one, units, 6)
         lines.append("\t".join((one.group, one.name, number, unit)))
     return "\n".join(lines)
 

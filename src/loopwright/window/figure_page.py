@@ -129,7 +129,7 @@ class FigurePage(QWidget):
         self.title.setText(figure.name)
         self.group.setText(figure.group)
         gap = isinstance(figure, Gap)
-        self.jump.setText("Go to the field" if gap and figure.prop else "Go to the part")
+        self.jump.setText("Go to the field" if isinstance(figure, Gap) and figure.prop else "Go to the part")
         self.jump.setVisible(bool(figure.about))
         self.jump.setProperty("primary", gap)
         self.jump.style().unpolish(self.jump)

@@ -34,8 +34,8 @@ from loopwright.window.findings import FindingsPanel
 from loopwright.window.frame import LOW, ROOMY, LowerRight, MenuRow, Side, StatusLine, Zones, order_tab
 from loopwright.window.mender import Mender
 from loopwright.window.parts import PartsPanel
+from loopwright.window.preferred import PreferredUnits
 from loopwright.window.properties import PropertiesPanel
-from loopwright.window.quantities import Units
 from loopwright.window.recent import Memory, RecentMenu
 from loopwright.window.stage import Stage
 from loopwright.window.start import StartCard
@@ -64,7 +64,7 @@ class MainWindow(QMainWindow):
         super().__init__()
         self.catalogue, self.memory = catalogue, memory
         self.survey: Survey | None = None
-        self.units = Units()
+        self.preferred = PreferredUnits(self)
         self._down = False
         app = QApplication.instance()
         assert isinstance(app, QApplication)
@@ -82,7 +82,7 @@ class MainWindow(QMainWindow):
         self._build()
         self._join()
         self._set_mode(self.look.mode)
-        self._take_units()
+        self.preferred.follow()
         self._tool_changed(self.stage.tool)
         self.stage.take_focus()
         self.setMinimumSize(1000, 640)
@@ -235,22 +235,8 @@ class MainWindow(QMainWindow):
         if look.mode != self.look.mode:
             self._set_mode(look.mode)
 
-    def use_units(self, system: System) -> None:
-        """Show numbers in metric or imperial units, from now on."""
-        self.memory.system = system
-        self._take_units()
-
-    def _take_units(self) -> None:
-        """Follow the units that are preferred now, here or in the window of another sheet."""
-        self.units = Units(self.memory.system)
-        self.properties.set_units(self.units)
-        self.status.set_units(self.units)
-        self.actions_[self.units.system].setChecked(True)
-        self.desk.units_changed.emit(self.units)
-
     def showEvent(self, event: QShowEvent) -> None:
-        if self.memory.system != self.units.system:
-            self._take_units()
+        self.preferred.follow(always=False)
         super().showEvent(event)
         if self.checks.staged and not self.places.widget("figures"):
             QTimer.singleShot(150, self, self._prepare)
