@@ -73,6 +73,17 @@ class Pen(Drawing):
         more = changes if height_m is None else {"height_m": height_m, **changes}
         self.sheet = edits.set_tapping(self.sheet, part, letter, CATALOGUE, **more)
 
+    def taps(self, part: str, **heights: float) -> None:
+        """Several tappings moved at once, so that they may pass each other; blanks in names written as _."""
+        from loopwright.sheet.pipework import refit
+
+        old = self.sheet.parts[part]
+        named = {name.replace("_", " "): height for name, height in heights.items()}
+        taps = tuple(msgspec.structs.replace(t, height_m=named.get(t.name, t.height_m)) for t in old.tappings)
+        new = msgspec.structs.replace(old, tappings=taps)
+        edits.check_vessel(new, CATALOGUE[new.kind])
+        self.sheet = refit(self.sheet, {**self.sheet.parts, part: new}, CATALOGUE)
+
     def coil(self, part: str, name: str, bottom_m: float, top_m: float) -> None:
         """A coil with its two ends moved."""
         coil = next(c for c in self.sheet.parts[part].coils if c.name == name)

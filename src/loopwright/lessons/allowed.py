@@ -49,7 +49,8 @@ def outside(start: Sheet, sheet: Sheet, allowed: Allowed, catalogue: Catalogue) 
             out.append(Outside(part.id, f"{part.name or part.id}: a {kind} is not for this lesson."))
     for pipe in start.pipes.values():
         laid = sheet.pipes.get(pipe.id)
-        if laid is not None and not _any(allowed.pipes, pipe.id):
+        same = laid is not None and not pipe.joint and {pipe.a, pipe.b} & {laid.a, laid.b}  # ids are used again
+        if laid is not None and same and not _any(allowed.pipes, pipe.id):
             out += [Outside(pipe.id, f"Pipe {pipe.id}: its {word} is to stay.") for word in _pipe_changes(pipe, laid)]
     if not allowed.links and start.links != sheet.links:
         gone = set(start.parts) - set(sheet.parts)
@@ -78,8 +79,25 @@ def _changes(old: Part, new: Part, allowed: Allowed, catalogue: Catalogue) -> li
             if old.props.get(prop.name) != new.props.get(prop.name) and not _any(free, prop.name):
                 words.append(f"its {prop.label[:1].lower()}{prop.label[1:]} is to stay.")
     if (old.tappings, old.coils) != (new.tappings, new.coils) and not _any(allowed.tappings, old.id):
-        words.append("its tappings and coils are to stay.")
+        words += _stub_changes(old, new, allowed)
     return words
+
+
+def _stub_changes(old: Part, new: Part, allowed: Allowed) -> list[str]:
+    """Tappings and coils changed that are not free one by one, as "store/flow" or "store/solar"."""
+    free = {n.partition("/")[2] for n in allowed.tappings if n.partition("/")[0] == old.id}
+    ends = {e for c in (*old.coils, *new.coils) if c.name in free for e in (c.lower, c.upper)}
+    out = []
+    for tapping in old.tappings:
+        mine = {tapping.letter, tapping.name} & free or tapping.letter in ends
+        if not mine and new.tapping(tapping.letter) != tapping:
+            out.append(f"its tapping “{tapping.name or tapping.letter}” is to stay.")
+    coils = {c.name: c for c in new.coils}
+    out += [f"its coil “{c.name}” is to stay." for c in old.coils if c.name not in free and coils.get(c.name) != c]
+    known = {t.letter for t in old.tappings}
+    if any(t.letter not in known for t in new.tappings):
+        out.append("no further tapping is for this lesson.")
+    return out
 
 
 def _pipe_changes(old: Pipe, new: Pipe) -> list[str]:
@@ -96,7 +114,7 @@ def locked(sheet: Sheet, allowed: Allowed) -> Sheet:
             part.kind in ALWAYS
             or _any(allowed.remove, part.id)
             or _any(allowed.move, part.id)
-            or _any(allowed.tappings, part.id)
+            or any(n in (EVERYTHING, part.id) or n.startswith(f"{part.id}/") for n in allowed.tappings)
             or part.id in allowed.change
             or EVERYTHING in allowed.change
         )

@@ -40,7 +40,12 @@ def burn(case: Case, source: Source) -> Burning:
     ways = case.ways
     power_w = 1000.0 * (ways.number(source.part, "power_kw") or 8.0)
     left_wh = 1000.0 * (charge_kwh(case, source) or power_w / 1000.0)
-    emitters = {p: 1000.0 * (emitter_kw(case, p) or 0.0) for p in fixed_emitters(case, source)}
+    middles = {s.part: s.height_m for s in ways.sinks if s.sort == "emitter"}
+    emitters = {
+        p: 1000.0 * (emitter_kw(case, p) or 0.0)
+        for p in fixed_emitters(case, source)
+        if middles[p] > source.height_m  # gravity moves no water to what lies below
+    }
     own = BODY_WH_K + WH_PER_LITRE_K * (ways.number(source.part, "content_l") or 15.0)
     room = _store(case, source)
     heat, temp = own, START_C
@@ -81,7 +86,9 @@ def _store(case: Case, source: Source) -> tuple[float, float]:
     reached = {loop.sink.part for loop in fixed_loops(case, source) if loop.sink.sort in ("body", "coil")}
     total, start = 0.0, 80.0
     for circuit in source_circuits(case):
-        if circuit.subject == source.part and circuit.store in reached and circuit.enter_f > circuit.leave_f:
+        base, top = case.ways.body_range(circuit.store)
+        above = base + circuit.enter_f * (top - base) > source.height_m
+        if circuit.subject == source.part and circuit.store in reached and above and circuit.enter_f > circuit.leave_f:
             litres = case.ways.number(circuit.store, "volume_l") or 0.0
             total += WH_PER_LITRE_K * litres * (1.0 - circuit.leave_f)
             start = case.ways.number(circuit.store, "design_temp_c") or start

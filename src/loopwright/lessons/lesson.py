@@ -49,7 +49,8 @@ class Allowed(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
     """What a learner may do. "*" stands for everything. Tees, caps and new pipes are always allowed.
 
     `place` kinds that may be added; `remove` and `move` parts (small fittings may always be moved and turned);
-    `change` properties by part; `tappings` vessels whose tappings and coils may change; `pipes` those whose size,
+    `change` properties by part; `tappings` vessels whose tappings and coils may change, or
+    one of them as "store/flow"; `pipes` those whose size,
     material, lagging or extra length may change (their course is always free); `links` control links.
     """
 

@@ -131,6 +131,10 @@ def _line(text: str, key: str) -> int:
             if int(number) < len(heads):
                 found = heads[int(number)]
                 at = found + 1
+        elif lines and found < len(lines) and lines[found].rstrip().endswith("["):  # one inline table or text a line
+            end = next((n for n in range(found, len(lines)) if lines[n].startswith("]")), len(lines))
+            if found + 1 + int(number) < end:
+                return found + 2 + int(number)
     return found + 1 if lines and (found or key) else 0
 
 
@@ -252,7 +256,7 @@ def _lost(lesson: Lesson, sheet: Sheet, catalogue: Catalogue) -> Iterator[_Bad]:
     allowed = lesson.allowed
     for field in ("remove", "move", "tappings", "pipes"):
         for name in getattr(allowed, field):
-            if name != EVERYTHING and name not in here:
+            if name != EVERYTHING and name not in here and not _stub(sheet, name):
                 yield _Bad(f"allowed.{field}", f"“{name}” is not on the starting sheet", do)
     for part, names in allowed.change.items():
         if part == EVERYTHING:
@@ -276,6 +280,15 @@ def _lost(lesson: Lesson, sheet: Sheet, catalogue: Catalogue) -> Iterator[_Bad]:
         for name in at:
             if name not in here:
                 yield _Bad(f"{sort}[{n}].at", f"“{name}” is not on the starting sheet", do)
+
+
+def _stub(sheet: Sheet, name: str) -> bool:
+    """Whether a name is a tapping or a coil of a vessel: "store/flow"."""
+    part, _, stub = name.partition("/")
+    vessel = sheet.parts.get(part)
+    if vessel is None or not stub:
+        return False
+    return stub in {n for t in vessel.tappings for n in (t.letter, t.name)} | {c.name for c in vessel.coils}
 
 
 def _circuit_words(condition: Condition) -> bool:

@@ -16,6 +16,7 @@ from loopwright.lessons import goals
 from loopwright.lessons.choice import chosen, places_of, sinks_of, sources_of, ways_of
 from loopwright.lessons.looking import Look
 from loopwright.rules.circuits import load_circuits, source_circuits
+from loopwright.rules.shedding import fixed_emitters
 from loopwright.rules.vents import vents_reached
 from loopwright.rules.warmth import tap_coils
 from loopwright.waterways.graph import Place
@@ -73,8 +74,8 @@ def _fixed_loop(look: Look, asked: goals.FixedLoop) -> Judged:
     ways = look.ways
     for source in sources_of(ways, asked.source):
         sinks = sinks_of(ways, asked.sink)
-        held = [s for s in sinks if loop_to(ways, source, s, Ask.FIXED) is not None]
-        if held:
+        series = fixed_emitters(look.case, source)  # one that the water passes on its way to another sink counts too
+        if any(s.part in series or loop_to(ways, source, s, Ask.FIXED) is not None for s in sinks):
             continue
         would = next((w for w in (loop_to(ways, source, s, Ask.OPEN) for s in sinks) if w is not None), None)
         names = f"{ways.name(source.part)} and {_names(look, (s.part for s in sinks))}"
