@@ -14,11 +14,13 @@ import msgspec
 
 from loopwright.catalogue import Catalogue
 from loopwright.rules.findings import Answer, Finding, Missing, Outcome, Severity, Sound
-from loopwright.rules.registry import Case, Rule, Said, all_rules
+from loopwright.rules.registry import Case, Check, Rule, Said, all_rules
+from loopwright.rules.replay import named, replay
 from loopwright.sheet.values import Point, Sheet
 from loopwright.waterways import Condition, Waterways
 from loopwright.waterways.services import services
 from loopwright.waterways.trace import moving
+from loopwright.waterways.views import NORMAL
 
 log = logging.getLogger(__name__)
 BROKEN = "This rule has a defect and could not be answered"
@@ -68,7 +70,7 @@ def survey_of(ways: Waterways, *, computed: bool = False) -> Survey:
         for item in said:
             match item:
                 case Finding():
-                    found.append(msgspec.structs.replace(item, rule=rule.slug, spot=item.spot or _spot(ways, item)))
+                    found.append(_placed(ways, msgspec.structs.replace(item, rule=rule.slug)))
                 case Missing():
                     answers.append(
                         Answer(rule=rule.slug, outcome=Outcome.NOT_ASSESSED, subject=item.subject, because=item.what)
@@ -101,14 +103,14 @@ def survey_of(ways: Waterways, *, computed: bool = False) -> Survey:
 
 def said_by(ways: Waterways, rule: Rule) -> tuple[Said, ...] | Exception:
     """What one rule says of waterways, kept by them; or the defect it stopped on."""
-    memo = cast(dict[str, tuple[Said, ...] | Exception], ways.cache.setdefault("said", {}))
-    if rule.slug not in memo:
+    memo = cast(dict[Check, tuple[Said, ...] | Exception], ways.cache.setdefault("said", {}))
+    if rule.check not in memo:  # by its function: the solved flow answers some rules anew
         try:
-            memo[rule.slug] = tuple(rule.check(Case(ways)))
+            memo[rule.check] = tuple(rule.check(Case(ways)))
         except Exception as defect:  # one broken rule must not take the others, or the drawing, with it
             log.exception("rule %s failed", rule.slug)
-            memo[rule.slug] = defect
-    return memo[rule.slug]
+            memo[rule.check] = defect
+    return memo[rule.check]
 
 
 def _resolve(found: list[Finding], rules: Mapping[str, Rule]) -> tuple[list[Finding], list[tuple[Finding, Finding]]]:
@@ -140,6 +142,15 @@ def _resolve(found: list[Finding], rules: Mapping[str, Rule]) -> tuple[list[Find
         )
         covered.append((finding, standing[at]))
     return standing, covered
+
+
+def _placed(ways: Waterways, finding: Finding) -> Finding:
+    """A finding with the place of its flag, and the condition in which it tells in words."""
+    when = finding.condition
+    if not when:
+        condition = replay(ways, finding)
+        when = named(ways, condition) if condition != NORMAL else ""
+    return msgspec.structs.replace(finding, spot=finding.spot or _spot(ways, finding), condition=when)
 
 
 def _spot(ways: Waterways, finding: Finding) -> Point | None:

@@ -25,7 +25,7 @@ from loopwright.waterways import Waterways
 ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT / "samples"))
 CATALOGUE = standard_catalogue()
-COMPUTED = {"gravity-loop/too-weak", "sizing/water-too-fast", "sizing/pump-too-weak"}
+COMPUTED = {slug for slug, found in all_rules(computed=True).items() if found.computed}
 
 
 def said(slug: str, sheet: Sheet):
@@ -137,6 +137,16 @@ def test_a_pump_with_no_stated_curve_is_not_judged():
     for slug in ("sizing/pump-too-weak", "sizing/water-too-fast"):
         (answer,) = said(slug, pumped(None, None, "15"))
         assert isinstance(answer, Missing) and answer.part == "P1" and answer.prop == "head_m"
+
+
+def test_the_rules_that_solve_the_flow_are_known():
+    assert COMPUTED >= {
+        "gravity-loop/too-weak",
+        "vent-and-feed/pumps-over",
+        "vent-and-feed/sucks-air",
+        "sizing/water-too-fast",
+        "sizing/pump-too-weak",
+    }
 
 
 def test_an_ordinary_survey_leaves_the_computed_rules_out():

@@ -26,7 +26,7 @@ from loopwright.engineering.pipes import Tube, heat_loss_W_m, loss_k, tube
 from loopwright.engineering.reduction import Run
 from loopwright.errors import FigureError
 from loopwright.sheet.geometry import bends, developed_length_m
-from loopwright.waterways.graph import Element, Key, Place
+from loopwright.waterways.graph import Element, Key, Place, Waterways
 from loopwright.waterways.views import BOTH
 
 LEAST_J_K = 200.0  # heat of a stretch with next to no water in it
@@ -154,7 +154,7 @@ def _pass(asked: Asked, walk: _Walk, element: Element, ahead: bool, name: str) -
             if element.does is Behaviour.ONE_WAY:
                 walk.opening_Pa += opening_Pa(asked, element.part, element.way is not None and element.way.gravity_ok)
             walk.rise_m += high - low
-    k = _joint_k(asked, element)
+    k = joint_k(asked.ways, element)
     if k:
         walk.fittings.append((len(walk.stretches), k))
 
@@ -168,11 +168,11 @@ def _split(walk: _Walk, part: str, name: str, cell: Cell, before_m: float, after
     walk.rise_m += after_m
 
 
-def _joint_k(asked: Asked, element: Element) -> float:
+def joint_k(ways: Waterways, element: Element) -> float:
     """K of a way: its own, or a tee's share: straight through both arms makes one run, arm and branch one turn."""
     if element.way is None:
         return 0.0
-    kind = asked.ways.sheet.parts[element.part].kind
+    kind = ways.sheet.parts[element.part].kind
     if kind == "tee":
         arm = 0.5 * loss_k("tee_run")
         return arm if element.way.name in ("left", "right") else loss_k("tee_branch") - arm

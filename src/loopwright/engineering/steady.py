@@ -27,7 +27,7 @@ MOMENTUM_PA = 2e-3
 KICK_PA, KICK_PA_M = 200.0, 400.0
 
 
-def _fixed_steps(A: Arrays, s: State, dt: float, count: int, iterations: int, virtual=None) -> State:
+def fixed_steps(A: Arrays, s: State, dt: float, count: int, iterations: int, virtual=None) -> State:
     """Steps accepted as they are, each update scaled to 20 K. `virtual(i)` gives a head per branch."""
     for i in range(count):
         old = s
@@ -176,7 +176,7 @@ def _fired(A: Arrays) -> np.ndarray:
 
 def from_rest(A: Arrays) -> State:
     """Everything cold and still, then 30 minutes: does it start by itself?"""
-    return _fixed_steps(A, nw.start_at(A, A.net.room_C), 30.0, 60, 2)
+    return fixed_steps(A, nw.start_at(A, A.net.room_C), 30.0, 60, 2)
 
 
 def from_kick(A: Arrays) -> State:
@@ -188,8 +188,8 @@ def from_kick(A: Arrays) -> State:
     push = np.where(_fired(A), KICK_PA + KICK_PA_M * height, 0.0)
     sense = _kick_sense(A)
     s = nw.start_at(A, A.net.room_C)
-    s = _fixed_steps(A, s, 30.0, 20, 2, lambda i: push * sense * (1.0 - i / 20.0))
-    return _fixed_steps(A, s, 30.0, 20, 2)
+    s = fixed_steps(A, s, 30.0, 20, 2, lambda i: push * sense * (1.0 - i / 20.0))
+    return fixed_steps(A, s, 30.0, 20, 2)
 
 
 def _kick_sense(A: Arrays) -> np.ndarray:
