@@ -89,6 +89,8 @@ class Arrays:
     any_check: bool
     any_emitter: bool
     any_coil: bool
+    any_pad: bool
+    emitter_cells: tuple[np.ndarray, np.ndarray]
 
 
 def boiling_at(line: WaterLine, height_m: float) -> float:
@@ -237,4 +239,5 @@ def arrays(net: Net) -> Arrays:
         layer_loss=layer_loss, layer_room=layer_room,
         inlets=tuple(inlets), any_pump=any(pumps), any_check=any(b.check for b in br),
         any_emitter=bool(np.any(cells("emitter_W", 0.0) > 0.0)), any_coil=bool(np.any(UX > 0.0)),
+        any_pad=not bool(real.all()), emitter_cells=np.nonzero(cells("emitter_W", 0.0) > 0.0),
     )  # fmt: skip

@@ -42,6 +42,10 @@ class Fluid:
     def viscosity_Pa_s(self, t: Numbers) -> Numbers:
         return water.raw_viscosity_Pa_s(t)
 
+    def all_of(self, t: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+        """Density, its slope, specific heat and enthalpy at once, for solvers."""
+        return water.raw_all(t)
+
     def expansion_fraction(self, temperature_C: float, fill_C: float = 10.0) -> float:
         """Growth of a volume filled cold, a fraction. 0 to 110 degC."""
         water.require_liquid([temperature_C, fill_C])
@@ -81,6 +85,9 @@ class Mixture(Fluid):
 
     def enthalpy_J_kg(self, t: Numbers) -> Numbers:
         return self._h(t)
+
+    def all_of(self, t: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+        return self.density_kg_m3(t), self.density_slope(t), self._cp(t), self._h(t)
 
     def viscosity_Pa_s(self, t: Numbers) -> Numbers:
         return np.exp(self._c(_within(t))) * water.raw_viscosity_Pa_s(t)

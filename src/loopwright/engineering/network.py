@@ -152,45 +152,47 @@ def linearise(A: Arrays, s: State, old: State, dt: float, lagged: Lagged, virtua
     g, fluid = GRAVITY, A.net.fluid
     T, m, N = s.T, s.m, s.N
     y, dy = branch_law(A, m, lagged, virtual)
-    Tt, Nt = tame(T), tame(N)
-    beta = g * A.dz * fluid.density_slope(Tt)
-    rho_N = fluid.density_kg_m3(Nt)
-    column = g * ((fluid.density_kg_m3(Tt) - RHO0) * A.dz).sum(axis=1) + g * (A.O @ (rho_N - RHO0))
+    ext = _extended(A, s)
+    rho, drho, cp, h = _properties(fluid, ext)
+    rho_N, drho_N, cp_N, h_N = _properties(fluid, N)
+    beta = g * A.dz * drho[:, 1:-1]
+    column = g * ((rho[:, 1:-1] - RHO0) * A.dz).sum(axis=1)
+    column_N = np.zeros_like(A.O)
+    if A.net.stores:
+        column = column + g * (A.O @ (rho_N - RHO0))
+        column_N = g * A.O * drho_N
     M = A.I * (m - old.m) / dt + y + column - (s.p[A.pa] - s.p[A.pb])
     dM = A.I / dt + dy
-    column_N = g * A.O * fluid.density_slope(Nt)
 
-    ext = _extended(A, s)
     mm = m[:, None]
     sq = np.sqrt(mm * mm + lagged.e**2)
     fp, fn = 0.5 * (sq + mm), 0.5 * (sq - mm)
     dfp = 0.5 * (mm / sq + 1.0)
     dfn = dfp - 1.0
-    h, cp = _heat(fluid, ext)
     left, right = h[:, :-2] - h[:, 1:-1], h[:, 2:] - h[:, 1:-1]
     fpk, fnk = fp[:, :-1], fn[:, 1:]
     E = A.C * (T - old.T) / dt - fpk * left - fnk * right
-    diag = A.C / dt + (fpk + fnk) * cp[:, 1:-1]
+    diag = A.C / dt + (fpk + fnk) * cp[:, 1:-1] + A.UA
     lower, upper = -fpk * cp[:, :-2], -fnk * cp[:, 2:]
     c = -dfp[:, :-1] * left - dfn[:, 1:] * right
 
-    over = T - A.boil
-    boil = np.where(over > 0.0, BOIL_W_K * over, 0.0) * A.real
+    boil, boil_slope = _boiling(T, A.boil, A.real)
     lost = A.UA * (T - A.room)
-    E = E - A.Q + boil + lost
-    diag = diag + np.where(over > 0.0, BOIL_W_K, 0.0) * A.real + A.UA
+    E += boil + lost - A.Q
+    diag += boil_slope
 
     emitted = np.zeros_like(T)
     if A.any_emitter:
-        Tm, weights = _mean_temperature(lagged.emitter_W_K, _share_of_upstream, ext, mm)
-        d = Tm - A.room
+        at = A.emitter_cells
+        Tm, weights = _mean_temperature(lagged.emitter_W_K[at], _share_of_upstream, ext, m, at)
+        n, d = A.n[at], Tm - A.room[at]
         smooth = d * d + EMITTER_SMOOTH_K2
-        scale = A.Qn / A.dTn**A.n
-        emitted = scale * d * smooth ** (0.5 * (A.n - 1.0))
-        gain = scale * (smooth ** (0.5 * (A.n - 1.0)) + (A.n - 1.0) * d * d * smooth ** (0.5 * (A.n - 3.0)))
-        E = E + emitted
-        lower, diag = lower + gain * weights[0], diag + gain * weights[1]
-        upper, c = upper + gain * weights[2], c + gain * weights[3]
+        power = A.Qn[at] / A.dTn[at] ** n * smooth ** (0.5 * (n - 1.0))
+        emitted[at] = power * d
+        gain = power * (1.0 + (n - 1.0) * d * d / smooth)
+        E[at] += emitted[at]
+        for part, weight in zip((lower, diag, upper, c), weights, strict=True):
+            part[at] += gain * weight
 
     mean_weights = None
     R = A.Cn * (N - old.N) / dt - A.Sn
@@ -198,33 +200,33 @@ def linearise(A: Arrays, s: State, old: State, dt: float, lagged: Lagged, virtua
     dR_m = np.zeros((A.Nt, A.B))
     dR_N[A.diag_N] = A.Cn / dt
     if A.any_coil:
-        Tm, mean_weights = _mean_temperature(A.UX, _share_of_coil, ext, mm)
-        given = A.UX * (Tm - N[A.coil_node])
-        E = E + given
-        lower, diag = lower + A.UX * mean_weights[0], diag + A.UX * mean_weights[1]
-        upper, c = upper + A.UX * mean_weights[2], c + A.UX * mean_weights[3]
-        np.add.at(R, A.coil_node, -given)
-        np.add.at(dR_N, (A.coil_node, A.coil_node), A.UX)
+        at = A.coil_cells
+        UX, node = A.UX[at], A.coil_node[at]
+        Tm, mean_weights = _mean_temperature(UX, _share_of_coil, ext, m, at)
+        given = UX * (Tm - N[node])
+        E[at] += given
+        for part, weight in zip((lower, diag, upper, c), mean_weights, strict=True):
+            part[at] += UX * weight
+        R -= np.bincount(node, given, A.Nt)
+        dR_N[A.diag_N] += np.bincount(node, UX, A.Nt)
 
-    # pad cells simply hold the b node's temperature
-    E, c = np.where(A.real, E, T - N[A.tb][:, None]), np.where(A.real, c, 0.0)
-    diag, lower, upper = np.where(A.real, diag, 1.0), np.where(A.real, lower, 0.0), np.where(A.real, upper, 0.0)
+    if A.any_pad:  # pad cells simply hold the b node's temperature
+        E, c = np.where(A.real, E, T - N[A.tb][:, None]), np.where(A.real, c, 0.0)
+        diag, lower, upper = np.where(A.real, diag, 1.0), np.where(A.real, lower, 0.0), np.where(A.real, upper, 0.0)
 
     rows, last = A.rows, A.last
     fn0, fpK = fn[:, 0], fp[rows, last + 1]
     drop_a = h[:, 1] - h[:, 0]
     drop_b = h[rows, last + 1] - h[:, -1]
-    R = R - np.bincount(A.ta, fn0 * drop_a, A.Nt) - np.bincount(A.tb, fpK * drop_b, A.Nt)
-    diag_N = np.bincount(A.ta, fn0 * cp[:, 0], A.Nt) + np.bincount(A.tb, fpK * cp[:, -1], A.Nt)
-    dR_N[A.diag_N] += diag_N
-    np.add.at(dR_m, (A.ta, rows), -dfn[:, 0] * drop_a)
-    np.add.at(dR_m, (A.tb, rows), -dfp[rows, last + 1] * drop_b)
-    over = N - A.boil_N
-    boil_node = np.where((over > 0.0) & ~A.is_fixed, BOIL_W_K * over, 0.0)
+    R -= np.bincount(A.ta, fn0 * drop_a, A.Nt) + np.bincount(A.tb, fpK * drop_b, A.Nt)
+    dR_N[A.diag_N] += np.bincount(A.ta, fn0 * cp[:, 0], A.Nt) + np.bincount(A.tb, fpK * cp[:, -1], A.Nt)
+    dR_m[A.ta, rows] -= dfn[:, 0] * drop_a
+    dR_m[A.tb, rows] -= dfp[rows, last + 1] * drop_b
+    boil_node, node_slope = _boiling(N, A.boil_N, ~A.is_fixed)
     R += A.layer_loss * (N - A.layer_room) + boil_node
-    dR_N[A.diag_N] += A.layer_loss + np.where(over > 0.0, BOIL_W_K, 0.0)
+    dR_N[A.diag_N] += A.layer_loss + node_slope
     if A.F:
-        _layers(A, N, m, R, dR_N, dR_m)
+        _layers(A, N, h_N, cp_N, m, R, dR_N, dR_m)
     mass = A.inc @ m
     return Linear(
         M, dM, beta, column_N, E, lower, diag, upper, c, mass, R, dR_N,
@@ -233,46 +235,59 @@ def linearise(A: Arrays, s: State, old: State, dt: float, lagged: Lagged, virtua
     )  # fmt: skip
 
 
-def _heat(fluid: Fluid, t: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Enthalpy and specific heat, continued straight outside 0 to 150 degC so that trial states stay sane."""
+def _properties(fluid: Fluid, t: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    """Density, slope, specific heat, enthalpy; the last continued straight outside 0 to 150 degC for trial states."""
     inside = tame(t)
-    cp = fluid.specific_heat_J_kgK(inside)
-    return fluid.enthalpy_J_kg(inside) + cp * (t - inside), cp
+    rho, slope, cp, h = fluid.all_of(inside)
+    return rho, slope, cp, h + cp * (t - inside)
 
 
-def _mean_temperature(transfer_W_K, share, ext, mm):
-    """Mean temperature of an exchanging cell and its derivatives to the cell before, itself, after, and m."""
-    sc = np.sqrt(mm * mm + EXCHANGE_KG_S**2)
-    w = 0.5 * (1.0 + mm / sc)
+def _boiling(t: np.ndarray, boil_C: np.ndarray, counts: np.ndarray) -> tuple[np.ndarray, np.ndarray | float]:
+    """Heat that boils away and its slope."""
+    over = t - boil_C
+    hot = (over > 0.0) & counts
+    if not hot.any():
+        return np.zeros_like(t), 0.0
+    return np.where(hot, BOIL_W_K * over, 0.0), np.where(hot, BOIL_W_K, 0.0)
+
+
+def _mean_temperature(transfer_W_K, share, ext, m, at):
+    """Mean temperature of exchanging cells and its derivatives to the cell before, itself, after, and m."""
+    b, k = at
+    flow = m[b]
+    sc = np.sqrt(flow * flow + EXCHANGE_KG_S**2)
+    w = 0.5 * (1.0 + flow / sc)
     dw = 0.5 * EXCHANGE_KG_S**2 / sc**3
     ntu = transfer_W_K / (sc * 4190.0)
     th, dth = share(ntu)
-    before, own, after = ext[:, :-2], ext[:, 1:-1], ext[:, 2:]
+    before, own, after = ext[b, k], ext[b, k + 1], ext[b, k + 2]
     upstream = w * before + (1.0 - w) * after
     mean = th * upstream + (1.0 - th) * own
-    by_m = th * dw * (before - after) + dth * (-ntu * mm / sc**2) * (upstream - own)
+    by_m = th * dw * (before - after) + dth * (-ntu * flow / sc**2) * (upstream - own)
     return mean, (th * w, 1.0 - th, th * (1.0 - w), by_m)
 
 
-def _layers(A: Arrays, N, m, R, dR_N, dR_m) -> None:
-    """Flow, conduction and stirring between the layers of stores, added to the node residuals in place."""
+def _layers(A: Arrays, N, h, cp, m, R, dR_N, dR_m) -> None:
+    """Flow, conduction and stirring between the layers of stores, added to the node residuals in place.
+
+    A layer is the lower of one pair at most and the upper of one at most, so indices never repeat.
+    """
     lo, hi = A.lo, A.hi
     flow = A.V @ m
-    h, cp = _heat(A.net.fluid, N)
     up, down = np.maximum(flow, 0.0), np.maximum(-flow, 0.0)
     gap = h[lo] - h[hi]
     dt = N[lo] - N[hi]
     inversion = np.maximum(dt, 0.0)
     between = A.conduct * dt + STIR_W_K2 * inversion**2
     slope = A.conduct + 2.0 * STIR_W_K2 * inversion
-    np.add.at(R, hi, -up * gap - between)
-    np.add.at(R, lo, down * gap + between)
-    np.add.at(dR_N, (hi, lo), -up * cp[lo] - slope)
-    np.add.at(dR_N, (hi, hi), up * cp[hi] + slope)
-    np.add.at(dR_N, (lo, lo), down * cp[lo] + slope)
-    np.add.at(dR_N, (lo, hi), -down * cp[hi] - slope)
-    dR_m[hi] += (-np.where(flow > 0.0, gap, 0.0))[:, None] * A.V
-    dR_m[lo] += (-np.where(flow < 0.0, gap, 0.0))[:, None] * A.V
+    R[hi] -= up * gap + between
+    R[lo] += down * gap + between
+    dR_N[hi, lo] -= up * cp[lo] + slope
+    dR_N[hi, hi] += up * cp[hi] + slope
+    dR_N[lo, lo] += down * cp[lo] + slope
+    dR_N[lo, hi] -= down * cp[hi] + slope
+    dR_m[hi] -= np.where(flow > 0.0, gap, 0.0)[:, None] * A.V
+    dR_m[lo] -= np.where(flow < 0.0, gap, 0.0)[:, None] * A.V
 
 
 def newton(A: Arrays, s: State, old: State, dt: float, lagged: Lagged, virtual=None) -> State:
@@ -286,14 +301,16 @@ def solved(A: Arrays, s: State, L: Linear) -> State:
     B, P, n = A.B, A.Np, A.B + A.Np + A.Nt
     G, rhs = np.zeros((n, n)), np.zeros(n)
     rows, oN = A.rows, B + P
-    bX = np.einsum("bk,bkr->br", L.beta, X)
+    bX = np.einsum("kb,kbr->br", np.ascontiguousarray(L.beta.T), X)
     G[rows, rows] = L.dM - bX[:, 1]
-    np.add.at(G, (rows, B + A.pa), -1.0)
-    np.add.at(G, (rows, B + A.pb), 1.0)
+    G[rows, B + A.pa] -= 1.0
+    G[rows, B + A.pb] += 1.0
     G[:B, oN:] = L.column_N
-    np.add.at(G, (rows, oN + A.ta), -bX[:, 2])
-    np.add.at(G, (rows, oN + A.tb), -bX[:, 3])
-    rhs[:B] = -(L.M - bX[:, 0])
+    G[rows, oN + A.ta] -= bX[:, 2]
+    G[rows, oN + A.tb] -= bX[:, 3]
+    for r in range(A.links.shape[1]):
+        G[rows, oN + A.links[:, r]] -= bX[:, 4 + r]
+    rhs[:B] = bX[:, 0] - L.M
 
     G[B:oN, :B] = A.inc
     rhs[B:oN] = -L.mass
@@ -304,23 +321,29 @@ def solved(A: Arrays, s: State, L: Linear) -> State:
     G[oN:, oN:] = L.dR_N
     G[oN:, :B] = L.dR_m
     rhs[oN:] = -L.R
-    Xa, Xb = X[:, 0], X[rows, A.last]
-    for node, weight, edge in ((A.ta, L.end_a[0], Xa), (A.tb, L.end_b[0], Xb)):
-        _spread(A, G, rhs, oN + node, rows, weight[:, None] * edge, oN)
+    # rows of nodes: weight times (XE + Xc dm + Xa dNa + Xb dNb + ...) of the cells that adjoin them
+    columns = np.concatenate([rows[:, None], oN + A.ta[:, None], oN + A.tb[:, None], oN + A.links], axis=1)
+    node = [A.ta, A.tb]
+    weighted = [L.end_a[0][:, None] * X[0], L.end_b[0][:, None] * X[A.last, rows]]
+    across = [columns, columns]
     if A.any_coil:
-        ends = np.zeros((B, 1, X.shape[2]))
-        first, final = ends.copy(), ends.copy()
-        first[:, 0, 2] = -1.0
-        final[:, 0, 3] = -1.0
-        ext = np.concatenate([first, X, final], axis=1)
         assert L.mean_weights is not None
-        w0, w1, w2, wm = L.mean_weights
-        XM = w0[..., None] * ext[:, :-2] + w1[..., None] * ext[:, 1:-1] + w2[..., None] * ext[:, 2:]
-        XM[..., 1] -= wm
         b, k = A.coil_cells
-        _spread(A, G, rhs, oN + A.coil_node[b, k], b, A.UX[b, k][:, None] * XM[b, k], oN)
-        for r in range(A.links.shape[1]):
-            np.add.at(G, (rows, oN + A.links[:, r]), -bX[:, 4 + r])
+        edge = np.zeros((2, 1, X.shape[2]))
+        edge[0, 0, 2] = edge[1, 0, 3] = -1.0
+        first, final = (k == 0)[:, None], (k == A.last[b])[:, None]
+        before = np.where(first, edge[0], X[k - 1, b])
+        after = np.where(final, edge[1], X[np.minimum(k + 1, A.K - 1), b])
+        w0, w1, w2, wm = L.mean_weights
+        XM = w0[:, None] * before + w1[:, None] * X[k, b] + w2[:, None] * after
+        XM[:, 1] -= wm
+        node.append(A.coil_node[b, k])
+        weighted.append(A.UX[b, k][:, None] * XM)
+        across.append(columns[b])
+    row, share = oN + np.concatenate(node), np.concatenate(weighted)
+    place = (row[:, None] * n + np.concatenate(across)).ravel()
+    G += np.bincount(place, share[:, 1:].ravel(), n * n).reshape(n, n)
+    rhs -= np.bincount(row, share[:, 0], n)
     fixed = A.fixed
     G[oN + fixed, :] = 0.0
     G[oN + fixed, oN + fixed] = 1.0
@@ -328,44 +351,36 @@ def solved(A: Arrays, s: State, L: Linear) -> State:
 
     u = np.linalg.solve(G, rhs)
     dm, dp, dN = u[:B], u[B:oN], u[oN:]
-    dT = X[..., 0] + X[..., 1] * dm[:, None] + X[..., 2] * dN[A.ta][:, None] + X[..., 3] * dN[A.tb][:, None]
-    if A.any_coil:
-        dT = dT + np.einsum("bkr,br->bk", X[..., 4:], dN[A.links])
-    return State(-dT, dm, dp, dN)
-
-
-def _spread(A: Arrays, G, rhs, row, branch, weighted, oN: int) -> None:
-    """Add `weight * (XE + Xc dm + Xa dNa + Xb dNb + ...)` of cells to rows of the reduced system."""
-    np.add.at(rhs, row, -weighted[:, 0])
-    np.add.at(G, (row, branch), weighted[:, 1])
-    np.add.at(G, (row, oN + A.ta[branch]), weighted[:, 2])
-    np.add.at(G, (row, oN + A.tb[branch]), weighted[:, 3])
-    for r in range(weighted.shape[1] - 4):
-        np.add.at(G, (row, oN + A.links[branch, r]), weighted[:, 4 + r])
+    moves = np.empty((B, X.shape[2]))
+    moves[:, 0], moves[:, 1], moves[:, 2], moves[:, 3] = 1.0, dm, dN[A.ta], dN[A.tb]
+    moves[:, 4:] = dN[A.links]
+    return State(-np.einsum("kbr,br->bk", X, moves), dm, dp, dN)
 
 
 def _eliminate(A: Arrays, L: Linear) -> np.ndarray:
-    """Thomas over the cells of all branches at once: D^-1 applied to (E, c, ea, eb, links), (B, K, 4 + R)."""
+    """Thomas over the cells of all branches at once: D^-1 applied to (E, c, ea, eb, links), (K, B, 4 + R)."""
     width = 4 + A.links.shape[1]
-    X = np.zeros((A.B, A.K, width))
-    X[..., 0], X[..., 1] = L.E, L.c
-    X[:, 0, 2] = L.lower[:, 0]
-    X[A.rows, A.last, 3] = L.upper[A.rows, A.last]
-    X[..., 3] -= np.where(A.real, 0.0, 1.0)
+    X = np.zeros((A.K, A.B, width))
+    X[:, :, 0], X[:, :, 1] = L.E.T, L.c.T
+    X[0, :, 2] = L.lower[:, 0]
+    X[A.last, A.rows, 3] = L.upper[A.rows, A.last]
+    if A.any_pad:
+        X[:, :, 3] -= np.where(A.real, 0.0, 1.0).T
     if A.any_coil:
         bs, ks = A.coil_cells
-        X[bs, ks, 4 + A.coil_link[bs, ks]] -= A.UX[bs, ks]
-    upper = np.where(A.is_last, 0.0, L.upper)
+        X[ks, bs, 4 + A.coil_link[bs, ks]] -= A.UX[bs, ks]
+    low = np.ascontiguousarray(L.lower.T)[:, :, None]
+    diag = np.ascontiguousarray(L.diag.T)[:, :, None]
+    upper = np.where(A.is_last, 0.0, L.upper).T.copy()[:, :, None]
     gamma = np.empty_like(upper)
-    gamma[:, 0] = upper[:, 0] / L.diag[:, 0]
-    X[:, 0] /= L.diag[:, 0, None]
+    gamma[0] = upper[0] / diag[0]
+    X[0] /= diag[0]
     for k in range(1, A.K):
-        low = L.lower[:, k]
-        pivot = L.diag[:, k] - low * gamma[:, k - 1]
-        gamma[:, k] = upper[:, k] / pivot
-        X[:, k] = (X[:, k] - low[:, None] * X[:, k - 1]) / pivot[:, None]
+        pivot = 1.0 / (diag[k] - low[k] * gamma[k - 1])
+        gamma[k] = upper[k] * pivot
+        X[k] = (X[k] - low[k] * X[k - 1]) * pivot
     for k in range(A.K - 2, -1, -1):
-        X[:, k] -= gamma[:, k, None] * X[:, k + 1]
+        X[k] -= gamma[k] * X[k + 1]
     return X
 
 

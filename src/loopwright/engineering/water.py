@@ -84,6 +84,31 @@ def raw_viscosity_Pa_s(t: Numbers) -> Numbers:
     return 1e-6 * sum(a * x**b for a, b in _MU)
 
 
+_IN_HUNDREDS = np.array(
+    [
+        [c * 100.0**i for i, c in enumerate(_KELL_TOP)] + [0.0, 0.0],
+        [(i + 1) * c * 100.0**i for i, c in enumerate(_KELL_TOP[1:])] + [0.0] * 3,
+        [*_CP, 0.0],
+        [0.0, *_H],
+    ]
+)
+
+
+def raw_all(t: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    """Density, its slope, specific heat and enthalpy at once: the `raw_*` formulas by powers of t / 100."""
+    x = 0.01 * t.ravel()
+    powers = np.empty((8, x.size))
+    powers[0], powers[1] = 1.0, x
+    for i in range(2, 8):
+        np.multiply(powers[i - 1], x, out=powers[i])
+    top, slope, heat, enthalpy = _IN_HUNDREDS @ powers
+    share = 1.0 / (1.0 + 100.0 * _KELL_BELOW * x)
+    density = top * share
+    shape = t.shape
+    slope = (slope - density * _KELL_BELOW) * share
+    return density.reshape(shape), slope.reshape(shape), heat.reshape(shape), enthalpy.reshape(shape)
+
+
 def density_kg_m3(temperature_C: Numbers) -> Numbers:
     """Density, kg/m3. 0 to 110 degC, within 0.02 %. Source: Kell 1975 (at 1 atm)."""
     require_liquid(temperature_C)

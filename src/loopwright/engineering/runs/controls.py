@@ -5,7 +5,6 @@ run something (above, below, on a difference) are alternatives: any of them runs
 stops or shuts forbids. Without power nothing runs.
 """
 
-
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping

@@ -3,7 +3,6 @@
 Owns words and the figures they rest on. Knows nothing of how the run is made.
 """
 
-
 from __future__ import annotations
 
 from loopwright.engineering.runs.house import House

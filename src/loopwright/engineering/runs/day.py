@@ -4,7 +4,6 @@ Owns the record of a day, the ready-made ones in `resources/days`, and how a day
 made. Times within a day are "hh:mm"; hourly figures hold at the full hour and go straight between.
 """
 
-
 from __future__ import annotations
 
 import tomllib

@@ -3,7 +3,6 @@
 Owns words and the figures they rest on. Knows nothing of how a run is made.
 """
 
-
 from __future__ import annotations
 
 import numpy as np

@@ -16,7 +16,7 @@ import numpy as np
 from loopwright.catalogue import Behaviour
 from loopwright.engineering.arrays import Arrays
 from loopwright.engineering.drawn_parts import figure
-from loopwright.engineering.network import State
+from loopwright.engineering.network import State, moved
 from loopwright.engineering.runs.whole import FLOOR_SET, Moving, Whole
 from loopwright.waterways.graph import Waterways
 from loopwright.waterways.views import SHUT, Ask, Condition, passing
@@ -39,6 +39,10 @@ class Gear:
     standing_blocks: bool = False
     """Whether a standing pump counts as shut: what is needed must not rest on water getting through it."""
     changed: bool = True
+    switched: set[str] = field(default_factory=set)
+    """Pumps and taps that moved at one stroke, so that the next step will not be like the last."""
+    ran_kg_s: dict[str, float] = field(default_factory=dict)
+    """Flow of each pump's branch when it last ran: where to look for it when it starts again."""
 
     def run_pump(self, part: str, on: bool) -> bool:
         """Switch a pump; True if that changed anything."""
@@ -46,6 +50,7 @@ class Gear:
             return False
         self.running[part] = on
         self.changed = True
+        self.switched.add(part)
         return True
 
     def open_way(self, part: str, way: str, share: float) -> None:
@@ -58,11 +63,13 @@ class Gear:
     def open_tap(self, part: str, kg_s: float) -> None:
         """Set what a tap draws."""
         if self.taps.get(part, 0.0) != kg_s:
-            self.taps[part] = kg_s
             self.changed = True
+            if abs(self.taps.get(part, 0.0) - kg_s) > 0.1 * kg_s:
+                self.switched.add(part)
+            self.taps[part] = kg_s
 
     def enter(self, A: Arrays) -> None:
-        """Write it into the arrays of the next step (pump curves and loss coefficients), if anything moved."""
+        """Write it into the arrays of the next step, if anything moved."""
         if not self.changed:
             return
         self.changed = False
@@ -73,6 +80,7 @@ class Gear:
         for pump in self.whole.pumps:
             if self.running.get(pump.part):
                 A.pump0[pump.branch] += pump.curve.shutoff_Pa
+                A.pump1[pump.branch] += pump.curve.linear
                 A.pump2[pump.branch] += pump.curve.square
             elif self.standing_blocks:
                 A.pump1[pump.branch] = -HOLD_PA_S_KG
@@ -87,12 +95,36 @@ class Gear:
         for draw in self.whole.draws:
             A.pump1[draw.branch] = -HOLD_PA_S_KG
             A.pump0[draw.branch] = HOLD_PA_S_KG * self.taps.get(draw.part, 0.0)
-        blocked = A.pump1 < 0.0
+        blocked = A.pump1 <= -HOLD_PA_S_KG
         for draw in self.whole.draws:
             blocked[draw.branch] = False
         A.pump0[blocked], A.pump2[blocked] = 0.0, 0.0
         for branch, segment in self.whole.moving_segment.items():
             A.seg_k[segment] = extra[branch]
+
+    def guess(self, s: State, before: State | None) -> State | None:
+        """Where the next step will about end: as far again as the last went, or at the flow that a switch brings."""
+        if not self.switched:
+            return None if before is None else _onward(before, s)
+        m = s.m.copy()
+        for pump in self.whole.pumps:
+            if pump.part in self.switched:
+                m[pump.branch] = self.ran_kg_s.get(pump.part, 0.05) if self.running[pump.part] else 1e-4
+        for draw in self.whole.draws:
+            if draw.part in self.switched:
+                m[draw.branch] = self.taps.get(draw.part, 0.0)
+        self.switched.clear()
+        return State(s.T, m, s.p, s.N)
+
+    def remember(self, s: State) -> None:
+        """Note the flows of running pumps."""
+        for pump in self.whole.pumps:
+            if self.running[pump.part]:
+                self.ran_kg_s[pump.part] = float(s.m[pump.branch])
+
+
+def _onward(before: State, s: State) -> State:
+    return moved(s, State(s.T - before.T, s.m - before.m, s.p - before.p, s.N - before.N))
 
 
 def gear_of(whole: Whole) -> Gear:

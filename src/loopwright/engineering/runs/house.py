@@ -113,6 +113,8 @@ class House:
         self.meters = meters_of(whole, self.elements)
         self.ledger = Ledger(whole, self.meters, self.state)
         self.power_W = np.zeros(len(self.meters.names))
+        self._before: State | None = None
+        self._last_s = 0.0
         self._boiling: set[str] = set()
         self._limited: set[str] = set()
         self._lit: set[str] = set()
@@ -147,7 +149,10 @@ class House:
             self.power_W += self.ledger.add(A, old, new, L, h) * (h / dt)
 
         before = self.state
-        self.state = through(self.A, before, dt, booked, t)
+        guess = self.gear.guess(before, self._before if dt == self._last_s else None)
+        self.state = through(self.A, before, dt, booked, t, guess)
+        self.gear.remember(self.state)
+        self._before, self._last_s = before, dt
         self.time_s = t + dt
         self._after(t, dt, before)
 

@@ -3,7 +3,6 @@
 Owns the picking of parts, pipes and layers out of states. Knows nothing of verdicts.
 """
 
-
 from __future__ import annotations
 
 from dataclasses import dataclass, field

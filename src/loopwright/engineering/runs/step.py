@@ -17,16 +17,21 @@ from loopwright.errors import FigureError
 
 SHORTEST_S = 0.25
 MOST_K = 25.0  # an update of one iteration is scaled to this
-CLOSE_K = 1e-4
+CLOSE_K = 1e-3  # of the last update, which is still made: what is left after it is far smaller
+CLOSE_SHARE = 1e-4
+CLOSE_KG_S = 1e-6
 HOTTEST_C, COLDEST_C = 400.0, -60.0
 
 Booked = Callable[[Arrays, State, State, Linear, float], None]
 
 
-def advance(A: Arrays, s: State, dt: float, most: int = 12) -> tuple[State, Linear | None, Arrays]:
-    """One implicit step with full Newton. The linearised step is None where it did not converge."""
+def advance(
+    A: Arrays, s: State, dt: float, guess: State | None = None, most: int = 12
+) -> tuple[State, Linear | None, Arrays]:
+    """One implicit step with full Newton, from a guess of its end. No linearised step where it did not converge."""
     A = entering(A, s)
     old, lagged = s, nw.lag(A, s)
+    s = s if guess is None else guess
     try:
         for _ in range(most):
             L = nw.linearise(A, s, old, dt, lagged)
@@ -35,22 +40,30 @@ def advance(A: Arrays, s: State, dt: float, most: int = 12) -> tuple[State, Line
             if not np.isfinite(size):
                 return old, None, A
             s = nw.moved(s, d, min(1.0, MOST_K / max(size, 1e-12)))
-            if size < CLOSE_K and np.max(np.abs(d.m)) < 1e-7 + 1e-5 * np.max(np.abs(s.m)):
+            if size < CLOSE_K and np.max(np.abs(d.m)) < CLOSE_KG_S + CLOSE_SHARE * np.max(np.abs(s.m)):
                 return s, L, A
     except np.linalg.LinAlgError:
         pass
     return old, None, A
 
 
-def through(A: Arrays, s: State, seconds: float, booked: Booked, at_s: float = 0.0) -> State:
+def through(
+    A: Arrays, s: State, seconds: float, booked: Booked, at_s: float = 0.0, guess: State | None = None
+) -> State:
     """The state `seconds` later, in as few sub-steps as converge; each is handed to `booked`.
+
+    `guess`: where the first is expected to end.
 
     FigureError, naming when and where, if even the shortest does not converge or leaves what water can be.
     """
     left, h = seconds, seconds
     while left > 1e-9:
         h = min(h, left)
-        new, L, used = advance(A, s, h)
+        new, L, used = advance(A, s, h, guess)
+        if L is None and guess is not None:
+            guess = None
+            continue
+        guess = None
         if L is None:
             if h <= SHORTEST_S:
                 raise FigureError(

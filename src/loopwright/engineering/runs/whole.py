@@ -306,13 +306,25 @@ def _add_branch(asked: Asked, made: _Made, run: Run, line: WaterLine) -> None:
         segments = (*segments, Segment(narrow.bore_m, 0.0, 0.0, narrow.roughness_m))
     made.branches.append(replace(branch, cells=tuple(cells), segments=segments))
     made.runs[number] = run
-    made.pumps += [Pumped(p, number, pump_curve(asked, p)) for p in pumps]
+    made.pumps += [Pumped(p, number, _curve(asked, p)) for p in pumps]
     made.moving += [
         Moving(e.part, e.key[2], e.does, number, max(e.way.loss_k if e.way else 0.0, 1.0)) for e in ways_moved
     ]
     made.at.update({h.part: (number, h.cell) for h in held})
     if floors:
         made.moving.append(Moving(floors[0], FLOOR_SET, Behaviour.THERMAL, number, 5.0))
+
+
+def _curve(asked: Asked, part: str) -> Pump:
+    """The curve of a pump; that of a solar circuit as it is set when it is filled, by the collectors' surface."""
+    ways, curve = asked.ways, pump_curve(asked, part)
+    water = next((w for w in waters(ways) if part in w.parts), None)
+    area = sum(ways.number(s.part, "absorber_m2") or 0.0 for s in water.sources if s.stops == "sun") if water else 0.0
+    if area <= 0.0:
+        return curve
+    flow = area * assumed("collector", "l_h_m2") / 3600.0
+    asked.suppose(f"{ways.name(part)} is set to {3600.0 * flow:.0f} l/h")
+    return Pump(curve.shutoff_Pa, -curve.shutoff_Pa / (1.05 * flow), 0.0)
 
 
 def _upright(ways: Waterways, branch: Branch, run: Run, held: list[Held]) -> Branch:
