@@ -10,7 +10,7 @@ import multiprocessing
 import signal
 import threading
 import time
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from pathlib import Path
@@ -26,7 +26,6 @@ from loopwright.files.writer import write_bytes
 from loopwright.reports.model import Paper
 from loopwright.reports.stop import Cancel, Cancelled, ask
 
-ENDING = ".loopwright"
 Form = Literal["pdf", "html"]
 
 
@@ -55,20 +54,6 @@ class Done(msgspec.Struct, frozen=True, kw_only=True):
     pages: int | None = None
     seconds: float = 0.0
     refused: str = ""
-
-
-def sheets_in(places: Iterable[Path]) -> list[Path]:
-    """The sheets named, and those in folders named, each once, in order. Raises FileError for a place without any."""
-    found: dict[Path, None] = {}
-    for place in places:
-        if place.is_dir():
-            inside = sorted(p for p in place.rglob(f"*{ENDING}") if p.is_file())
-            if not inside:
-                raise FileError(f"There is no sheet in the folder {place}", do=f"Sheets end in {ENDING}")
-            found |= dict.fromkeys(inside)
-        else:
-            found[place] = None
-    return list(found)
 
 
 def targets(sheets: Sequence[Path], folder: Path, form: Form) -> list[Path]:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from loopwright.drawing.ink import circle, draw_floors, draw_hops, draw_link, draw_part, draw_pipe, mixed
+from loopwright.drawing.ink import FLOOR_UNITS, circle, draw_floors, draw_hops, draw_link, draw_part, draw_pipe, mixed
 from loopwright.drawing.look import Dash, Look
 from loopwright.drawing.plans import SheetPlan, StorePlan
 from loopwright.drawing.plotter import Anchor, Plotter
@@ -72,7 +72,9 @@ def draw_picture(plot: Plotter, picture: Picture, box: Box | None = None) -> Non
     room = box or picture.box
     rest: Plotter = Paled(plot, look) if lit else plot
     _halo(plot, look, picture)
-    draw_floors(rest, look, plan.floors, picture.box[0], picture.box[2])
+    for whole in (True, False):  # the name of a floor that is cut by the edge would be cut too
+        floors = [f for f in plan.floors if (room[1] <= f.y and f.y + FLOOR_UNITS <= room[3]) is whole]
+        draw_floors(rest, look, floors, picture.box[0], picture.box[2], names=whole)
     for link in plan.links.values():
         draw_link(rest, look, link)
     pipes = {k: p for k, p in plan.pipes.items() if _touches(_bounds(p.points), room)}
@@ -126,8 +128,8 @@ def _halo(plot: Plotter, look: Look, picture: Picture) -> None:
         elif key in plan.parts and not plan.parts[key].large:
             x0, y0, x1, y1 = plan.parts[key].box
             plot.area(circle(((x0 + x1) / 2, (y0 + y1) / 2), max(half, (x1 - x0) / 2)), colour)
-        elif key in plan.parts:
-            x0, y0, x1, y1 = plan.parts[key].box
+        elif key in plan.parts or key in plan.stores:
+            x0, y0, x1, y1 = (plan.parts.get(key) or plan.stores[key]).box
             plot.area(
                 [(x0 - half, y0 - half), (x1 + half, y0 - half), (x1 + half, y1 + half), (x0 - half, y1 + half)], colour
             )

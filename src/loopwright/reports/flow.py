@@ -41,6 +41,22 @@ class Book:
         self.page_of[key] = canvas.getPageNumber()
 
 
+class Gap(Flowable):
+    """Room between pieces. It never begins a page, and none is left at the top of one."""
+
+    def __init__(self, high: float) -> None:
+        super().__init__()
+        self.high = high
+
+    def wrap(self, wide: float, high: float) -> tuple[float, float]:
+        frame = getattr(self, "_frame", None)
+        self.width, self.height = wide, 0.0 if frame is not None and frame._atTop else min(self.high, max(high, 0.0))
+        return 0.0, self.height
+
+    def draw(self) -> None:
+        """Nothing."""
+
+
 class Head(Flowable):
     """A heading with an aside at its right; of a section, with a hairline above it and a bookmark."""
 

@@ -113,6 +113,11 @@ class Card(msgspec.Struct, frozen=True, kw_only=True):
     strips: tuple[Strip, ...] = ()
     picture: Picture | None = None
 
+    @property
+    def stacked(self) -> bool:
+        """Whether the picture is too wide for words to stand beside it."""
+        return self.picture is not None and self.picture.size_mm[0] > 100.0
+
 
 class Count(msgspec.Struct, frozen=True):
     """One entry of the tally at the head: a mark or nothing, a word and what it means."""

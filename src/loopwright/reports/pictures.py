@@ -32,7 +32,9 @@ FINDING_SCALES = (
     50.0,
     60.0,
     75.0,
+    90.0,
     100.0,
+    125.0,
     150.0,
     200.0,
     300.0,
@@ -136,14 +138,14 @@ def window(
     plan: SheetPlan,
     lit: Collection[str],
     spot_m: tuple[float, float] | None,
-    flags: Sequence[Flag],
+    flag: Flag | None,
     room_mm: tuple[float, float],
     severity: str = "",
     caption: str = "",
 ) -> Picture | None:
     """The surroundings of what is lit, as wide as the room and no higher. None where nothing of it is drawn.
 
-    `flags` of findings at whose spots the window looks; the first is never left out.
+    The flag is never left out, however crowded it is there.
     """
     of = _extent(plan, lit, spot_m)
     if of is None:
@@ -157,8 +159,7 @@ def window(
     box = _widened(of, room_mm[0] * mm, min(room_mm[1] * mm, max(high, room_mm[0] * mm * 0.62)), plan.bounds(), mm)
     look = Look.on_paper(scale)
     near = _within(plan, box, lit if scale > QUIET_FROM else None)
-    seen = [f for f in flags if _inside(to_units(f.at), box, 6.0 * look.mm)]
-    labels = _kept(place_labels(near, look, seen, floors=True), box, look)
+    labels = _kept(place_labels(near, look, (flag,) if flag else (), floors=True), box, look)
     return Picture(
         plan=near, box=box, scale=scale, labels=labels, caption=caption, lit=frozenset(lit), severity=severity
     )
@@ -232,8 +233,18 @@ def _kept(labels: Labels, box: Box, look: Look) -> Labels:
         b = _label_box(label, look)
         return box[0] <= b[0] and b[2] <= box[2] and box[1] <= b[1] and b[3] <= box[3]
 
-    flags = tuple(f for f in labels.flags if _inside(f.at, box, 0.0))
+    inset = 4.5 * look.mm
+    flags = tuple(
+        msgspec.structs.replace(
+            f, at=(_within_room(f.at[0], box[0], box[2], inset), _within_room(f.at[1], box[1], box[3], inset))
+        )
+        for f in labels.flags
+    )
     return Labels(tuple(w for w in labels.words if whole(w)), flags)
+
+
+def _within_room(value: float, low: float, high: float, inset: float) -> float:
+    return min(max(value, low + inset), high - inset)
 
 
 # ---- a store

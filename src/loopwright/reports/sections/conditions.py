@@ -18,7 +18,7 @@ from loopwright.waterways.views import NORMAL, POWER_CUT, Condition
 
 
 class Verdict(msgspec.Struct, frozen=True):
-    """A condition in words: what happens, what moves, what stands still; `safe`: water goes round through every fire."""
+    """A condition in words: what happens, what moves, what stands still; `safe`: every fire has water going round."""
 
     condition: str
     words: str

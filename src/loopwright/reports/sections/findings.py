@@ -8,15 +8,19 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
+import msgspec
+
 from loopwright.reports.decisions import strip
 from loopwright.reports.matter import Matter, cautions, wording
-from loopwright.reports.model import Block, Card, Caution, Cell, Column, Data, Mark, Section, Table, Words
-from loopwright.reports.pictures import window
+from loopwright.reports.model import Block, Card, Caution, Cell, Column, Data, Mark, Picture, Section, Table, Words
+from loopwright.reports.pictures import MARGIN_MM, PAGE_MM, window
 from loopwright.reports.words import listed, quantity
 from loopwright.rules.findings import Finding, Severity
 from loopwright.rules.registry import facts, page
 
 PICTURE_MM = (70.0, 92.0)
+WIDE_MM = 66.0
+SMALL_FROM = 75.0
 
 
 def findings(matter: Matter) -> Iterator[Section]:
@@ -58,10 +62,16 @@ def card(matter: Matter, finding: Finding) -> Card:
     lit = tuple(dict.fromkeys((finding.subject, *finding.culprits, *finding.path)))
     lit = tuple(key.partition("/")[0] for key in lit)
     spots = [f for f in matter.flags if f.number == finding.number]
-    others = [f for f in matter.flags if f.number != finding.number]
-    picture = window(
-        matter.plan, lit, finding.spot, [*spots, *others], PICTURE_MM, finding.severity.word, _caption(matter, finding)
-    )
+
+    def shown(room: tuple[float, float]) -> Picture | None:
+        flag = spots[0] if spots else None
+        picture = window(matter.plan, lit, finding.spot, flag, room, finding.severity.word, _caption(matter, finding))
+        return picture and msgspec.structs.replace(picture, settled=matter.settled)
+
+    picture = shown(PICTURE_MM)
+    if picture is not None and picture.scale > SMALL_FROM:  # what lies far apart wants the width of the page
+        wide = shown((PAGE_MM[matter.asked.paper][0] - 2 * MARGIN_MM, WIDE_MM))
+        picture = wide if wide is not None and wide.scale <= picture.scale * 0.7 else picture
     return Card(
         key=f"finding-{finding.number}",
         mark=Mark(finding.severity.word, str(finding.number), open=finding.number in matter.settled),
