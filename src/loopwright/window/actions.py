@@ -88,6 +88,7 @@ COMMANDS: tuple[Command, ...] = (
     Command(
         "figures", "Figures", ("F9",), "Check", help="Every number that can be worked out, with what stands behind it"
     ),
+    Command("limits", "Limits of this sheet…", (), "Check", help="Figures of a local code in place of the published"),
     Command("conditions", "Conditions", ("F6",), "Check", gap=True),
     Command("power_cut", "Power cut", ("Shift+F6",), "Check", "bolt", checkable=True),
     Command("normal", "Back to normal running", (), "Check"),

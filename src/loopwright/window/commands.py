@@ -73,6 +73,7 @@ class Commands:
                 "next_finding",
                 "last_finding",
                 "why",
+                "limits",
                 "conditions",
                 "power_cut",
                 "normal",
@@ -284,6 +285,11 @@ class Commands:
         if self._window.findings.current is None:
             self._window.findings.step(1)
         self._window.findings.ask_why()
+
+    def limits(self) -> None:
+        from loopwright.window.limits import LimitsDialog
+
+        LimitsDialog(self._window.desk).open()
 
     def conditions(self) -> None:
         window = self._window
