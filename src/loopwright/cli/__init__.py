@@ -29,6 +29,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "picture": ("loopwright.cli.picture:picture", "Draw a sheet to a file."),
     "lessons": ("loopwright.cli.lessons:lessons", "List the lessons, or show one."),
     "mark": ("loopwright.cli.mark:mark", "Mark learners' answers to a lesson."),
+    "practice": ("loopwright.cli.practice:practice", "Hide faults in a sound sheet, to be found."),
+    "glossary": ("loopwright.cli.glossary:glossary", "Explain the words of the trade."),
     "new": ("loopwright.cli.new:new", "Start a sheet from a starter system."),
 }
 """By name: where the command is, and its line in the help (so that the help loads nothing else)."""
