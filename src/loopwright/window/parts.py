@@ -215,8 +215,10 @@ class PartsPanel(Panel):
             self._fill(self._catalogue.groups(), self._opened)
             found = True
         else:
+            from loopwright.lessons.glossary import search  # read when somebody types, not when the window opens
+
             groups: dict[str, list[Kind]] = {}
-            for kind in self._catalogue.find(words):
+            for kind in search(self._catalogue, words):
                 groups.setdefault(kind.group, []).append(kind)
             self._fill(groups, set(groups))
             found = bool(groups)
