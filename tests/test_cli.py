@@ -188,3 +188,15 @@ def test_check_works_out_the_flow_only_when_asked():
     slow = {a["rule"] for a in json.loads(asked.stdout)[0]["answers"]}
     fast = {a["rule"] for a in json.loads(run("check", SOUND, "--format", "json").stdout)[0]["answers"]}
     assert "gravity-loop/too-weak" in slow and "gravity-loop/too-weak" not in fast
+
+
+def test_many_sheets_are_checked_at_once_with_a_summary(tmp_path):
+    """A folder with a sound, a faulty and a damaged sheet: one line each, in two processes as in one."""
+    for sort, name in (("sound", "log-boiler"), ("faulty", "low-vent")):
+        (tmp_path / f"{name}.loopwright").write_bytes((ROOT / "samples" / sort / f"{name}.loopwright").read_bytes())
+    (tmp_path / "torn.loopwright").write_text("{")
+    one = run("check", str(tmp_path), "--summary")
+    two = run("check", str(tmp_path), "--summary", "--jobs", "2")
+    assert one.returncode == two.returncode == 2
+    assert one.stdout == two.stdout and "2 checked" in one.stdout and "1 refused" in one.stdout
+    assert one.stderr.count("loopwright:") == 1

@@ -22,6 +22,8 @@ RULES = resource_root() / "rules"
 PAGES = sorted(RULES.glob("*/*.md"))
 FACTS: dict[str, dict[str, Any]] = tomllib.loads((resource_root() / "sources.toml").read_text(encoding="utf-8"))
 SECTIONS = ["What is looked at", "Why it matters", "Example", "Repair", "Limits"]
+SORTS = {"power cut", "valve shut", "one pump alone", "all idle"}
+"""Conditions that `loopwright.rules.replay` can play."""
 THEMES = {
     "solid-fuel", "gravity-loop", "vent-and-feed", "order", "sealed", "tapping", "circuit", "domestic",
     "discharge", "underfloor", "control", "solar", "sizing",
@@ -54,7 +56,8 @@ def test_every_theme_has_pages() -> None:
 @pytest.mark.parametrize("path", PAGES, ids=slug)
 def test_page_has_its_front_matter_and_sections(path: Path) -> None:
     front, sections = split_page(path)
-    assert set(front) == {"title", "severity", "sources", "view"}
+    assert set(front) - {"when"} == {"title", "severity", "sources", "view"}
+    assert set(front.get("when", "").split(", ")) <= SORTS | {""}
     assert front["severity"] in {"danger", "fault", "advice"}
     assert front["title"] and front["title"][0].isupper() and not front["title"].endswith(".")
     assert front["view"]

@@ -21,6 +21,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "open": ("loopwright.cli.open:open_sheet", "Open a sheet in the window."),
     "check": ("loopwright.cli.check:check", "Check sheets against every rule."),
     "figures": ("loopwright.cli.figures:figures", "Compute the figures of a sheet."),
+    "conditions": ("loopwright.cli.conditions:conditions", "Try a power cut, stopped pumps and shut valves."),
     "rules": ("loopwright.cli.rules:rules", "List the rules, or explain one."),
     "kinds": ("loopwright.cli.kinds:kinds", "List kinds of part, or show one."),
     "order": ("loopwright.cli.order:order", "List the order of work for a sheet."),

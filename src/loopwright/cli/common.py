@@ -6,6 +6,7 @@ Owns the exit codes. Heavy imports wait until they are needed.
 from __future__ import annotations
 
 import os
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -32,6 +33,12 @@ CAUTION = (
 def complain(bad: LoopwrightError) -> None:
     """Say on the error stream what was wrong, where, and what to do."""
     click.echo(f"loopwright: {bad.sentence}", err=True)
+
+
+def progress(words: str) -> None:
+    """Show on a terminal's error stream how far the work is; no words wipe the line."""
+    if sys.stderr.isatty():
+        click.echo(f"\r\033[K{words}", nl=False, err=True)
 
 
 def catalogue() -> Catalogue:
@@ -102,11 +109,11 @@ def survey_json(file: Path, result: Survey) -> dict[str, Any]:
     }
 
 
-def print_survey(name: str, sheet: Sheet, result: Survey) -> None:
+def print_survey(name: str, title: str, result: Survey) -> None:
     """A survey for people."""
     from loopwright.rules import Outcome, Severity
 
-    click.secho(f"{sheet.title}  ({name})", bold=True)
+    click.secho(f"{title}  ({name})", bold=True)
     for severity in reversed(Severity):
         findings = [f for f in result.findings if f.severity is severity]
         if not findings:

@@ -25,7 +25,7 @@ def open_sheet(file: Path | None) -> int:
             return common.BAD
         catalogue = common.catalogue()
         sheet = common.load(file, catalogue)
-        common.print_survey(str(file), sheet, common.survey_of(sheet, catalogue))
+        common.print_survey(str(file), sheet.title, common.survey_of(sheet, catalogue))
         return common.CLEAR
     from loopwright.window.app import run
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
@@ -36,7 +35,8 @@ def report(
     jobs: int,
 ) -> int:
     """Write the reports of sheets, or of every sheet in a folder."""
-    from loopwright.reports.batch import Task, make_folder, many, one, sheets_in, targets
+    from loopwright.files.folders import sheets_in
+    from loopwright.reports.batch import Task, make_folder, many, one, targets
     from loopwright.reports.stop import Cancelled
 
     sheets = sheets_in(files)
@@ -73,33 +73,22 @@ def report(
     done: list[Done] = []
     try:
         if single:
-            done.append(one(tasks[0], _progress))
-            _clear()
+            done.append(one(tasks[0], common.progress))
+            common.progress("")
             _tell(done[0])
             return common.CLEAR
         for result in many(tasks, jobs):
             done.append(result)
-            _progress(f"{len(done)} of {len(tasks)}: {Path(result.source).name}")
+            common.progress(f"{len(done)} of {len(tasks)}: {Path(result.source).name}")
     except (KeyboardInterrupt, Cancelled):
-        _clear()
+        common.progress("")
         written = sum(not d.refused for d in done)
         whole = f" {written} reports are whole." if written else ""
         click.echo(f"loopwright: Stopped; nothing is half written.{whole}", err=True)
         return common.BAD
-    _clear()
+    common.progress("")
     _summary(done, [t.source for t in tasks])
     return common.BAD if any(d.refused for d in done) else common.CLEAR
-
-
-def _progress(words: str) -> None:
-    """What is being done, on one line of a terminal; nothing where nobody watches."""
-    if sys.stderr.isatty():
-        click.echo(f"\r\033[K{words}", nl=False, err=True)
-
-
-def _clear() -> None:
-    if sys.stderr.isatty():
-        click.echo("\r\033[K", nl=False, err=True)
 
 
 def _tell(done: Done) -> None:

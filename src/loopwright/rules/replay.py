@@ -34,3 +34,15 @@ def replay(ways: Waterways, finding: Finding) -> Condition:
         and any(e.does is not Behaviour.PUMP and closable(ways, e) for e in ways.by_part.get(p, ()))
     }
     return Condition(power=POWER_CUT not in sorts, shut=frozenset(shut))
+
+
+def named(ways: Waterways, condition: Condition) -> str:
+    """A condition in words, with the names of the parts in place of their ids."""
+    if condition == NORMAL:
+        return "Normal running"
+    if not condition.power and condition.out >= {s.part for s in ways.sources}:
+        return "Nothing running"
+    said = [] if condition.power else ["Power cut"]
+    for ids, word in ((condition.stopped, "stopped"), (condition.shut, "shut"), (condition.out, "out")):
+        said += [f"{ways.name(part)} {word}" for part in sorted(ids, key=lambda p: (ways.name(p), p))]
+    return ", ".join(said)

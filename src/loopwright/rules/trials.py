@@ -12,6 +12,7 @@ import msgspec
 
 from loopwright.catalogue import Behaviour
 from loopwright.rules.registry import Case
+from loopwright.rules.replay import named
 from loopwright.rules.shedding import sound_cooling
 from loopwright.rules.vents import vent_targets
 from loopwright.waterways.graph import Key, Place, Source, Waterways
@@ -37,16 +38,6 @@ class Trial(msgspec.Struct, frozen=True, kw_only=True):
     def holds(self) -> bool:
         """True when no source is left in danger."""
         return not self.lost
-
-
-def named(ways: Waterways, condition: Condition) -> str:
-    """A condition in words, with the names of the parts in place of their ids."""
-    if condition == NORMAL:
-        return "Normal running"
-    said = [] if condition.power else ["Power cut"]
-    for ids, word in ((condition.stopped, "stopped"), (condition.shut, "shut"), (condition.out, "out")):
-        said += [f"{ways.name(part)} {word}" for part in sorted(ids, key=lambda p: (ways.name(p), p))]
-    return ", ".join(said)
 
 
 def hand_valves(ways: Waterways) -> list[str]:
