@@ -48,10 +48,11 @@ def checker(kept: Kept) -> Callable[[Sheet], Any]:
 
 
 def computed_rules() -> int:
-    """How many rules solve the flow, and so answer in the second stage."""
+    """How many rules answer in the second stage: those that solve the flow, and those that the solved flow sharpens."""
     from loopwright.rules.registry import all_rules
 
-    return sum(rule.computed for rule in all_rules(computed=True).values())
+    first = {rule.check for rule in all_rules().values()}
+    return sum(rule.check not in first for rule in all_rules(computed=True).values())
 
 
 def second_stage(kept: Kept, overtaken: Callable[[], bool]) -> Callable[[Sheet], Any]:

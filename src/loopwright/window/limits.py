@@ -75,7 +75,7 @@ class LimitRow(QWidget):
         doubt = "; sources differ or are weak" if fact.doubt else ""
         trust = TRUST[fact.confidence]
         where = f"{fact.source}; {trust}{doubt}" if fact.confidence != "practice" else f"{trust}, no source{doubt}"
-        source = QLabel(where, self)
+        source = QLabel(where[:1].upper() + where[1:], self)
         source.setObjectName("hint")
         source.setWordWrap(True)
         self.entry = QLineEdit(self)
