@@ -9,6 +9,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 import others
+from pen import Pen
 
 import systems
 from systems import BASE_COILS, BASE_STORE, House
@@ -54,14 +55,17 @@ STOVE_TAPS = ("stove flow", "stove return", "drain", "vent")
 
 
 def stove_and_store(
-    title: str = "Lantern cottage", changes: Mapping[str, Mapping[str, Any]] | None = None, **props: Any
+    title: str = "Lantern cottage",
+    changes: Mapping[str, Mapping[str, Any]] | None = None,
+    extra: Sequence[str] = (),
+    **props: Any,
 ) -> House:
     """Base A: stove, heat leak, cistern, store by gravity. Ids: stove, leak, cistern, store, tees T, VJ, F, R.
 
     Pipes: stove_flow, store_flow, riser, leak_flow, leak_return, stove_vent, store_vent, feed, return_3 to return_1.
     """
     h = house(title)
-    tank = store(h, STOVE_TAPS, changes=changes, **props)
+    tank = store(h, (*STOVE_TAPS, *extra), changes=changes, **props)
     systems._stove(h, tank)
     drain(h, tank)
     return h
@@ -146,3 +150,38 @@ def boiler_direct(h: House, tank: Any, flow: str = "boiler flow", back: str = "b
     h.pipe(pump_out, boiler["return"], "22", via=[(11.4, 0.3), (11.4, 0.2125)], id="boiler_return_5")
     for target in ("boiler", "P2"):
         b.link(tank.pocket("boiler sensor"), target, does="runs_below", setting_c=65.0)
+
+
+def log_boiler_and_store(title: str = "Old Net Loft") -> House:
+    """Base G: a vented log boiler and a store of 1200 l; loading unit with flap between service valves V1 to V4.
+
+    The heat leak of 2 kW, vent and feed stay on the boiler's side of the unit. Ids as in base A, the boiler is `stove`.
+    """
+    h = stove_and_store(title, volume_l=1200.0, body_diameter_m=0.93, body_height_m=1.8)
+    pen = Pen(h.b.done())
+    pen.exchange(
+        "stove", "log_boiler", power_kw=20.0, min_output_kw=10.0, burn_time_h=4.0, charge_kwh=80.0, rating_bar=2.0,
+        thermal_centre_m=0.6, limit_c=95.0,
+    )  # fmt: skip
+    pen.set("leak", output_w=2000.0)
+    pen.cut("drain")
+    pen.tap("store", "drain", 0.03)
+    pen.pipe(pen["store"]["drain"], pen.add("drain_cock", "drain", x_m=5.9, height_m=0.13, turn=1)["a"], "15", via=[])
+    pen.cut("store_flow", "return_3")
+    unit = pen.add(
+        "loading_unit_4_flap", "LU", x_m=3.8, height_m=0.9, opens_c=60.0, starts_itself=True, name="Loading unit"
+    )
+    tank = pen["store"]
+    for id, x, z, turn, a, b in (
+        ("V1", 3.0, 1.72, 0, pen.at("T", "right"), unit["boiler_flow"]),
+        ("V2", 4.2, 1.02, 0, unit["store_flow"], tank["stove flow"]),
+        ("V3", 4.2, 0.2, 2, tank["stove return"], unit["store_return"]),
+        ("V4", 3.5, 0.5, 2, unit["boiler_return"], pen.at("R", "right")),
+    ):
+        valve = pen.add("isolating_valve", id, x_m=x, height_m=z, turn=turn, name=f"Service valve {id}")
+        pen.pipe(a, valve["a"], "28", via=[], id=f"unit_{id}_a")
+        pen.pipe(valve["b"], b, "28", via=[], id=f"unit_{id}_b")
+    stat = pen.add("pipe_thermostat", "TS1", x_m=1.25, height_m=1.45, name="Pipe thermostat")
+    pen.link(stat, "LU", does="runs_above", setting_c=55.0)
+    h.b.sheet = pen.done()
+    return h

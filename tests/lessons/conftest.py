@@ -5,5 +5,7 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "samples"))
-sys.path.insert(0, str(Path(__file__).resolve().parent))
+HERE = Path(__file__).resolve().parent
+for folder in (HERE.parent / "systems", HERE.parent / "rules", HERE.parents[1] / "samples", HERE):
+    if str(folder) not in sys.path:
+        sys.path.insert(0, str(folder))

@@ -7,7 +7,7 @@ from pathlib import Path
 
 HERE = Path(__file__).resolve().parent
 ROOT = HERE.parents[1]
-sys.path[:0] = [str(ROOT / "samples"), str(HERE)]
+sys.path[:0] = [str(HERE), str(ROOT / "samples"), str(HERE.parent / "systems"), str(HERE.parent / "rules")]
 
 
 def main() -> None:

@@ -120,9 +120,10 @@ class Pen(Drawing):
 
     def exchange(self, part: str, kind: str, **props: Any) -> None:
         """A part exchanged for one of another kind with the same ports."""
-        old = self.sheet.parts[part]
-        new = msgspec.structs.replace(old, kind=kind, props=props)
-        self.sheet = with_records(self.sheet, parts={**self.sheet.parts, part: new})
+        from loopwright.sheet.pipework import refit
+
+        new = msgspec.structs.replace(self.sheet.parts[part], kind=kind, props=props)
+        self.sheet = refit(self.sheet, {**self.sheet.parts, part: new}, CATALOGUE)
 
     def drop_links(self, *targets: str) -> None:
         """Control links of some targets taken away."""

@@ -17,7 +17,13 @@ from loopwright.cli import common
 @click.option("--folder", type=click.Path(path_type=Path), help="Lessons of your own, in place of those that ship.")
 @click.option("-o", "--out", type=click.Path(path_type=Path), help="Write the starting sheet of the lesson there.")
 def lessons(name: str | None, form: str, folder: Path | None, out: Path | None) -> int:
-    """List the lessons, or show one: its task, its hints and what its goal asks."""
+    """List the lessons, or show one: its task, its hints and what its goal asks.
+
+    \b
+    Examples:
+      loopwright lessons
+      loopwright lessons S1
+    """
     from loopwright.errors import LoopwrightError
     from loopwright.lessons import Progress, lesson_named, load_lessons
 

@@ -18,6 +18,8 @@ def mark(lesson: str, files: tuple[Path, ...], form: str, folder: Path | None) -
     """Mark answers to LESSON (an id or a lesson file). A folder stands for the sheets in it.
 
     Exit code 0 when all passed, 1 when some did not, 2 when a file could not be read; the rest is still marked.
+
+    Example: loopwright mark S1 answers
     """
     from loopwright.errors import LoopwrightError
     from loopwright.lessons.marking import as_csv, as_text
