@@ -12,7 +12,7 @@ from loopwright.cli import common
 
 @click.command()
 @click.argument("file", type=click.Path(path_type=Path))
-@click.option("--format", "form", type=click.Choice(["text", "json", "csv"]), default="text")
+@click.option("--format", "form", type=click.Choice(["text", "json", "csv"]), default="text", help="How to answer.")
 @click.option(
     "--condition",
     type=click.Choice(["normal", "power-cut"]),
@@ -20,7 +20,10 @@ from loopwright.cli import common
     help="What the figures of the flow are worked out for.",
 )
 def figures(file: Path, form: str, condition: str) -> int:
-    """Compute the figures of a sheet, each with its equation, inputs and source."""
+    """Compute the figures of a sheet, each with its equation, inputs and source.
+
+    Example: loopwright figures barn.loopwright
+    """
     import csv
 
     from loopwright.engineering.figures import Figure

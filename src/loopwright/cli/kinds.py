@@ -14,9 +14,15 @@ if TYPE_CHECKING:
 
 @click.command()
 @click.argument("name", required=False)
-@click.option("--format", "form", type=click.Choice(["text", "json"]), default="text")
+@click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", help="How to answer.")
 def kinds(name: str | None, form: str) -> int:
-    """List kinds of part, or show one with its ports and properties."""
+    """List kinds of part, or show one with its ports and properties.
+
+    \b
+    Examples:
+      loopwright kinds
+      loopwright kinds loading_unit_4
+    """
     catalogue = common.catalogue()
     if form == "json":
         chosen = [catalogue[name]] if name else list(catalogue)

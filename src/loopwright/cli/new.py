@@ -15,7 +15,13 @@ from loopwright.errors import LoopwrightError
 @click.option("-o", "--out", type=click.Path(path_type=Path), help="Where to write the new sheet.")
 @click.option("--force", is_flag=True, help="Write over a file that is there.")
 def new(starter: str | None, out: Path | None, force: bool) -> int:
-    """Start a sheet from a starter system; without a name, list them."""
+    """Start a sheet from a starter system; without a name, list them.
+
+    \b
+    Examples:
+      loopwright new
+      loopwright new three-source -o barn.loopwright
+    """
     from loopwright.files.writer import save
     from loopwright.resources import resource_root
 

@@ -15,7 +15,10 @@ from loopwright.errors import LoopwrightError
 @click.command("open")
 @click.argument("file", type=click.Path(path_type=Path), required=False)
 def open_sheet(file: Path | None) -> int:
-    """Open a sheet in the window; with no screen, print its survey instead."""
+    """Open a sheet in the window; with no screen, print its survey instead.
+
+    Example: loopwright open barn.loopwright
+    """
     if file is not None and not file.exists():
         raise LoopwrightError(f"There is no file {file}", do="Check the name, or start one with `loopwright new`")
     if not _has_screen():

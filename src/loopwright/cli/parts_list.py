@@ -26,7 +26,10 @@ FORMS = {".csv": "csv", ".json": "json", ".txt": "text"}
     "--allowance", type=click.FloatRange(0, 100), default=10.0, help="Per cent of pipe on top of what is drawn."
 )
 def parts_list(file: Path, out: Path | None, form: str | None, allowance: float) -> int:
-    """List the parts and the pipe to buy for a sheet."""
+    """List the parts and the pipe to buy for a sheet.
+
+    Example: loopwright parts barn.loopwright -o barn.csv
+    """
     from loopwright.files.writer import write_bytes
     from loopwright.reports.buying import order
 

@@ -13,9 +13,12 @@ from loopwright.errors import LoopwrightError
 
 @click.command()
 @click.argument("file", type=click.Path(path_type=Path))
-@click.option("-o", "--out", type=click.Path(path_type=Path), required=True, help="NAME.svg, .png or .pdf")
+@click.option("-o", "--out", type=click.Path(path_type=Path), required=True, help="NAME.svg, .png or .pdf.")
 def picture(file: Path, out: Path) -> int:
-    """Draw a sheet to a file, with its findings as numbered flags."""
+    """Draw a sheet to a file, with its findings as numbered flags.
+
+    Example: loopwright picture barn.loopwright -o barn.svg
+    """
     ending = out.suffix.lower()
     if ending not in (".svg", ".png", ".pdf"):
         raise LoopwrightError(f"{out.name} ends in no known form", do="End it in .svg, .png or .pdf")

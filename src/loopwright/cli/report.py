@@ -34,7 +34,13 @@ def report(
     table_format: str,
     jobs: int,
 ) -> int:
-    """Write the reports of sheets, or of every sheet in a folder."""
+    """Write the reports of sheets, or of every sheet in a folder.
+
+    \b
+    Examples:
+      loopwright report barn.loopwright -o barn.pdf
+      loopwright report jobs -o reports --jobs 2
+    """
     from loopwright.files.folders import sheets_in
     from loopwright.reports.batch import Task, make_folder, many, one, targets
     from loopwright.reports.stop import Cancelled

@@ -9,9 +9,15 @@ from loopwright.cli import common
 
 @click.command()
 @click.argument("slug", required=False)
-@click.option("--format", "form", type=click.Choice(["text", "json"]), default="text")
+@click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", help="How to answer.")
 def rules(slug: str | None, form: str) -> int:
-    """List the rules, or explain one."""
+    """List the rules, or explain one.
+
+    \b
+    Examples:
+      loopwright rules
+      loopwright rules solid-fuel/no-heat-leak
+    """
     from loopwright.rules import all_rules, page
     from loopwright.rules.registry import facts
 
