@@ -9,7 +9,7 @@ from collections.abc import Collection, Mapping, Sequence
 from itertools import pairwise
 from math import hypot
 
-from loopwright.canvas.tools.base import Hit
+from loopwright.canvas.tools.base import Hit, HitKind
 from loopwright.catalogue import Catalogue
 from loopwright.drawing.labels import FlagPlace
 from loopwright.drawing.look import Look, Point, to_metres, to_units
@@ -17,14 +17,21 @@ from loopwright.sheet.near import Near
 from loopwright.sheet.ports import box_of, ports_of
 from loopwright.sheet.values import Sheet
 
-PORT_REACH_PX, PIPE_REACH_PX, FLAG_REACH_PX, PART_REACH_PX = 9.0, 7.0, 18.0, 4.0
+PORT_REACH_PX, PIPE_REACH_PX, FLAG_REACH_PX, PART_REACH_PX, THIN_REACH_PX = 9.0, 7.0, 18.0, 4.0, 6.0
 UnitBox = tuple[float, float, float, float]
 
 
 class Hits:
     """Everything that can be hit on one sheet. `lines` are the vertices of each pipe in metres."""
 
-    def __init__(self, sheet: Sheet, lines: Mapping[str, tuple[Point, ...]], catalogue: Catalogue) -> None:
+    def __init__(
+        self,
+        sheet: Sheet,
+        lines: Mapping[str, tuple[Point, ...]],
+        catalogue: Catalogue,
+        thin: Mapping[str, tuple[HitKind, tuple[Point, ...]]] | None = None,
+    ) -> None:
+        """`thin` are lines of control links and dimensions by id, metres."""
         self.sheet, self.lines, self.catalogue = sheet, dict(lines), catalogue
         self._ports: list[tuple[str, str]] = []
         points: list[Point] = []
@@ -38,6 +45,13 @@ class Hits:
             for k, run in enumerate(pairwise(line)):
                 self._runs.append((key, k))
                 runs.append(run)
+        self._thin: list[tuple[HitKind, str]] = []
+        fine: list[tuple[Point, Point]] = []
+        for key, (kind, line) in (thin or {}).items():
+            for run in pairwise(line):
+                self._thin.append((kind, key))
+                fine.append(run)
+        self._near_thin = Near.of([], fine, [])
         self._parts = list(sheet.parts)
         self._near = Near.of(points, runs, [box_of(sheet.parts[k], catalogue) for k in self._parts])
 
@@ -47,11 +61,11 @@ class Hits:
         px_m: float,
         look: Look,
         flags: Sequence[FlagPlace] = (),
-        notes: Mapping[str, UnitBox] | None = None,
+        words: Mapping[str, tuple[HitKind, UnitBox]] | None = None,
         ignore: Collection[str] = (),
     ) -> Hit | None:
-        """Flags first, then ports, fittings, pipes, large parts, notes. `px_m` metres a pixel; `notes` boxes
-        in units."""
+        """Flags first, then ports, fittings, pipes, control links and dimensions, large parts, words. `px_m` metres a
+        pixel; `words` are notes and figures of dimensions, boxes in units."""
         near = self._near
         x, y = to_units(at)
         for place in flags:
@@ -71,11 +85,15 @@ class Hits:
         if run is not None and self._runs[run.index][0] not in ignore:
             key, number = self._runs[run.index]
             return Hit("pipe", key, run=number, at=run.point)
+        thin = self._near_thin.run(at, THIN_REACH_PX * px_m) if len(self._near_thin.runs) else None
+        if thin is not None and (part is None or thin.distance_m == 0.0):
+            kind, key = self._thin[thin.index]
+            return Hit(kind, key, at=thin.point)
         if part is not None:
             return Hit("part", part, at=at)
-        for key, (x0, y0, x1, y1) in (notes or {}).items():
+        for key, (kind, (x0, y0, x1, y1)) in (words or {}).items():
             if x0 <= x <= x1 and y0 <= y <= y1:
-                return Hit("note", key, at=at)
+                return Hit(kind, key, at=at)
         return None
 
     def within(self, a: Point, b: Point, touched: bool) -> frozenset[str]:
@@ -97,4 +115,8 @@ class Hits:
             if held or crossed:
                 out.add(key)
         out |= {n.id for n in self.sheet.notes if x0 <= n.x_m <= x1 and z0 <= n.height_m <= z1}
+        ends: dict[str, list[Point]] = {}
+        for (_, key), run in zip(self._thin, self._near_thin.runs):
+            ends.setdefault(key, []).extend([(run[0], run[1]), (run[2], run[3])])
+        out |= {k for k, line in ends.items() if all(x0 <= x <= x1 and z0 <= z <= z1 for x, z in line)}
         return frozenset(out)

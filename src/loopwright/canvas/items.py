@@ -1,4 +1,4 @@
-"""The things of a sheet as scene items: a part, a pipe, a pipe's hops, a store, a control link.
+"""The things of a sheet as scene items: a part, a pipe, a pipe's hops, a store, a control link, a dimension.
 
 Items own no truth. Each is given a plan and compiles it for the scene's look when it is first painted at it.
 """
@@ -14,13 +14,14 @@ from PySide6.QtWidgets import QGraphicsItem, QStyleOptionGraphicsItem, QWidget
 from loopwright.canvas.painter import QtPlotter
 from loopwright.drawing.ink import draw_hops, draw_link, draw_part, draw_pipe
 from loopwright.drawing.look import Look
-from loopwright.drawing.plan import LinkPlan, PartPlan, PipePlan, StorePlan
+from loopwright.drawing.measures import draw_dimension
+from loopwright.drawing.plan import DimensionPlan, LinkPlan, PartPlan, PipePlan, StorePlan
 from loopwright.drawing.store import draw_store
 
 if TYPE_CHECKING:
     from loopwright.canvas.scene import SheetScene
 
-Z_FLOOR, Z_HALO, Z_LINK, Z_PIPE, Z_HOP, Z_PART, Z_STORE, Z_LABEL, Z_FLAG, Z_TOOL = range(10)
+Z_FLOOR, Z_HALO, Z_LINK, Z_PIPE, Z_HOP, Z_PART, Z_STORE, Z_MEASURE, Z_LABEL, Z_FLAG, Z_TOOL = range(11)
 PIPE_ROOM, FITTING_ROOM, STORE_ROOM = 20.0, 60.0, 24.0
 """Room round a plan's own points that ink may take at the smallest zoom, drawing units."""
 
@@ -142,3 +143,17 @@ class LinkItem(PlanItem):
 
     def draw(self, plot: QtPlotter, look: Look) -> None:
         draw_link(plot, look, self.plan)
+
+
+class MeasureItem(PlanItem):
+    """A dimension without its figure, which is a label."""
+
+    level = Z_MEASURE
+    plan: DimensionPlan
+
+    def box_of(self, plan: DimensionPlan) -> QRectF:
+        x0, y0, x1, y1 = plan.box
+        return QRectF(x0 - PIPE_ROOM, y0 - PIPE_ROOM, x1 - x0 + 2 * PIPE_ROOM, y1 - y0 + 2 * PIPE_ROOM)
+
+    def draw(self, plot: QtPlotter, look: Look) -> None:
+        draw_dimension(plot, look, self.plan)

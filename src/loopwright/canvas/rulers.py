@@ -9,8 +9,8 @@ from __future__ import annotations
 from math import ceil, floor
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QPolygonF
+from PySide6.QtCore import QPoint, QPointF, QRectF, Qt, Signal
+from PySide6.QtGui import QColor, QContextMenuEvent, QMouseEvent, QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QWidget
 
 from loopwright.canvas.fonts import sheet_font
@@ -21,6 +21,9 @@ if TYPE_CHECKING:
 
 RULER_WIDTH, RULER_HEIGHT = 44, 20
 FIGURE_PX = 11
+FIGURE_ROOM_PX = 7
+"""A figure nearer to the end of a ruler than this would be cut."""
+FLOOR_REACH_PX, FLOOR_SNAP_M = 8.0, 0.05
 
 
 class _Ruler(QWidget):
@@ -59,7 +62,55 @@ class _Ruler(QWidget):
 
 
 class HeightRuler(_Ruler):
-    """Heights at the left, with a triangle at each floor."""
+    """Heights at the left, with a triangle at each floor that can be dragged."""
+
+    floor_moved = Signal(str, float)
+    """A floor is being dragged: its name and the height it would have."""
+    floor_dropped = Signal(str, float)
+    menu_wanted = Signal(str, float, QPoint)
+    """The floor at the pointer or nothing, the height there, and the place on the screen."""
+
+    def __init__(self, view: SheetView) -> None:
+        super().__init__(view)
+        self._held = ""
+        self.setMouseTracking(True)
+        self.setAccessibleName("Heights and floors")
+        self.setToolTip("Drag a floor's mark to move it; right click to add, rename or remove a floor")
+
+    def height_at(self, y: float, free: bool = False) -> float:
+        """The height at a pixel, on the snap unless `free`."""
+        height = self.view.metres(QPointF(0.0, y))[1]
+        return round(height, 3) if free else round(round(height / FLOOR_SNAP_M) * FLOOR_SNAP_M, 3)
+
+    def floor_at(self, y: float) -> str:
+        """The floor whose mark is at a pixel, or nothing."""
+        near = [
+            (abs(self.view.viewportTransform().map(QPointF(0.0, level.y)).y() - y), level.name)
+            for level in self.view.sheet_scene.floors
+        ]
+        return min(near)[1] if near and min(near)[0] <= FLOOR_REACH_PX else ""
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        if event.button() == Qt.MouseButton.LeftButton:
+            self._held = self.floor_at(event.position().y())
+
+    def mouseMoveEvent(self, event: QMouseEvent) -> None:
+        y = event.position().y()
+        self.point_at(y)
+        if self._held:
+            self.floor_moved.emit(self._held, self.height_at(y, _free(event)))
+        else:
+            over = bool(self.floor_at(y))
+            self.setCursor(Qt.CursorShape.SizeVerCursor if over else Qt.CursorShape.ArrowCursor)
+
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
+        held, self._held = self._held, ""
+        if held:
+            self.floor_dropped.emit(held, self.height_at(event.position().y(), _free(event)))
+
+    def contextMenuEvent(self, event: QContextMenuEvent) -> None:
+        y = float(event.pos().y())
+        self.menu_wanted.emit(self.floor_at(y), self.height_at(y), event.globalPos())
 
     def paintEvent(self, event: QPaintEvent) -> None:
         painter = self.begin()
@@ -81,7 +132,8 @@ class HeightRuler(_Ruler):
             if of_figure:
                 words = f"{height:g}" if abs(height) > 1e-9 else "0"
                 painter.setPen(ink)
-                painter.drawText(QPointF(edge - 16 - width_px(words, FIGURE_PX), y + 4), words)
+                if FIGURE_ROOM_PX < y < self.height() - FIGURE_ROOM_PX:  # never half a figure
+                    painter.drawText(QPointF(edge - 16 - width_px(words, FIGURE_PX), y + 4), words)
         painter.setPen(Qt.PenStyle.NoPen)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         painter.setBrush(ink)
@@ -117,11 +169,17 @@ class LengthRuler(_Ruler):
             painter.drawLine(QPointF(x, 0), QPointF(x, 9 if of_figure else 6 if of_long else 3))
             if of_figure:
                 painter.setPen(ink)
-                painter.drawText(QPointF(x + 3, 15), f"{at:g}" if abs(at) > 1e-9 else "0")
+                words = f"{at:g}" if abs(at) > 1e-9 else "0"
+                if x > -3 and x + 4 + width_px(words, FIGURE_PX) < self.width():
+                    painter.drawText(QPointF(x + 3, 15), words)
         if self.pointer is not None:
             painter.setPen(QPen(self.colour("accent"), 2))
             painter.drawLine(QPointF(self.pointer, 0), QPointF(self.pointer, 14))
         painter.end()
+
+
+def _free(event: QMouseEvent) -> bool:
+    return bool(event.modifiers() & Qt.KeyboardModifier.ControlModifier)
 
 
 class Corner(QWidget):

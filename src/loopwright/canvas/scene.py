@@ -12,14 +12,17 @@ from PySide6.QtWidgets import QGraphicsScene
 
 from loopwright.canvas.carry import carried_labels, carried_services
 from loopwright.canvas.hits import Hits
-from loopwright.canvas.items import HopItem, LinkItem, PartItem, PipeItem, PlanItem, StoreItem
+from loopwright.canvas.items import HopItem, LinkItem, MeasureItem, PartItem, PipeItem, PlanItem, StoreItem
 from loopwright.canvas.layers import FlagLayer, HaloLayer, LabelLayer, OverlayLayer
-from loopwright.canvas.tools.base import Hit, Overlay
+from loopwright.canvas.marks import box_round, marks_of, note_box, words_box
+from loopwright.canvas.tools.base import Hit, HitKind, Overlay
 from loopwright.catalogue import Catalogue
 from loopwright.drawing.labels import Labels, place_labels
-from loopwright.drawing.look import Look, Palette, Point
+from loopwright.drawing.look import Look, Palette, Point, to_metres
+from loopwright.drawing.measures import plan_dimension
 from loopwright.drawing.plan import (
     DOTS,
+    DimensionPlan,
     Flag,
     FloorPlan,
     LinkPlan,
@@ -42,6 +45,7 @@ from loopwright.sheet.values import Part, Pipe, Sheet
 
 __all__ = ["Flag", "SheetScene"]
 
+AnyPlan = PartPlan | PipePlan | StorePlan | LinkPlan | DimensionPlan
 REST_MS = 120
 """A zoom is at rest this long after its last step."""
 EXTENT = QRectF(-100_000.0, -100_000.0, 200_000.0, 200_000.0)
@@ -98,7 +102,8 @@ class SheetScene(QGraphicsScene):
             self.overlay_layer.show_hover(None)  # what the pointer was on may have moved
         self.services = dict(services) if services is not None else carried_services(sheet, known, self.catalogue)
         changed_parts = {k for k, p in sheet.parts.items() if old.parts.get(k) is not p}
-        gone = [k for k in self.items_by_id if k not in sheet.parts and k not in sheet.pipes and k not in sheet.links]
+        there = {*sheet.parts, *sheet.pipes, *sheet.links, *(d.id for d in sheet.dimensions)}
+        gone = [k for k in self.items_by_id if k not in there]
         touched = self._touched_pipes(old, sheet, changed_parts)
         recoloured = {k for k in sheet.pipes if self.services.get(k) != known.get(k)}
         self.sheet = sheet
@@ -112,6 +117,7 @@ class SheetScene(QGraphicsScene):
             self._show_pipe(key)
         self._show_parts(changed_parts, old, touched | recoloured | set(gone))
         self._show_links(old, changed_parts)
+        self._show_measures()
         if old.levels != sheet.levels or not self.floors:
             self.floors = plan_floors(sheet)
             self.invalidate(layers=QGraphicsScene.SceneLayer.BackgroundLayer)
@@ -205,7 +211,15 @@ class SheetScene(QGraphicsScene):
                 elif key in self.items_by_id:
                     self._drop(key)
 
-    def _put(self, key: str, plan: PartPlan | PipePlan | StorePlan | LinkPlan, sort: type[PlanItem]) -> None:
+    def _show_measures(self) -> None:
+        for one in self.sheet.dimensions:
+            plan = plan_dimension(self.sheet, one, self.catalogue)
+            if plan is not None:
+                self._put(one.id, plan, MeasureItem)
+            elif one.id in self.items_by_id:
+                self._drop(one.id)
+
+    def _put(self, key: str, plan: AnyPlan, sort: type[PlanItem]) -> None:
         item = self.items_by_id.get(key)
         if item is not None and type(item) is not sort:
             self._drop(key)
@@ -238,6 +252,7 @@ class SheetScene(QGraphicsScene):
         parts: dict[str, PartPlan] = {}
         stores: dict[str, StorePlan] = {}
         links: dict[str, LinkPlan] = {}
+        dimensions: dict[str, DimensionPlan] = {}
         for key, item in self.items_by_id.items():
             plan = item.plan
             if isinstance(plan, PipePlan):
@@ -246,26 +261,24 @@ class SheetScene(QGraphicsScene):
                 stores[key] = plan
             elif isinstance(plan, PartPlan):
                 parts[key] = plan
+            elif isinstance(plan, DimensionPlan):
+                dimensions[key] = plan
             else:
                 links[key] = plan
-        return SheetPlan(self.sheet.title, pipes, parts, stores, links, self.notes, self.floors)
+        sheet = self.sheet
+        return SheetPlan(sheet.title, pipes, parts, stores, links, self.notes, self.floors, dimensions, sheet.block)
 
     # ---- labels
 
     def words_bounds(self) -> tuple[float, float, float, float] | None:
         """The box round all words and flags at this look, in drawing units; None where nothing is written."""
         self.place_labels()
-        px = self.look.px
-        boxes = [(*w.at, w.size[0] / 2 * px, w.size[1] / 2 * px) for w in self.labels.words]
-        boxes += [(*f.at, 18.0 * px, 18.0 * px) for f in self.labels.flags]
-        if not boxes:
-            return None
-        return (
-            min(x - w for x, _, w, _ in boxes),
-            min(y - h for _, y, _, h in boxes),
-            max(x + w for x, _, w, _ in boxes),
-            max(y + h for _, y, _, h in boxes),
-        )
+        return words_box(self.labels, self.look)
+
+    def bounds_of(self, ids: Collection[str]) -> tuple[float, float, float, float] | None:
+        """The box round some things in drawing units; None when none of them is there."""
+        plans = [self.items_by_id[i].plan for i in ids if i in self.items_by_id]
+        return box_round([*plans, *(self.notes[i] for i in ids if i in self.notes)])
 
     def place_labels(self) -> None:
         """Place all words and flags now (this happens by itself once a change has been shown)."""
@@ -337,54 +350,24 @@ class SheetScene(QGraphicsScene):
 
     def _mark(self) -> None:
         """Halos and selection marks from what is chosen, lit and moving."""
-        lines: list[tuple[Sequence[Point], str, float]] = []
-        halo_boxes: list[tuple[tuple[float, float, float, float], str]] = []
-        boxes: list[tuple[float, float, float, float]] = []
-        handles: list[Point] = []
-        lit, token = self._lit
-        for key in self._turned if self._moving_halo else ():
-            item = self.items_by_id.get(key)
-            if item is not None and key not in lit:
-                lines.append((item.plan.points, "accent", 0.10))
-        for key in lit | self.chosen:
-            item = self.items_by_id.get(key)
-            if item is None:
-                continue
-            colour = token if key in lit else "accent"
-            if isinstance(item.plan, PipePlan | LinkPlan):
-                lines.append((item.plan.points, colour, 0.16 if key not in lit else 0.24))
-                if key in self.chosen:
-                    handles += item.plan.points
-            else:
-                if key in lit:
-                    halo_boxes.append((item.plan.box, colour))
-                if key in self.chosen:
-                    boxes.append(self._frame(item.plan))
-        for key in self.chosen & set(self.notes):
-            boxes.append(self._note_box(key))
-        self.halo_layer.show_halos(lines, halo_boxes)
-        self.overlay_layer.show_chosen(boxes, handles)
-
-    def _frame(self, plan: PartPlan | StorePlan) -> tuple[float, float, float, float]:
-        """The box that a selection is drawn round: outside the letters of a store."""
-        x0, y0, x1, y1 = plan.box
-        room = 17.0 * self.look.px if isinstance(plan, StorePlan) else 0.0
-        return x0 - room, y0 - room, x1 + room, y1 + room
+        plans = {key: item.plan for key, item in self.items_by_id.items()}
+        made = marks_of(plans, self.chosen, self._lit, self._turned if self._moving_halo else (), self.look)
+        made.boxes.extend(self._note_box(key) for key in self.chosen & set(self.notes))
+        self.halo_layer.show_halos(made.lines, made.halos)
+        self.overlay_layer.show_chosen(made.boxes, made.handles)
 
     def _note_box(self, key: str) -> tuple[float, float, float, float]:
-        label = next((w for w in self.labels.words if w.owner == key), None)
-        x, y = label.at if label else self.notes[key].at
-        w, h = label.size if label else (40.0, 14.0)
-        px = self.look.px
-        return x - w / 2 * px, y - h / 2 * px, x + w / 2 * px, y + h / 2 * px
+        return note_box(self.notes[key], self.labels, self.look)
 
     def hover(self, hit: Hit | None) -> None:
         """Mark what the pointer is on."""
         item = self.items_by_id.get(hit.id) if hit else None
         if item is None or hit is None or hit.kind == "port":
             self.overlay_layer.show_hover(None)
-        elif isinstance(item.plan, PipePlan):
+        elif isinstance(item.plan, PipePlan | LinkPlan):
             self.overlay_layer.show_hover(None, item.plan.points)
+        elif isinstance(item.plan, DimensionPlan):
+            self.overlay_layer.show_hover(None, ((item.plan.x, item.plan.a[1]), (item.plan.x, item.plan.b[1])))
         else:
             self.overlay_layer.show_hover(item.plan.box)
 
@@ -403,13 +386,30 @@ class SheetScene(QGraphicsScene):
     def hits(self) -> Hits:
         """What can be hit: the sheet last settled, so that a preview never gets in its own way."""
         if self._hits is None:
-            self._hits = Hits(self.sheet, self._lines, self.catalogue)
+            self._hits = Hits(self.sheet, self._lines, self.catalogue, self._thin())
         return self._hits
+
+    def _thin(self) -> dict[str, tuple[HitKind, tuple[Point, ...]]]:
+        """Lines of control links and dimensions by id, metres."""
+        out: dict[str, tuple[HitKind, tuple[Point, ...]]] = {}
+        for key, item in self.items_by_id.items():
+            plan = item.plan
+            if isinstance(plan, LinkPlan):
+                out[key] = ("link", tuple(to_metres(p) for p in plan.points))
+            elif isinstance(plan, DimensionPlan):
+                ends = ((plan.x, plan.a[1]), (plan.x, plan.b[1]))
+                out[key] = ("dimension", tuple(to_metres(p) for p in ends))
+        return out
 
     def hit(self, at: Point, px_m: float, ignore: Collection[str] = ()) -> Hit | None:
         """What lies at a place in metres; `px_m` metres a pixel."""
-        notes = {key: self._note_box(key) for key in self.notes}
-        return self.hits().at(at, px_m, self.look, self.labels.flags, notes, ignore)
+        words = {key: ("note", self._note_box(key)) for key in self.notes}
+        for label in self.labels.words:
+            if label.kind == "dimension":
+                w, h = (side / 2 * self.look.px for side in label.size)
+                x, y = label.at
+                words[label.owner] = ("dimension", (x - w, y - h, x + w, y + h))
+        return self.hits().at(at, px_m, self.look, self.labels.flags, words, ignore)
 
     def within(self, a: Point, b: Point, touched: bool) -> frozenset[str]:
         """Ids inside a frame given by two corners in metres, or `touched` by it."""

@@ -172,6 +172,12 @@ class SheetView(QGraphicsView):
             self._fit_to(ends, WORDS_ROOM_PX, least)
         self._scrolled()
 
+    def show_box(self, bounds: tuple[float, float, float, float] | None) -> None:
+        """Bring a box of drawing units as near as it goes, at 200 % at most; nothing for None."""
+        if bounds is not None:
+            self._fit_to(bounds, FIT_ROOM_PX)
+            self._scrolled()
+
     def _fit_to(self, bounds: tuple[float, ...], room_px: float, least: float = LEAST_ZOOM) -> None:
         x0, y0, x1, y1 = bounds
         width = max(self.viewport().width() - 2 * room_px, 50)

@@ -59,9 +59,14 @@ def draw_frame(
         plot.line([(x, strip), (x, foot)], "ink", 0.25)
     upper, lower = strip + STRIP_MM * 0.31 * mm, strip + STRIP_MM * 0.71 * mm
     _words(plot, (title + 2 * mm, upper), plan.title, NAME_MM, 600, room_mm=TITLE_SPLIT_MM - 3.0)
-    _words(plot, (title + 2 * mm, lower), "Pipework, section through the house", WORDS_MM, 400)
+    block = plan.block
+    about = ", ".join(w for w in (block.drawing or "Pipework, section through the house", block.drawn_by) if w)
+    _words(plot, (title + 2 * mm, lower), about, WORDS_MM, 400, room_mm=TITLE_SPLIT_MM - 3.0)
     _words(plot, (split + 2 * mm, upper), f"Scale 1 : {scale:g} on {page_name}", WORDS_MM, 500)
-    _words(plot, (split + 2 * mm, lower), f"{sheet}, revision {revision}" if revision else sheet, WORDS_MM, 400)
+    revision = revision or block.revision
+    given = [block.sheet or sheet, f"revision {revision}" if revision else "", block.date]
+    room = TITLE_MM - TITLE_SPLIT_MM - 3.0
+    _words(plot, (split + 2 * mm, lower), ", ".join(w for w in given if w), WORDS_MM, 400, room_mm=room)
     bar = _scale_bar(plot, look, (title - 4 * mm, strip + STRIP_MM / 2 * mm), scale)
     draw_key(plot, look, services_used(plan), (left + 3 * mm, strip), bar - 4 * mm)
     plot.pop()

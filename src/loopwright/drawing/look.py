@@ -180,6 +180,8 @@ WEIGHTS_MM: dict[str, float] = {
     "leader": 0.40,
     "casing": 0.90,
     "selection": 0.35,
+    "dimension": 0.20,
+    "tick": 0.35,
     "hatch": 0.13,
 }
 HOP_MM, CORNER_MM, DOT_MM = 1.5, 1.2, 0.85

@@ -13,10 +13,12 @@ from typing import Literal
 
 from loopwright.catalogue import Catalogue, Kind
 from loopwright.drawing.look import Point, box_to_units, to_units
+from loopwright.drawing.measures import plan_dimensions
 from loopwright.drawing.plans import (
     DOTS,
     Arrow,
     CoilPlan,
+    DimensionPlan,
     Flag,
     FloorPlan,
     LinkPlan,
@@ -35,6 +37,7 @@ __all__ = [
     "DOTS",
     "Arrow",
     "CoilPlan",
+    "DimensionPlan",
     "Flag",
     "FloorPlan",
     "LinkPlan",
@@ -298,7 +301,17 @@ def plan_sheet(
         else:
             parts[key] = plan_part(sheet, part, kind, catalogue, known)
     links = {k: plan for k, link in sheet.links.items() if (plan := plan_link(sheet, link, catalogue)) is not None}
-    return SheetPlan(sheet.title, pipes, parts, stores, links, plan_notes(sheet), plan_floors(sheet))
+    return SheetPlan(
+        sheet.title,
+        pipes,
+        parts,
+        stores,
+        links,
+        plan_notes(sheet),
+        plan_floors(sheet),
+        plan_dimensions(sheet, catalogue),
+        sheet.block,
+    )
 
 
 def plan_notes(sheet: Sheet) -> dict[str, NotePlan]:

@@ -13,6 +13,7 @@ import msgspec
 
 from loopwright.drawing.look import Point
 from loopwright.sheet.crossings import Hop
+from loopwright.sheet.values import TitleBlock
 
 DOTS = frozenset({"tee", "cross"})
 
@@ -149,6 +150,22 @@ class NotePlan(msgspec.Struct, frozen=True):
     words: str
 
 
+class DimensionPlan(msgspec.Struct, frozen=True):
+    """A height between two feet: an upright line at x, and its figure."""
+
+    id: str
+    a: Point
+    b: Point
+    x: float
+    words: str
+
+    @property
+    def box(self) -> tuple[float, float, float, float]:
+        """The box round its lines (left, top, right, bottom)."""
+        xs, ys = (self.a[0], self.b[0], self.x), (self.a[1], self.b[1])
+        return min(xs), min(ys), max(xs), max(ys)
+
+
 class SheetPlan(msgspec.Struct, frozen=True):
     """Everything that is drawn of one sheet."""
 
@@ -159,10 +176,13 @@ class SheetPlan(msgspec.Struct, frozen=True):
     links: Mapping[str, LinkPlan]
     notes: Mapping[str, NotePlan]
     floors: tuple[FloorPlan, ...]
+    dimensions: Mapping[str, DimensionPlan] = {}
+    block: TitleBlock = TitleBlock()
 
     def bounds(self) -> tuple[float, float, float, float]:
         """(left, top, right, bottom) of all that has a size; four metres by three where there is nothing."""
         boxes = [p.box for p in self.parts.values()] + [p.box for p in self.stores.values()]
+        boxes += [d.box for d in self.dimensions.values()]
         points = [q for p in self.pipes.values() for q in p.points] + [n.at for n in self.notes.values()]
         xs = [v for b in boxes for v in (b[0], b[2])] + [p[0] for p in points]
         ys = [v for b in boxes for v in (b[1], b[3])] + [p[1] for p in points]

@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 from loopwright.drawing.ink import FLOOR_UNITS, draw_floors, draw_hops, draw_link, draw_part, draw_pipe
 from loopwright.drawing.labels import Labels, place_labels
 from loopwright.drawing.look import Look
+from loopwright.drawing.measures import draw_dimension
 from loopwright.drawing.plan import Flag, SheetPlan
 from loopwright.drawing.plotter import Plotter
 from loopwright.drawing.store import draw_store
@@ -62,6 +63,8 @@ def draw_sheet(
         plot.push(store.name or key, "store")
         draw_store(plot, look, store, states.get(key, ""))
         plot.pop()
+    for dimension in plan.dimensions.values():
+        draw_dimension(plot, look, dimension)
     for label in written.words:
         draw_label(plot, look, label, states.get(label.owner) == "idle")
     for flag in written.flags:

@@ -22,7 +22,7 @@ def draw_label(plot: Plotter, look: Look, label: Label, faint: bool = False) -> 
         plot.line(label.leader, "ink3", 0.18)
     if label.kind == "letter":
         plot.text(x, y, label.lines[0], LETTER_PX, 600, token, 0, "middle", "paper")
-    elif label.kind == "size":
+    elif label.kind in ("size", "dimension"):
         plot.text(x, y, label.lines[0], SIZE_PX, 500, token, label.turn, "middle", "paper")
     else:
         name = label.kind == "name"

@@ -6,10 +6,13 @@ that there are the waterways.
 
 from __future__ import annotations
 
-import networkx as nx
+from typing import TYPE_CHECKING
 
 from loopwright.catalogue import Behaviour, Catalogue, Kind
 from loopwright.sheet.values import End, Sheet
+
+if TYPE_CHECKING:
+    import networkx as nx
 
 ENDS = frozenset({"store", "cylinder", "cistern", "header"})
 """Bodies of water at which a circuit ends."""
@@ -21,6 +24,8 @@ def circuit_of(sheet: Sheet, pipe_id: str, catalogue: Catalogue) -> frozenset[st
 
     Vessels at its ends are left out, and one whose coil it runs through too.
     """
+    import networkx as nx  # heavy, and no window needs it before its first check
+
     graph: nx.Graph = nx.Graph()
     for pipe in sheet.pipes.values():
         graph.add_edge(("pipe", pipe.id), pipe.a)
@@ -41,6 +46,8 @@ def circuit_of(sheet: Sheet, pipe_id: str, catalogue: Catalogue) -> frozenset[st
 
 def _joined(kind: Kind) -> list[set[str]]:
     """The ports of a kind in groups that one water runs through."""
+    import networkx as nx
+
     inside: nx.Graph = nx.Graph()
     ports = {port.name for port in kind.ports}
     inside.add_nodes_from(ports)

@@ -18,8 +18,8 @@ from loopwright.sheet.values import Point, Sheet
 Floats = NDArray[np.float64]
 MOST_PORTS = 24
 """Of a large selection only so many ports look for a line: those that are piped to what stands still come first."""
-PIPED_M = 0.02
-"""A port at the other end of a pipe draws from so much farther than a stranger does."""
+PIPED_M = 1.0
+"""What a port at the other end of a pipe has before strangers: within reach it always wins."""
 
 
 @dataclass(frozen=True)

@@ -63,24 +63,44 @@ COMMANDS: tuple[Command, ...] = (
     Command("mirror", "Mirror", ("Ctrl+M",), "Edit", help="Mirror what is chosen left to right"),
     Command("choose_all", "Choose all", ("Ctrl+A",), "Edit", gap=True, sheet=True),
     Command("choose_none", "Choose nothing", (), "Edit"),
+    Command("choose_circuit", "Choose the whole circuit", ("Ctrl+Shift+A",), "Edit", sheet=True),
     Command("rename", "Name", ("F2",), "Edit", help="Name what is chosen"),
     Command("zoom_in", "Zoom in", ("Ctrl++", "Ctrl+="), "View", "plus"),
     Command("zoom_out", "Zoom out", ("Ctrl+-",), "View", "minus"),
     Command("zoom_fit", "Fit the sheet", ("Ctrl+0",), "View"),
     Command("zoom_full", "100 %", ("Ctrl+1",), "View"),
+    Command("zoom_chosen", "Zoom to what is chosen", ("Ctrl+2",), "View"),
     Command("light", "Light", (), "View", group="mode", checkable=True, gap=True),
     Command("dark", "Dark", (), "View", group="mode", checkable=True),
     Command("as_desktop", "As the desktop", (), "View", group="mode", checkable=True),
     Command("metric", "Metric units", (), "View", group="units", checkable=True, gap=True),
     Command("imperial", "Imperial units", (), "View", group="units", checkable=True),
+    Command("legend", "Key of lines", (), "View", checkable=True, gap=True),
+    Command("overview", "Map of the sheet", (), "View", checkable=True),
     Command("sides", "Side panels", ("F11",), "View", checkable=True, gap=True),
     Command("select", "Select", ("V",), "Sheet", "select", "tool", True, True, "Choose and move"),
     Command("pipe", "Pipe", ("P",), "Sheet", "pipe", "tool", True, True, "Click a port to start a pipe"),
     Command("place", "Place", ("A",), "Sheet", "place", "tool", True, True, "Put a part on the sheet"),
     Command("pan", "Pan", ("H",), "Sheet", "pan", "tool", True, True, "Move the sheet under the window"),
     Command("note", "Note", ("N",), "Sheet", "note", "tool", True, True, "Write on the sheet"),
+    Command("dimension", "Dimension", ("D",), "Sheet", "dimension", "tool", True, True, "Measure a height"),
+    Command("link", "Control link", ("L",), "Sheet", "", "tool", True, True, "Let a sensor drive a pump or valve"),
+    Command("find_on_sheet", "Find on the sheet", ("Ctrl+F",), "Edit"),
     Command("find_part", "Find a part", ("/",), "Sheet", gap=True, sheet=True),
     Command("properties", "Properties", (), "Sheet"),
+    Command("align_left", "Left edges in line", ("Ctrl+Shift+Left",), "Sheet/Line up", sheet=True, gap=True),
+    Command("align_centre", "Centres above each other", (), "Sheet/Line up"),
+    Command("align_right", "Right edges in line", ("Ctrl+Shift+Right",), "Sheet/Line up", sheet=True),
+    Command("align_top", "Tops at one height", ("Ctrl+Shift+Up",), "Sheet/Line up", sheet=True, gap=True),
+    Command("align_middle", "Middles at one height", (), "Sheet/Line up"),
+    Command("align_bottom", "Bases at one height", ("Ctrl+Shift+Down",), "Sheet/Line up", sheet=True),
+    Command("level_ports", "Ports at one height", ("Ctrl+L",), "Sheet/Line up", sheet=True, help="Pipes run level"),
+    Command("spread_across", "Equal gaps across", (), "Sheet/Line up", gap=True),
+    Command("spread_up", "Equal gaps upwards", (), "Sheet/Line up"),
+    Command("lead_anew", "Lead anew", ("Ctrl+Shift+P",), "Sheet/Pipes", sheet=True, help="Find its way again"),
+    Command("lead_all_anew", "Lead all pipes anew", (), "Sheet/Pipes"),
+    Command("without_corner", "Take out a corner", (), "Sheet/Pipes", gap=True),
+    Command("space_risers", "Set risers apart", (), "Sheet/Pipes", help="Heights stay as they are"),
     Command("check", "Check again", ("F5",), "Check"),
     Command("next_finding", "Next finding", ("F7",), "Check", gap=True),
     Command("last_finding", "Finding before", ("Shift+F7",), "Check"),
@@ -148,10 +168,15 @@ class Actions(QObject):
             menu = bar.addMenu(f"&{name}")
             menu.setToolTipsVisible(True)
             for command in COMMANDS:
-                if command.menu == name and command.id in self._actions:
-                    if command.gap and menu.actions():
-                        menu.addSeparator()
-                    menu.addAction(self._actions[command.id])
+                place, _, group = command.menu.partition("/")
+                if place != name or command.id not in self._actions:
+                    continue
+                if group and command.menu not in menus:
+                    menus[command.menu] = menu.addMenu(group)
+                into = menus[command.menu] if group else menu
+                if command.gap and into.actions():
+                    into.addSeparator()
+                into.addAction(self._actions[command.id])
             menus[name] = menu
         return menus
 
@@ -170,7 +195,7 @@ def keys_html() -> str:
     for menu in MENUS:
         rows.append(f"<tr><td colspan=2><br><b>{menu}</b></td></tr>")
         for command in COMMANDS:
-            if command.menu == menu and command.keys:
+            if command.menu.partition("/")[0] == menu and command.keys:
                 keys = " or ".join(k.replace("+", " ") if len(k) > 1 else k for k in command.keys)
                 rows.append(f"<tr><td>{command.label}&nbsp;&nbsp;&nbsp;&nbsp;</td><td>{keys}</td></tr>")
     return f"<table cellspacing=2>{''.join(rows)}</table>"

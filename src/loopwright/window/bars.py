@@ -25,7 +25,7 @@ from loopwright.window.actions import Actions
 from loopwright.window.icons import icon
 from loopwright.window.theme import Theme
 
-TOOLS = (("select", "V"), ("pipe", "P"), ("place", "A"), ("pan", "H"), ("note", "N"))
+TOOLS = (("select", "V"), ("pipe", "P"), ("place", "A"), ("pan", "H"), ("note", "N"), ("dimension", "D"))
 
 
 class ToolRow(QWidget):

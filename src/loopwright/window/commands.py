@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QPoint
+from PySide6.QtCore import QPoint, QPointF
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QMenu, QTextBrowser, QVBoxLayout
 
 from loopwright import __version__
@@ -257,6 +257,9 @@ class Commands:
         """Take a tool in hand; the place tool needs a kind first."""
         if tool == "place":
             self._window.actions_[self._window.stage.tool].setChecked(True)
+            if self._window.stage.view.pointer is not None:
+                self.drawing.quick_add()
+                return
             self.find_part()
             self._window.status.say("Choose a part in the tree, then click where it goes.")
         else:
@@ -330,8 +333,12 @@ class Commands:
         doc = window.document
         if hit_id and hit_id not in doc.chosen and (hit_id in doc.sheet.parts or hit_id in doc.sheet.pipes):
             doc.choose([hit_id])
+        view = window.stage.view
+        self.drawing.spot = view.metres(QPointF(view.viewport().mapFromGlobal(at)))
         menu = QMenu(window)
+        on_pipe = ("choose_circuit", "lead_anew", "without_corner", "") if hit_id in doc.sheet.pipes else ()
         for name in (
+            *on_pipe,
             "properties",
             "rename",
             "",

@@ -9,7 +9,10 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from loopwright.errors import LoopwrightError
-from loopwright.sheet import edits
+from loopwright.sheet import bends, edits
+from loopwright.sheet.aligning import Edge, align, distribute, level_ports
+from loopwright.sheet.circuit import circuit_of
+from loopwright.sheet.geometry import nearest_on, polyline
 from loopwright.sheet.pieces import cut_out, middle_of, put_in
 from loopwright.sheet.values import Point, Sheet
 from loopwright.window import clipboard
@@ -18,8 +21,22 @@ from loopwright.window.host import SNAP_M
 if TYPE_CHECKING:
     from loopwright.window.main import MainWindow
 
-ON_CHOSEN = ("cut", "copy", "copy_picture")
+ON_CHOSEN = ("cut", "copy", "copy_picture", "zoom_chosen")
 """Commands that need something chosen."""
+ON_PARTS = {
+    "align_left": 2,
+    "align_centre": 2,
+    "align_right": 2,
+    "align_top": 2,
+    "align_middle": 2,
+    "align_bottom": 2,
+    "level_ports": 2,
+    "spread_across": 3,
+    "spread_up": 3,
+}
+"""Commands that need so many parts chosen."""
+ON_PIPES = ("lead_anew", "choose_circuit", "without_corner")
+"""Commands that need a pipe chosen."""
 
 
 class DrawingCommands:
@@ -27,17 +44,40 @@ class DrawingCommands:
 
     def __init__(self, window: MainWindow) -> None:
         self._window = window
+        self.spot: Point | None = None
+        """Where the menu of the sheet was opened: what its commands take for the pointer."""
 
     def handlers(self) -> dict[str, Callable[[], object]]:
         """The function of each command."""
-        names = ("cut", "copy", "paste", "copy_picture")
+        names = (
+            "paste",
+            "legend",
+            "overview",
+            "find_on_sheet",
+            "lead_all_anew",
+            "space_risers",
+            *ON_CHOSEN,
+            *ON_PARTS,
+            *ON_PIPES,
+        )
         return {name: getattr(self, name) for name in names}
+
+    def at(self) -> Point:
+        """The place a command bears on: where the menu was opened, else under the pointer."""
+        spot, self.spot = self.spot, None
+        return spot or self._window.stage.pointer()
 
     def refresh(self) -> None:
         """Which commands can be used now."""
         doc, actions = self._window.document, self._window.actions_
+        parts = sum(i in doc.sheet.parts for i in doc.chosen)
+        pipes = sum(i in doc.sheet.pipes for i in doc.chosen)
         for name in ON_CHOSEN:
             actions[name].setEnabled(bool(doc.chosen))
+        for name, least in ON_PARTS.items():
+            actions[name].setEnabled(parts >= least)
+        for name in ON_PIPES:
+            actions[name].setEnabled(pipes > 0)
 
     # ---- the clipboard
 
@@ -92,12 +132,123 @@ class DrawingCommands:
 
     def _shift(self, piece: Sheet) -> Point:
         """From the piece's middle to the pointer, in steps of the snap, so that what stood on it stays on it."""
-        stage = self._window.stage
-        at, middle = stage.pointer(), middle_of(piece, self._window.catalogue)
+        at, middle = self.at(), middle_of(piece, self._window.catalogue)
         return tuple(round(round((a - m) / SNAP_M) * SNAP_M, 4) for a, m in zip(at, middle))  # type: ignore[return-value]
 
     def _services(self) -> dict[str, str]:
         return dict(self._window.stage.scene.services)
+
+    # ---- in line
+
+    def align_left(self) -> None:
+        """Left edges in line."""
+        self._align("left", "Align left edges")
+
+    def align_centre(self) -> None:
+        """Middles above each other."""
+        self._align("centre", "Align centres")
+
+    def align_right(self) -> None:
+        """Right edges in line."""
+        self._align("right", "Align right edges")
+
+    def align_top(self) -> None:
+        """Tops at one height."""
+        self._align("top", "Align tops")
+
+    def align_middle(self) -> None:
+        """Middles at one height."""
+        self._align("middle", "Align middles")
+
+    def align_bottom(self) -> None:
+        """Bases at one height."""
+        self._align("bottom", "Align bases")
+
+    def _align(self, edge: Edge, label: str) -> None:
+        ids, catalogue = self._window.document.chosen, self._window.catalogue
+        self._window.commands.apply(label, lambda s: align(s, ids, edge, catalogue))
+
+    def level_ports(self) -> None:
+        """Ports at one height, so that the pipes between them run level."""
+        ids, catalogue = self._window.document.chosen, self._window.catalogue
+        self._window.commands.apply("Level the ports", lambda s: level_ports(s, ids, catalogue))
+
+    def spread_across(self) -> None:
+        """Equal gaps from left to right."""
+        ids, catalogue = self._window.document.chosen, self._window.catalogue
+        self._window.commands.apply("Space evenly across", lambda s: distribute(s, ids, True, catalogue))
+
+    def spread_up(self) -> None:
+        """Equal gaps from bottom to top."""
+        ids, catalogue = self._window.document.chosen, self._window.catalogue
+        self._window.commands.apply("Space evenly upwards", lambda s: distribute(s, ids, False, catalogue))
+
+    # ---- pipes
+
+    def lead_anew(self) -> None:
+        """Find a way anew for the chosen pipes."""
+        self._lead([i for i in self._window.document.chosen if i in self._window.document.sheet.pipes])
+
+    def lead_all_anew(self) -> None:
+        """Find a way anew for every pipe."""
+        self._lead(list(self._window.document.sheet.pipes))
+
+    def _lead(self, ids: list[str]) -> None:
+        window, before = self._window, self._window.document.sheet
+        label = "Lead a pipe anew" if len(ids) == 1 else f"Lead {len(ids)} pipes anew"
+        if window.commands.apply(label, lambda s: bends.lead_anew(s, ids, window.catalogue)):
+            now = window.document.sheet.pipes
+            changed = sum(now[i].points != before.pipes[i].points for i in ids)
+            window.status.say(f"{changed} of {len(ids)} pipes run another way. Heights may differ: look them over.")
+        else:
+            window.status.say("Every pipe already runs as it would be led.")
+
+    def space_risers(self) -> None:
+        """Set free risers that run close together apart; heights stay."""
+        window = self._window
+        ids = frozenset(i for i in window.document.chosen if i in window.document.sheet.pipes) or None
+        if not window.commands.apply("Set risers apart", lambda s: bends.space_risers(s, ids, window.catalogue)):
+            window.status.say("No risers run so close together that they could be set apart.")
+
+    def without_corner(self) -> None:
+        """Take the jog nearest to the pointer out of the chosen pipe."""
+        window, at = self._window, self.at()
+        sheet = window.document.sheet
+        pipe = min(
+            (i for i in window.document.chosen if i in sheet.pipes),
+            key=lambda i: nearest_on(polyline(sheet, sheet.pipes[i], window.catalogue), at)[2],
+        )
+        window.commands.apply("Take out a corner", lambda s: bends.without_corner(s, pipe, at, window.catalogue))
+
+    def choose_circuit(self) -> None:
+        """Choose everything the water of the chosen pipes runs through, up to the vessels."""
+        window = self._window
+        sheet = window.document.sheet
+        pipes = [i for i in window.document.chosen if i in sheet.pipes]
+        window.document.choose(set[str]().union(*(circuit_of(sheet, i, window.catalogue) for i in pipes)))
+
+    # ---- view
+
+    def legend(self) -> None:
+        """Show or put away the key of lines."""
+        self._window.stage.over.show_legend(self._window.actions_["legend"].isChecked())
+
+    def overview(self) -> None:
+        """Show or put away the map of the sheet."""
+        self._window.stage.over.show_overview(self._window.actions_["overview"].isChecked())
+
+    def find_on_sheet(self) -> None:
+        """Search the parts of the sheet by name."""
+        self._window.stage.over.find()
+
+    def quick_add(self) -> None:
+        """Search the kinds at the pointer."""
+        self._window.stage.over.quick_add(self.at())
+        self._window.status.say("Type a name; Enter hangs the part on the pointer.")
+
+    def zoom_chosen(self) -> None:
+        """Bring what is chosen as near as it goes."""
+        self._window.stage.zoom_to(self._window.document.chosen)
 
 
 def _count(piece: Sheet) -> str:

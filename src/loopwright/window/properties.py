@@ -224,7 +224,7 @@ class PropertiesPanel(Panel):
             self._column.addWidget(self._tappings)
         for title, rows in found.groups:
             if title != "Floors":
-                if found.vessel:
+                if found.vessel or found.key == "sheet":
                     self._heading(title)
                 for row in rows:
                     self._add(row, found)

@@ -20,6 +20,7 @@ from loopwright.drawing.flags import flags_of
 from loopwright.sheet.values import Point, Sheet
 from loopwright.window.document import Document
 from loopwright.window.host import CanvasHost
+from loopwright.window.over import OverSheet
 from loopwright.window.parts import MIME
 from loopwright.window.presets import usual_tappings
 from loopwright.window.theme import Theme
@@ -45,6 +46,7 @@ class Stage(QWidget):
     def __init__(self, document: Document, catalogue: Catalogue, look: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._document, self._catalogue = document, catalogue
+        self.document, self.catalogue, self.look = document, catalogue, look
         self.scene = SheetScene(catalogue, look.mode)
         self.scene.setParent(self)
         self.view = SheetView(self.scene, self)
@@ -54,7 +56,7 @@ class Stage(QWidget):
         self.setFocusProxy(self.view)
         self.host = CanvasHost(document, self.scene, catalogue, self._metres_a_pixel, self)
         self.host.said.connect(self.said)
-        self.host.open_wanted.connect(self.open_wanted)
+        self.host.open_wanted.connect(self._opened)
         self.host.flag_wanted.connect(self.flag_wanted)
         self.host.tool_done.connect(self.put_down)
         self.host.panned.connect(self.view.pan)
@@ -65,6 +67,7 @@ class Stage(QWidget):
         self.view.viewport().setAcceptDrops(True)
         self.view.viewport().installEventFilter(self)
         self.view.installEventFilter(self)
+        self.over = OverSheet(self)
         self.tool = ""
         self._fitted = False
         self.use("select")
@@ -75,6 +78,11 @@ class Stage(QWidget):
 
     def _metres_a_pixel(self) -> float:
         return self.view.metres_a_px
+
+    def _opened(self, ident: str) -> None:
+        """A note is written in where it stands; anything else has its fields in the properties."""
+        if not self.over.write_note(ident):
+            self.open_wanted.emit(ident)
 
     # ---- tools
 
@@ -113,11 +121,13 @@ class Stage(QWidget):
     def show_sheet(self, sheet: Sheet) -> None:
         """Show a sheet; only what differs is drawn anew."""
         self.scene.show(sheet)
+        self.over.refresh()
 
     def show_survey(self, survey: Any) -> None:
         """Colour pipes by what they carry and pin the findings."""
         self.scene.show(self._document.sheet, survey.services)
         self.scene.show_findings(flags_of(survey.findings))
+        self.over.refresh()
 
     def choose(self, ids: Collection[str]) -> None:
         """Mark the selection, and say it to a screen reader."""
@@ -155,13 +165,19 @@ class Stage(QWidget):
 
     def set_look(self, look: Theme) -> None:
         """Light or dark."""
+        self.look = look
         self.view.set_palette(look.mode)
+        self.over.refresh()
 
     # ---- zoom
 
     def fit(self) -> None:
         """Show the whole sheet."""
         self.view.fit()
+
+    def zoom_to(self, ids: Collection[str]) -> None:
+        """Show some things as near as they go, at 200 % at most."""
+        self.view.show_box(self.scene.bounds_of(ids))
 
     def zoom_by(self, steps: int) -> None:
         """Zoom in (1) or out (-1)."""

@@ -6,8 +6,7 @@ Owns which properties a part, a pipe, a floor and the sheet show. Refuses to kno
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
-from typing import Literal, cast
+from typing import cast
 
 from loopwright.catalogue import Catalogue, Kind, PropSpec
 from loopwright.sheet import edits
@@ -15,6 +14,10 @@ from loopwright.sheet.ports import value as value_of
 from loopwright.sheet.sizes import materials, sizes
 from loopwright.sheet.values import Level, Part, Pipe, PropValue, Sheet
 from loopwright.window.document import Edit
+from loopwright.window.rows import Row, Subject
+from loopwright.window.written import paper_rows, written
+
+__all__ = ["Row", "Subject", "add_floor", "renamed_floor", "subject", "without_floor"]
 
 VESSEL_FIRST = ("volume_l", "body_diameter_m", "body_height_m", "insulation_mm", "design_temp_c")
 """What stands above a vessel's tappings; the rest stands below them."""
@@ -48,44 +51,11 @@ PURPOSE_WORDS = {
 }
 
 
-@dataclass(frozen=True)
-class Row:
-    """One property of what is chosen. `edit` makes the edit that sets a new value."""
-
-    key: str
-    label: str
-    edit: Callable[[object], Edit]
-    value: object = None
-    sort: Literal["number", "text", "choice", "flag"] = "text"
-    unit: str = ""
-    help: str = ""
-    hint: str = ""
-    usual: tuple[float, float] | None = None
-    """The usual range, in `unit`."""
-    choices: tuple[tuple[object, str], ...] = ()
-    assumed: bool = False
-    """The value is the catalogue's; nobody typed it."""
-    mixed: bool = False
-    """The chosen things differ in it."""
-    blank: bool = True
-    """May be left empty: not stated, or back to what the catalogue assumes."""
-
-
-@dataclass(frozen=True)
-class Subject:
-    """What the panel is about: a heading, its rows, and the vessel whose tappings are listed."""
-
-    key: str
-    title: str
-    aside: str = ""
-    rows: tuple[Row, ...] = ()
-    vessel: str = ""
-    words: str = ""
-    groups: tuple[tuple[str, tuple[Row, ...]], ...] = field(default=())
-
-
 def subject(sheet: Sheet, chosen: frozenset[str], catalogue: Catalogue, services: dict[str, str]) -> Subject:
     """The subject for a selection; the sheet itself when nothing is chosen."""
+    found = written(sheet, chosen, catalogue)
+    if found is not None:
+        return found
     parts = [sheet.parts[i] for i in sorted(chosen) if i in sheet.parts]
     pipes = [sheet.pipes[i] for i in sorted(chosen) if i in sheet.pipes]
     if parts and not pipes:
@@ -387,4 +357,5 @@ def _of_sheet(sheet: Sheet) -> Subject:
         for level in sorted(sheet.levels, key=lambda found: -found.height_m)
     )
     words = f"{_count(len(sheet.parts), 'part')}, {_count(len(sheet.pipes), 'pipe')}."
-    return Subject("sheet", "Sheet", "", rows, words=words, groups=(("Floors", floors),))
+    groups = (("Floors", floors), ("Title block and paper", paper_rows(sheet)))
+    return Subject("sheet", "Sheet", "", rows, words=words, groups=groups)

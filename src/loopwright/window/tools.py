@@ -12,16 +12,28 @@ TOOLS = {
     "place": "Click where the part goes. Esc puts it back.",
     "pan": "Drag the sheet. Esc puts the tool down.",
     "note": "Click where the note goes.",
+    "dimension": "Click two heights, then where the line stands. Esc puts the tool down.",
+    "link": "Click a sensor, then what it drives. Esc puts the tool down.",
 }
 
 
 def make_tool(name: str, host: Host, **how: Any) -> Tool:
     """A new tool of that name working in a host."""
+    from loopwright.canvas.tools.dimension import DimensionTool
+    from loopwright.canvas.tools.link import LinkTool
     from loopwright.canvas.tools.note import NoteTool
     from loopwright.canvas.tools.pan import PanTool
     from loopwright.canvas.tools.pipe import PipeTool
     from loopwright.canvas.tools.place import PlaceTool
     from loopwright.canvas.tools.select import SelectTool
 
-    sort = {"select": SelectTool, "pipe": PipeTool, "place": PlaceTool, "pan": PanTool, "note": NoteTool}[name]
-    return sort(host, **how)
+    sorts: dict[str, type[Tool]] = {
+        "select": SelectTool,
+        "pipe": PipeTool,
+        "place": PlaceTool,
+        "pan": PanTool,
+        "note": NoteTool,
+        "dimension": DimensionTool,
+        "link": LinkTool,
+    }
+    return sorts[name](host, **how)

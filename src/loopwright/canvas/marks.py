@@ -1,0 +1,103 @@
+"""Boxes, halos and handles: what shows that something is chosen, lit or moving, and how far things reach.
+
+Owns these shapes in drawing units, worked out from plans. Refuses to know layers and items.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from typing import Any, NamedTuple
+
+from loopwright.drawing.labels import FLAG_HALF_PX, Labels
+from loopwright.drawing.look import Look, Point
+from loopwright.drawing.plan import DimensionPlan, LinkPlan, NotePlan, PipePlan, StorePlan
+
+UnitBox = tuple[float, float, float, float]
+FLAG_ROOM_PX = FLAG_HALF_PX + 2.0
+STORE_FRAME_PX = 17.0
+
+
+class Marks(NamedTuple):
+    """What to show: halo lines (points, token, opacity), halo boxes (box, token), selection boxes, vertex handles."""
+
+    lines: list[tuple[Sequence[Point], str, float]]
+    halos: list[tuple[UnitBox, str]]
+    boxes: list[UnitBox]
+    handles: list[Point]
+
+
+def marks_of(
+    plans: Mapping[str, Any],
+    chosen: Collection[str],
+    lit: tuple[Collection[str], str],
+    moving: Iterable[str],
+    look: Look,
+) -> Marks:
+    """Marks of what is chosen, lit in a token's colour, and moving."""
+    made = Marks([], [], [], [])
+    ids, token = lit
+    for key in moving:
+        if key in plans and key not in ids:
+            made.lines.append((plans[key].points, "accent", 0.10))
+    for key in {*ids, *chosen}:
+        plan = plans.get(key)
+        if plan is None:
+            continue
+        colour = token if key in ids else "accent"
+        if isinstance(plan, PipePlan | LinkPlan):
+            made.lines.append((plan.points, colour, 0.16 if key not in ids else 0.24))
+            if key in chosen:
+                made.handles.extend(plan.points)
+        elif isinstance(plan, DimensionPlan):
+            made.lines.append((((plan.x, plan.a[1]), (plan.x, plan.b[1])), colour, 0.16))
+        else:
+            if key in ids:
+                made.halos.append((plan.box, colour))
+            if key in chosen:
+                made.boxes.append(frame_of(plan, look))
+    return made
+
+
+def frame_of(plan: Any, look: Look) -> UnitBox:
+    """The box that a selection is drawn round: outside the letters of a store."""
+    x0, y0, x1, y1 = plan.box
+    room = STORE_FRAME_PX * look.px if isinstance(plan, StorePlan) else 0.0
+    return x0 - room, y0 - room, x1 + room, y1 + room
+
+
+def note_box(note: NotePlan, labels: Labels, look: Look) -> UnitBox:
+    """The box of a note's words where they stand."""
+    label = next((w for w in labels.words if w.owner == note.id), None)
+    x, y = label.at if label else note.at
+    w, h = label.size if label else (40.0, 14.0)
+    px = look.px
+    return x - w / 2 * px, y - h / 2 * px, x + w / 2 * px, y + h / 2 * px
+
+
+def words_box(labels: Labels, look: Look) -> UnitBox | None:
+    """The box round all words and flags; None where nothing is written."""
+    px = look.px
+    boxes = [(*w.at, w.size[0] / 2 * px, w.size[1] / 2 * px) for w in labels.words]
+    boxes += [(*f.at, FLAG_ROOM_PX * px, FLAG_ROOM_PX * px) for f in labels.flags]
+    return _round([(x - w, y - h, x + w, y + h) for x, y, w, h in boxes])
+
+
+def box_round(plans: Iterable[Any]) -> UnitBox | None:
+    """The box round some things; None for none."""
+    boxes = []
+    for plan in plans:
+        if isinstance(plan, PipePlan | LinkPlan):
+            xs, ys = zip(*plan.points)
+            boxes.append((min(xs), min(ys), max(xs), max(ys)))
+        elif isinstance(plan, NotePlan):
+            boxes.append((*plan.at, *plan.at))
+        else:
+            boxes.append(plan.box)
+    return _round(boxes)
+
+
+def _round(boxes: Sequence[UnitBox]) -> UnitBox | None:
+    if not boxes:
+        return None
+    left, top, right, foot = zip(*boxes)
+    return min(left), min(top), max(right), max(foot)

@@ -1,0 +1,181 @@
+"""What is pinned over the sheet: the key of lines, and a small map of the whole.
+
+Owns the two widgets. They are no part of the scene, since a view scrolls what lies in it.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QEvent, QObject, QPointF, QRectF, Qt
+from PySide6.QtGui import QColor, QMouseEvent, QPainter, QPaintEvent, QPen, QPolygonF
+from PySide6.QtWidgets import QWidget
+
+from loopwright.canvas.fonts import sheet_font
+from loopwright.canvas.painter import QtPlotter
+from loopwright.drawing.frame import services_used
+from loopwright.drawing.look import Look, ServiceLook, service_look, to_metres
+from loopwright.drawing.widths import width_px
+
+if TYPE_CHECKING:
+    from loopwright.canvas.view import SheetView
+
+EDGE, GAP = 12, 10
+ROW, SAMPLE, HEAD = 18, 40, 26
+MAP_WIDE, MAP_HIGH = 200, 150
+
+
+class _Pinned(QWidget):
+    """A card in a corner of the view, out of the way of a view too small for it."""
+
+    right = True
+    top = True
+
+    def __init__(self, view: SheetView) -> None:
+        super().__init__(view.viewport())
+        self.view = view
+        self.wanted = False
+        view.viewport().installEventFilter(self)
+        self.hide()
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        if event.type() == QEvent.Type.Resize:
+            self.settle()
+        return False
+
+    def set_shown(self, shown: bool) -> None:
+        """Show it or put it away."""
+        self.wanted = shown
+        self.settle()
+
+    def settle(self) -> None:
+        """Take the corner, if there is room."""
+        room = self.view.viewport().size()
+        self.setVisible(self.wanted and room.width() > 2 * self.width() and room.height() > self.height() + 4 * EDGE)
+        x = room.width() - self.width() - EDGE if self.right else EDGE
+        self.move(x, EDGE if self.top else room.height() - self.height() - EDGE)
+
+    def card(self) -> QPainter:
+        """A painter on the card's ground."""
+        look = self.view.sheet_scene.look
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.setPen(QPen(QColor(look.colour("line")), 1))
+        painter.setBrush(QColor(look.colour("panel")))
+        painter.drawRoundedRect(QRectF(self.rect()).adjusted(0.5, 0.5, -0.5, -0.5), 4, 4)
+        return painter
+
+
+class Legend(_Pinned):
+    """The services on the sheet with their lines."""
+
+    def __init__(self, view: SheetView) -> None:
+        super().__init__(view)
+        self.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
+        self.setAccessibleName("Key of lines")
+        self.rows: list[ServiceLook] = []
+
+    def refresh(self) -> None:
+        """Take the services of the sheet as it is shown."""
+        scene = self.view.sheet_scene
+        rows = services_used(scene.plan())
+        if rows != self.rows:
+            self.rows = rows
+            wide = max((width_px(row.words, 11.5) for row in rows), default=40.0)
+            self.resize(round(GAP * 3 + SAMPLE + wide + 6), HEAD + ROW * len(rows) + 8)
+            self.setAccessibleDescription(", ".join(row.words for row in rows))
+        self.settle()
+        self.update()
+
+    def settle(self) -> None:
+        super().settle()
+        if not self.rows:
+            self.hide()
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        look = Look(1.0, self.view.sheet_scene.look.palette)
+        with self.card() as painter:
+            painter.setFont(sheet_font(12, 600))
+            painter.setPen(QColor(look.colour("ink")))
+            painter.drawText(QPointF(GAP, 18), "Services")
+            plot = QtPlotter(look)
+            for k, row in enumerate(self.rows):
+                y = HEAD + ROW * (k + 0.5)
+                plot.line([(GAP, y), (GAP + SAMPLE, y)], row.token, row.mm, row.dash)
+                if row.cased:
+                    dash = tuple(d / 0.32 for d in row.dash)
+                    plot.line([(GAP, y), (GAP + SAMPLE, y)], "paper", row.mm * 0.32, dash)
+                plot.text(2 * GAP + SAMPLE, y, row.words, 11.5, 400, "ink2", 0, "start")
+            plot.paint(painter)
+
+
+class Overview(_Pinned):
+    """The whole sheet small, with a frame round what is seen. Click or drag to go there."""
+
+    right = True
+    top = False
+
+    def __init__(self, view: SheetView) -> None:
+        super().__init__(view)
+        self.resize(MAP_WIDE, MAP_HIGH)
+        self.setAccessibleName("Map of the sheet")
+        self.setCursor(Qt.CursorShape.PointingHandCursor)
+        view.horizontalScrollBar().valueChanged.connect(self._moved)
+        view.verticalScrollBar().valueChanged.connect(self._moved)
+        view.zoom_changed.connect(self._moved)
+
+    def _moved(self, _value: object) -> None:
+        if self.isVisible():
+            self.update()
+
+    def refresh(self) -> None:
+        """The sheet has changed."""
+        self._moved(None)
+
+    def _frame(self) -> tuple[float, float, float]:
+        """Scale, and the offsets of the map in its own pixels."""
+        x0, y0, x1, y1 = self.view.sheet_scene.plan().bounds()
+        seen = self._seen()
+        x0, x1 = min(x0, seen.left()), max(x1, seen.right())
+        y0, y1 = min(y0, seen.top()), max(y1, seen.bottom())
+        scale = min((MAP_WIDE - 2 * EDGE) / max(x1 - x0, 1.0), (MAP_HIGH - 2 * EDGE) / max(y1 - y0, 1.0))
+        return scale, MAP_WIDE / 2 - (x0 + x1) / 2 * scale, MAP_HIGH / 2 - (y0 + y1) / 2 * scale
+
+    def _seen(self) -> QRectF:
+        """What the view shows, in drawing units."""
+        view = self.view
+        return view.mapToScene(view.viewport().rect()).boundingRect()
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        scene = self.view.sheet_scene
+        look, plan = scene.look, scene.plan()
+        scale, dx, dy = self._frame()
+        with self.card() as painter:
+            for pipe in plan.pipes.values():
+                painter.setPen(QPen(QColor(look.colour(service_look(pipe.service).token)), 1.2))
+                painter.drawPolyline(QPolygonF([QPointF(x * scale + dx, y * scale + dy) for x, y in pipe.points]))
+            painter.setPen(QPen(QColor(look.colour("ink2")), 1))
+            painter.setBrush(QColor(look.colour("field")))
+            for part in (*plan.parts.values(), *plan.stores.values()):
+                x0, y0, x1, y1 = part.box
+                painter.drawRect(QRectF(x0 * scale + dx, y0 * scale + dy, (x1 - x0) * scale, (y1 - y0) * scale))
+            seen = self._seen()
+            fill = QColor(look.colour("accent"))
+            fill.setAlphaF(0.10)
+            painter.setBrush(fill)
+            painter.setPen(QPen(QColor(look.colour("accent")), 1.5))
+            painter.drawRect(
+                QRectF(seen.left() * scale + dx, seen.top() * scale + dy, seen.width() * scale, seen.height() * scale)
+            )
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        self._go(event.position())
+
+    def mouseMoveEvent(self, event: QMouseEvent) -> None:
+        if event.buttons() & Qt.MouseButton.LeftButton:
+            self._go(event.position())
+
+    def _go(self, spot: QPointF) -> None:
+        scale, dx, dy = self._frame()
+        self.view.centre_on(to_metres(((spot.x() - dx) / scale, (spot.y() - dy) / scale)))
+        self.update()

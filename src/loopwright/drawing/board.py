@@ -1,0 +1,150 @@
+"""The board on which words are placed: what stands on the sheet in nominal pixels, and the first free place.
+
+Owns the hash grids and the records of placed words. Refuses to know which words there are and where they would like to
+stand.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import pairwise
+from math import hypot
+
+import msgspec
+
+from loopwright.drawing.grid import Box, Grid
+from loopwright.drawing.look import HOP_MM, PX_A_MM, Look, Point
+from loopwright.drawing.plan import Flag, PartPlan, SheetPlan, StorePlan
+
+
+class Label(msgspec.Struct, frozen=True):
+    """Words at a place. `at` is the middle of its box in drawing units; `size` is the box in nominal
+    pixels."""
+
+    owner: str
+    kind: str
+    at: Point
+    size: Point
+    lines: tuple[str, ...]
+    turn: int = 0
+    token: str = "ink"
+    leader: tuple[Point, ...] = ()
+    anchor: str = "middle"
+
+
+class FlagPlace(msgspec.Struct, frozen=True):
+    """A flag: its spot and the middle of its shape, in drawing units."""
+
+    flag: Flag
+    spot: Point
+    at: Point
+
+
+class Labels(msgspec.Struct, frozen=True):
+    """Everything written on a sheet at one look."""
+
+    words: tuple[Label, ...] = ()
+    flags: tuple[FlagPlace, ...] = ()
+
+
+class Board:
+    """What stands on the sheet in nominal pixels: `solid` (parts, arrows, hops, labels) and `pipes`."""
+
+    def __init__(self, look: Look) -> None:
+        self.look = look
+        self.scale = look.px_a_unit
+        self.solid = Grid()
+        self.pipes = Grid()
+        self.written = Grid()
+        """Labels and flags alone: nothing may ever cover these."""
+
+    def box(self, units: Box) -> Box:
+        s = self.scale
+        return units[0] * s, units[1] * s, units[2] * s, units[3] * s
+
+    def px(self, at: Point) -> Point:
+        return at[0] * self.scale, at[1] * self.scale
+
+    def units(self, at: Point) -> Point:
+        return at[0] / self.scale, at[1] / self.scale
+
+    def take(self, box: Box) -> None:
+        self.solid.add(box)
+        self.written.add(box)
+
+
+def obstacles(board: Board, plan: SheetPlan) -> None:
+    things: list[PartPlan | StorePlan] = [*plan.parts.values(), *plan.stores.values()]
+    for thing in things:
+        board.solid.add(board.box(thing.box))
+    for store in plan.stores.values():
+        for tap in store.tappings:
+            board.pipes.add(line_box(board.px(tap.shell), board.px(tap.ends), 2.0))
+    for link in plan.links.values():
+        for a, b in pairwise(link.points):
+            board.pipes.add(line_box(board.px(a), board.px(b), 1.5))
+    for dimension in plan.dimensions.values():
+        for a, b in (
+            ((dimension.x, dimension.a[1]), (dimension.x, dimension.b[1])),
+            (dimension.a, (dimension.x, dimension.a[1])),
+            (dimension.b, (dimension.x, dimension.b[1])),
+        ):
+            board.pipes.add(line_box(board.px(a), board.px(b), 1.5))
+    reach = HOP_MM * PX_A_MM
+    for pipe in plan.pipes.values():
+        for a, b in pairwise(pipe.points):
+            pieces = max(1, int(hypot(b[0] - a[0], b[1] - a[1]) / 40)) if a[0] != b[0] and a[1] != b[1] else 1
+            for k in range(pieces):
+                one = (a[0] + (b[0] - a[0]) * k / pieces, a[1] + (b[1] - a[1]) * k / pieces)
+                two = (a[0] + (b[0] - a[0]) * (k + 1) / pieces, a[1] + (b[1] - a[1]) * (k + 1) / pieces)
+                board.pipes.add(line_box(board.px(one), board.px(two), 2.0))
+        for hop in pipe.hops:
+            x, y = board.px(hop.point)
+            board.solid.add((x - reach, y - reach, x + reach + 2, y + reach))
+        for arrow in pipe.arrows:
+            x, y = board.px(arrow.at)
+            board.solid.add((x - 7, y - 7, x + 7, y + 7))
+
+
+def line_box(a: Point, b: Point, half: float) -> Box:
+    return min(a[0], b[0]) - half, min(a[1], b[1]) - half, max(a[0], b[0]) + half, max(a[1], b[1]) + half
+
+
+def around(x: float, y: float, w: float, h: float) -> Box:
+    return x - w / 2, y - h / 2, x + w / 2, y + h / 2
+
+
+def first_free(
+    board: Board,
+    places: Sequence[tuple[float, float, str]],
+    w: float,
+    h: float,
+    lines: tuple[str, ...],
+    owner: str,
+    kind: str,
+) -> Label:
+    """A label that always lands: clear of all; else over pipes; else over parts; else further and further
+    up."""
+    tries: list[tuple[float, float, str]] = list(places)
+    further = [(x, y + d, "middle") for d in (-18, 18, -36, 36, -54, 54) for x, y, _ in places[:2]]
+    grids = ((board.solid, board.pipes), (board.solid,), (board.written,))
+    for options, minded in (
+        (tries, grids[0]),
+        (further, grids[0]),
+        (tries, grids[1]),
+        (further, grids[1]),
+        (tries, grids[2]),
+        (further, grids[2]),
+    ):
+        for x, y, anchor in options:
+            box = around(x, y, w, h)
+            if all(grid.free(box) for grid in minded):
+                board.take(box)
+                return Label(owner, kind, board.units((x, y)), (w, h), lines, anchor=anchor)
+    x, y, _ = places[0]
+    for k in range(200):
+        box = around(x, y - 14 * k, w, h)
+        if board.written.free(box):
+            break
+    board.take(box)
+    return Label(owner, kind, board.units((x, (box[1] + box[3]) / 2)), (w, h), lines)

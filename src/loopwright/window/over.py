@@ -1,0 +1,210 @@
+"""What opens over the sheet: writing in place, quick search, key of lines, map, and floors on the ruler.
+
+Owns joining these to the document. Refuses to know panels; it is part of the stage.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
+
+import msgspec
+from PySide6.QtCore import QObject, QPoint, QPointF
+from PySide6.QtWidgets import QMenu
+
+from loopwright.canvas.pinned import Legend, Overview
+from loopwright.canvas.tools.base import Event, Line, Overlay
+from loopwright.canvas.writing_box import WritingBox
+from loopwright.drawing.look import to_units
+from loopwright.errors import LoopwrightError
+from loopwright.sheet import edits
+from loopwright.sheet.values import Level, Point, Sheet
+from loopwright.window.document import Edit
+from loopwright.window.icons import symbol_icon
+from loopwright.window.popup import Found, Popup
+from loopwright.window.subjects import renamed_floor, without_floor
+
+if TYPE_CHECKING:
+    from loopwright.window.stage import Stage
+
+MOST_FOUND = 40
+NEAR_ZOOM = 0.6
+"""A part found on the sheet is brought at least so near."""
+
+
+class OverSheet(QObject):
+    """The things that open over one stage."""
+
+    def __init__(self, stage: Stage) -> None:
+        super().__init__(stage)
+        self._stage = stage
+        view = stage.view
+        self.legend, self.overview = Legend(view), Overview(view)
+        self.writing = WritingBox(view.viewport())
+        self.popup = Popup(stage)
+        self.popup.picked.connect(self._picked)
+        self.popup.shut.connect(stage.take_focus)
+        self._take: Callable[[str], None] = lambda _ident: None
+        view.heights.floor_moved.connect(self._floor_moved)
+        view.heights.floor_dropped.connect(self._floor_dropped)
+        view.heights.menu_wanted.connect(self._floor_menu)
+
+    def refresh(self) -> None:
+        """The sheet or what its pipes carry has changed."""
+        if self.legend.wanted:
+            self.legend.refresh()
+        if self.overview.wanted:
+            self.overview.refresh()
+
+    def show_legend(self, shown: bool) -> None:
+        """Show or put away the key of lines."""
+        self.legend.set_shown(shown)
+        self.refresh()
+
+    def show_overview(self, shown: bool) -> None:
+        """Show or put away the map."""
+        self.overview.set_shown(shown)
+        self.refresh()
+
+    # ---- writing in place
+
+    def write_note(self, ident: str) -> bool:
+        """Write in a note on the sheet itself. False when there is no such note."""
+        note = next((n for n in self._stage.document.sheet.notes if n.id == ident), None)
+        if note is None:
+            return False
+
+        def done(text: str) -> None:
+            def edit(sheet: Sheet) -> Sheet:
+                now = next((n for n in sheet.notes if n.id == ident), note)
+                return edits.put_note(sheet, msgspec.structs.replace(now, text=text))
+
+            if text:
+                self._apply("Write a note", edit)
+            else:
+                self._apply("Take a note away", lambda s: edits.delete(s, [ident], self._stage.catalogue))
+
+        self._stage.said.emit("Type the note. Enter keeps it, Shift Enter begins another line, Esc leaves it.")
+        spot = self._stage.view.mapFromScene(QPointF(*to_units((note.x_m, note.height_m))))
+        self.writing.open("Note", note.text, QPoint(spot.x(), spot.y() - 14), done)
+        return True
+
+    def _apply(self, label: str, edit: Edit) -> None:
+        try:
+            self._stage.document.apply(label, edit)
+        except LoopwrightError as bad:
+            self._stage.said.emit(bad.sentence)
+
+    # ---- searches
+
+    def quick_add(self, at: Point) -> None:
+        """Search the kinds at a place of the sheet; the one picked hangs on the pointer there."""
+        stage, catalogue = self._stage, self._stage.catalogue
+        look = stage.look
+
+        def search(words: str) -> Sequence[Found]:
+            kinds = catalogue.find(words) if words else list(catalogue)
+            return [
+                Found(kind.id, kind.name, symbol_icon(kind.symbol or kind.id, look["ink"], look["field"]))
+                for kind in kinds[:MOST_FOUND]
+            ]
+
+        def take(kind: str) -> None:
+            stage.place(kind)
+            stage.take_focus()
+            if stage.view.tool is not None:
+                stage.view.tool.feed(Event("move", at, None, stage.view.hit(at)))
+
+        self._take = take
+        spot = stage.view.mapFromScene(QPointF(*to_units(at)))
+        where = stage.view.viewport().mapTo(stage, spot)
+        self.popup.open("Place a part", "Name of a part", search, where + QPoint(8, 8))
+
+    def find(self) -> None:
+        """Search the parts of the sheet by name; the one picked is chosen and brought into view."""
+        stage = self._stage
+
+        def search(words: str) -> Sequence[Found]:
+            wanted = words.lower().split()
+            found = []
+            for part in stage.document.sheet.parts.values():
+                kind = stage.catalogue[part.kind]
+                text = f"{part.name} {part.id} {kind.name}".lower()
+                if all(word in text for word in wanted):
+                    own = part.name or part.id
+                    found.append(
+                        (
+                            not own.lower().startswith(words.lower()),
+                            own.lower(),
+                            Found(part.id, f"{own}, {kind.name.lower()}, {part.height_m:.2f} m"),
+                        )
+                    )
+            return [one for _, _, one in sorted(found, key=lambda f: f[:2])[:MOST_FOUND]]
+
+        def take(ident: str) -> None:
+            part = stage.document.sheet.parts.get(ident)
+            if part is not None:
+                stage.document.choose([ident])
+                if stage.view.zoom < NEAR_ZOOM:
+                    stage.view.set_zoom(1.0)
+                stage.view.centre_on((part.x_m, part.height_m + 0.3))
+            stage.take_focus()
+
+        self._take = take
+        self.popup.open(
+            "Find on the sheet", "Name of a part on the sheet", search, QPoint(stage.width() // 2 - 130, 40)
+        )
+
+    def _picked(self, ident: str) -> None:
+        self._take(ident)
+
+    # ---- floors
+
+    def _floor_moved(self, name: str, height_m: float) -> None:
+        """Show a floor where it is being dragged."""
+        stage = self._stage
+        lines = (Line(((-900.0, height_m), (900.0, height_m)), "accent", False, 0.25),)
+        at = stage.view.metres(QPointF(6.0, 0.0))[0]
+        overlay = Overlay(lines, words=f"{name} {height_m:.2f} m", words_at=(at, height_m))
+        stage.host.show(overlay, moved_floor(stage.document.sheet, name, height_m))
+
+    def _floor_dropped(self, name: str, height_m: float) -> None:
+        stage = self._stage
+        stage.host.show(Overlay())
+        self._apply(f"Move {name.lower()}", lambda s: moved_floor(s, name, height_m))
+        stage.scene.show(stage.document.sheet)
+
+    def _floor_menu(self, name: str, height_m: float, at: QPoint) -> None:
+        """Add a floor at the pointer; rename or remove the one there."""
+        stage = self._stage
+        menu = QMenu(stage)
+        menu.setObjectName("floor-menu")
+        menu.addAction(f"Add a floor at {height_m:.2f} m", lambda: self._add_floor(height_m))
+        if name:
+            menu.addAction(f"Rename {name.lower()}…", lambda: self._rename_floor(name))
+            gone = menu.addAction(f"Remove {name.lower()}", lambda: self._apply(f"Remove {name}", without_floor(name)))
+            gone.setEnabled(len(stage.document.sheet.levels) > 1)
+        menu.aboutToHide.connect(menu.deleteLater)
+        menu.popup(at)
+
+    def _add_floor(self, height_m: float) -> None:
+        names = {level.name for level in self._stage.document.sheet.levels}
+        wanted = ("First floor", "Second floor", "Loft", *(f"Floor {n}" for n in range(3, 100)))
+        name = next(w for w in wanted if w not in names)
+        self._apply("Add a floor", lambda s: edits.set_levels(s, [*s.levels, Level(name, height_m)]))
+        self._rename_floor(name)
+
+    def _rename_floor(self, name: str) -> None:
+        level = next((one for one in self._stage.document.sheet.levels if one.name == name), None)
+        if level is not None:
+            y = self._stage.view.mapFromScene(QPointF(*to_units((0.0, level.height_m)))).y()
+
+            def done(text: str) -> None:
+                self._apply("Rename a floor", renamed_floor(name, text))
+
+            self.writing.open("Name of the floor", name, QPoint(6, y), done, lines=False)
+
+
+def moved_floor(sheet: Sheet, name: str, height_m: float) -> Sheet:
+    """The sheet with one floor at another height. Raises SheetError for a height that another floor has."""
+    return edits.set_levels(sheet, [Level(name, height_m) if one.name == name else one for one in sheet.levels])

@@ -1,0 +1,196 @@
+"""Dimensions, control links, notes, floors, quick search, key of lines and map, by hand in the window."""
+
+from __future__ import annotations
+
+import pytest
+from hand import Hand
+from PySide6.QtCore import QPoint, Qt
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QMenu
+from test_story import shown
+
+from loopwright.sheet import edits
+from loopwright.sheet.dimensions import measured_m
+from loopwright.sheet.values import Part
+
+CTRL, SHIFT = Qt.KeyboardModifier.ControlModifier, Qt.KeyboardModifier.ShiftModifier
+
+
+@pytest.fixture
+def hand(qtbot, drawn) -> Hand:
+    return shown(qtbot, drawn)
+
+
+def test_a_height_is_measured_and_follows(drawn, hand, catalogue):
+    doc = drawn.document
+    hand.key(Qt.Key.Key_D)
+    a, b = hand.port("stove", "flow"), hand.port("store", "A")
+    for at in (a, b, (0.3, 1.0)):
+        hand.click(at)
+    (one,) = doc.sheet.dimensions
+    assert doc.chosen == {one.id} and drawn.stage.tool == "select"
+    assert measured_m(doc.sheet, one, catalogue) == pytest.approx(abs(a[1] - b[1]))
+    drawn.stage.scene.place_labels()
+    figure = next(w for w in drawn.stage.scene.labels.words if w.owner == one.id)
+    assert figure.lines == (f"{abs(a[1] - b[1]):.2f} m",)
+    doc.apply("Raise", lambda s: edits.move(s, {"store"}, 0.0, 0.5, catalogue))
+    assert measured_m(doc.sheet, doc.sheet.dimensions[0], catalogue) == pytest.approx(abs(a[1] - b[1] - 0.5))
+    # it is hit by its line, and goes with Delete
+    hand.click((4.0, 3.4))
+    hand.click((0.3, 0.75))
+    assert doc.chosen == {one.id}
+    hand.key(Qt.Key.Key_Delete)
+    assert doc.sheet.dimensions == ()
+
+
+def test_a_sensor_is_linked_to_a_pump_and_the_condition_changed_in_words(drawn, hand, catalogue):
+    doc = drawn.document
+    doc.apply("Place", lambda s: edits.place(s, Part(id="TS1", kind="pipe_thermostat", x_m=6.0, height_m=2.0)))
+    hand.key(Qt.Key.Key_L)
+    hand.click((6.0, 2.0))
+    hand.click((7.0, 1.0))
+    (link,) = doc.sheet.links.values()
+    assert (link.sensor, link.target, link.does, link.setting_c) == ("TS1", "P1", "runs_above", 55.0)
+    assert "runs while" in drawn.status.words.text() and "55 °C" in drawn.status.words.text()
+    fields = drawn.properties.fields()
+    hand.fill("setting_c", "60")
+    assert doc.sheet.links[link.id].setting_c == 60.0
+    box = fields["does"].box
+    box.setCurrentIndex(box.findData("difference"))
+    box.activated.emit(box.currentIndex())
+    changed = doc.sheet.links[link.id]
+    assert (changed.does, changed.setting_c, changed.off_c) == ("difference", 6.0, 3.0)
+    second = drawn.properties.fields()["second"].box
+    words = [second.itemText(k) for k in range(second.count())]
+    assert any(w.startswith("Heat store at 0.90 m (C") for w in words), words
+    second.setCurrentIndex(next(k for k, w in enumerate(words) if w.startswith("Heat store at 0.90 m")))
+    second.activated.emit(second.currentIndex())
+    assert doc.sheet.links[link.id].second == "store/C"
+    # chosen again by its line on the sheet
+    hand.click((5.0, 3.4))
+    assert doc.chosen == frozenset()
+    hand.click((6.5, 2.0))
+    assert doc.chosen == {link.id}
+
+
+def test_what_feels_nothing_begins_no_link(drawn, hand):
+    hand.key(Qt.Key.Key_L)
+    hand.click((7.0, 1.0))
+    assert "feels nothing" in drawn.status.words.text() and not drawn.document.sheet.links
+
+
+def test_a_note_is_written_where_it_stands(drawn, hand):
+    doc = drawn.document
+    hand.key(Qt.Key.Key_N)
+    hand.click((5.5, 3.0))
+    hand.type("Lag this pipe")
+    hand.key(Qt.Key.Key_Return, SHIFT)
+    hand.type("with 25 mm")
+    hand.key(Qt.Key.Key_Return)
+    (note,) = doc.sheet.notes
+    assert note.text == "Lag this pipe\nwith 25 mm"
+    assert drawn.stage.view.hasFocus(), "the keys are the sheet's again"
+    assert drawn.stage.over.write_note(note.id)
+    hand.type("Never mind")
+    hand.key(Qt.Key.Key_Escape)
+    assert doc.sheet.notes[0].text == "Lag this pipe\nwith 25 mm"
+
+
+def test_a_part_is_named_at_the_pointer_and_placed(drawn, hand):
+    doc = drawn.document
+    hand.point((6.0, 2.5))
+    hand.key(Qt.Key.Key_A)
+    assert drawn.stage.over.popup.isVisible()
+    hand.type("expansion vessel")
+    hand.key(Qt.Key.Key_Return)
+    assert drawn.stage.tool == "place"
+    hand.key(Qt.Key.Key_Return)
+    new = [p for p in doc.sheet.parts.values() if p.kind == "expansion_vessel"]
+    assert len(new) == 1 and abs(new[0].x_m - 6.0) < 0.06 and abs(new[0].height_m - 2.5) < 0.06
+    hand.key(Qt.Key.Key_A)
+    hand.key(Qt.Key.Key_Escape)
+    assert not drawn.stage.over.popup.isVisible() and drawn.stage.view.hasFocus()
+
+
+def test_a_part_is_found_by_its_name(drawn, hand):
+    hand.key(Qt.Key.Key_F, CTRL)
+    hand.type("stov")
+    hand.key(Qt.Key.Key_Return)
+    assert drawn.document.chosen == {"stove"}
+    hand.key(Qt.Key.Key_2, CTRL)
+    assert drawn.stage.view.zoom > 1.2, "what is chosen is brought near"
+
+
+def test_parts_are_brought_into_line_from_the_menu(drawn, hand):
+    doc = drawn.document
+    doc.choose({"stove", "P1"})
+    drawn.actions_["align_bottom"].trigger()
+    assert doc.undo_label == "Align bases"
+    assert not drawn.actions_["spread_across"].isEnabled()
+    doc.choose({"stove"})
+    assert not drawn.actions_["align_left"].isEnabled()
+
+
+def test_a_floor_is_dragged_on_the_ruler(drawn, hand):
+    doc, ruler = drawn.document, drawn.stage.view.heights
+    y = drawn.stage.view.mapFromScene(0.0, 0.0).y()
+    up = drawn.stage.view.mapFromScene(0.0, -30.0).y()
+    QTest.mousePress(ruler, Qt.MouseButton.LeftButton, pos=QPoint(30, y))
+    QTest.mouseMove(ruler, QPoint(30, (y + up) // 2))
+    QTest.mouseRelease(ruler, Qt.MouseButton.LeftButton, pos=QPoint(30, up))
+    assert doc.sheet.levels[0].height_m == pytest.approx(0.3, abs=0.051) and doc.undo_label == "Move ground floor"
+    hand.undo()
+    assert doc.sheet.levels[0].height_m == 0.0
+
+
+def pick(qtbot, window, row: int) -> None:
+    """Go down an open menu of the ruler by keys and take a row."""
+    menu = next(m for m in window.stage.findChildren(QMenu) if m.objectName() == "floor-menu" and m.isVisible())
+    for _ in range(row + 1):
+        QTest.keyClick(menu, Qt.Key.Key_Down)
+    QTest.keyClick(menu, Qt.Key.Key_Return)
+    window.activateWindow()
+    qtbot.waitUntil(lambda: not menu.isVisible(), timeout=1000)
+
+
+def test_a_floor_is_added_named_and_removed_from_the_rulers_menu(qtbot, drawn, hand):
+    doc, view = drawn.document, drawn.stage.view
+    view.heights.menu_wanted.emit("", 2.6, QPoint(100, 100))
+    pick(qtbot, drawn, 0)
+    hand.type("Upstairs")
+    hand.key(Qt.Key.Key_Return)
+    assert [(v.name, v.height_m) for v in doc.sheet.levels] == [("Ground floor", 0.0), ("Upstairs", 2.6)]
+    view.heights.menu_wanted.emit("Upstairs", 2.6, QPoint(100, 100))
+    pick(qtbot, drawn, 2)
+    assert [v.name for v in doc.sheet.levels] == ["Ground floor"]
+
+
+def test_the_key_of_lines_names_what_is_on_the_sheet(drawn, hand):
+    drawn.actions_["legend"].trigger()
+    legend = drawn.stage.over.legend
+    assert legend.isVisible() and legend.rows
+    assert not legend.grab().isNull()
+    drawn.actions_["legend"].trigger()
+    assert not legend.isVisible()
+
+
+def test_the_map_leads_to_a_place(drawn, hand):
+    drawn.stage.view.set_zoom(2.5)
+    drawn.actions_["overview"].trigger()
+    card = drawn.stage.over.overview
+    assert card.isVisible()
+    before = drawn.stage.view.metres(drawn.stage.view.viewport().rect().center().toPointF())
+    QTest.mouseClick(card, Qt.MouseButton.LeftButton, pos=QPoint(30, 100))
+    after = drawn.stage.view.metres(drawn.stage.view.viewport().rect().center().toPointF())
+    assert after[0] < before[0]
+
+
+def test_the_title_block_is_set_in_the_properties(drawn, hand):
+    drawn.document.choose(())
+    hand.fill("revision", "B")
+    hand.fill("drawn_by", "The fitter")
+    assert (drawn.document.sheet.block.revision, drawn.document.sheet.block.drawn_by) == ("B", "The fitter")
+    scale = drawn.properties.fields()["scale"].box
+    scale.setCurrentIndex(scale.findData(25.0))
+    scale.activated.emit(scale.currentIndex())
+    assert drawn.document.sheet.block.scale == 25.0
