@@ -16,7 +16,7 @@ from loopwright.files.schema import schema_bytes
 from loopwright.files.writer import dumps
 from loopwright.resources import resource_root
 from loopwright.sheet import edits
-from loopwright.sheet.values import ControlLink, Dimension, Foot, Note, Sheet, TitleBlock
+from loopwright.sheet.values import ControlLink, Dimension, Foot, Note, Sheet, Signature, TitleBlock, Tried
 
 numbers = st.floats(-90, 90, allow_nan=False).map(lambda v: round(v, 6))
 words = st.text(st.characters(exclude_categories=("Cs",)), max_size=20)
@@ -112,14 +112,23 @@ def test_numbers_that_are_none_are_not_written():
         dumps(Sheet(title="\ud800"))
 
 
+LATE = ("dimensions", "block", "tried", "signatures")
+"""Keys that a sheet without them does not write."""
+
+
 def test_the_shipped_schema_is_that_of_the_format():
     shipped = (resource_root() / "loopwright.schema.json").read_bytes()
     assert shipped == schema_bytes()
     keys = list(msgspec.json.decode(shipped)["$defs"]["SheetRecord"]["properties"])
     written = [*json.loads(dumps(Sheet()))]
-    assert [key for key in keys if key not in ("dimensions", "block")] == written, "what is drawn late is left out"
+    assert [key for key in keys if key not in LATE] == written, "what is drawn late is left out"
     foot = Foot(height_m=2.0)
-    full = Sheet(dimensions=(Dimension(id="d", a=Foot(), b=foot, x_m=1.0),), block=TitleBlock(revision="B"))
+    full = Sheet(
+        dimensions=(Dimension(id="d", a=Foot(), b=foot, x_m=1.0),),
+        block=TitleBlock(revision="B"),
+        tried=(Tried(power=False, shut=("V1",)),),
+        signatures=(Signature(verdict="refused", by="A", date="2026-03-14", fingerprint="0", remark="B"),),
+    )
     assert keys == [*json.loads(dumps(full))] and loads(dumps(full)) == full
 
 

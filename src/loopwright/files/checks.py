@@ -11,6 +11,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from math import dist, isfinite
 
+import msgspec
+
 from loopwright.catalogue import Catalogue
 from loopwright.errors import LoopwrightError, SheetError
 from loopwright.files.records import SheetRecord, sheet_of
@@ -145,5 +147,10 @@ def _check_words(record: SheetRecord) -> None:
         if unreal or (isinstance(fact, str) and len(fact) > LONGEST_TEXT):
             raise MisfitError(f"$.facts.{name}", f"The fact {name} is beyond all bounds", "Mend it or take it out")
     for k, disposition in enumerate(record.dispositions):
-        if any(len(text) > LONGEST_TEXT for text in disposition.values()):
+        if any(isinstance(text, str) and len(text) > LONGEST_TEXT for text in msgspec.structs.astuple(disposition)):
             raise MisfitError(f"$.dispositions[{k}]", "A disposition is longer than 10 000 letters", "Shorten it")
+        if disposition.measured is not None and not isfinite(disposition.measured):
+            raise MisfitError(f"$.dispositions[{k}].measured", "A measured value is no number", "Take it out")
+    for k, signature in enumerate(record.signatures):
+        if any(len(text) > LONGEST_TEXT for text in msgspec.structs.astuple(signature)):
+            raise MisfitError(f"$.signatures[{k}]", "A signature is longer than 10 000 letters", "Shorten it")

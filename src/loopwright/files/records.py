@@ -9,7 +9,20 @@ from typing import Literal
 
 import msgspec
 
-from loopwright.sheet.values import ControlLink, Dimension, Level, Note, Part, Pipe, PropValue, Sheet, TitleBlock
+from loopwright.sheet.values import (
+    ControlLink,
+    Dimension,
+    Disposition,
+    Level,
+    Note,
+    Part,
+    Pipe,
+    PropValue,
+    Sheet,
+    Signature,
+    TitleBlock,
+    Tried,
+)
 
 FORMAT = "loopwright-sheet"
 VERSION = 1
@@ -30,7 +43,9 @@ class SheetRecord(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
     notes: tuple[Note, ...] = ()
     dimensions: tuple[Dimension, ...] = ()
     block: TitleBlock = TitleBlock()
-    dispositions: tuple[dict[str, str], ...] = ()
+    dispositions: tuple[Disposition, ...] = ()
+    tried: tuple[Tried, ...] = ()
+    signatures: tuple[Signature, ...] = ()
     limits: dict[str, float] = {}
     facts: dict[str, PropValue] = {}
 
@@ -47,6 +62,8 @@ def sheet_of(record: SheetRecord) -> Sheet:
         dimensions=record.dimensions,
         block=record.block,
         dispositions=record.dispositions,
+        tried=record.tried,
+        signatures=record.signatures,
         limits=record.limits,
         facts=record.facts,
     )

@@ -41,6 +41,8 @@ def dumps(sheet: Sheet) -> bytes:
         *([_listed("dimensions", sheet.dimensions)] if sheet.dimensions else ()),
         *([f'"block": {_json(_plain(sheet.block, "block"))}'] if sheet.block != TitleBlock() else ()),
         _listed("dispositions", sheet.dispositions),
+        *([_listed("tried", sheet.tried)] if sheet.tried else ()),
+        *([_listed("signatures", sheet.signatures)] if sheet.signatures else ()),
         f'"limits": {_json(_plain(sheet.limits, "limits"))}',
         f'"facts": {_json(_plain(sheet.facts, "facts"))}',
     ]

@@ -5,12 +5,14 @@ Owns how a disposition of a sheet is matched to a finding and written out. Refus
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 
 import msgspec
 
 from loopwright.reports.model import Strip
 from loopwright.rules.findings import Finding, Severity
+from loopwright.rules.review import is_stale
+from loopwright.sheet.values import Sheet
 
 SETTLING = ("accepted", "not applicable")
 
@@ -71,31 +73,23 @@ class Decisions:
         return [f for f in findings if f.severity > Severity.ADVICE and not self.settled(f)]
 
 
-def read(dispositions: Iterable[Mapping[str, str]], findings: Iterable[Finding]) -> Decisions:
+def read(sheet: Sheet, findings: Iterable[Finding]) -> Decisions:
     """The decisions that a sheet holds, each held against the findings of today."""
     found = {(f.rule, f.subject): f for f in findings}
     out = []
-    for entry in dispositions:
-        rule, subject = entry.get("rule", ""), entry.get("subject", "")
-        now = found.get((rule, subject))
-        measured = entry.get("measured", "")
-        stale = now is not None and bool(measured) and measured != told(now.measured)
+    for entry in sheet.dispositions:
+        now = found.get((entry.rule, entry.subject))
         out.append(
             Decision(
-                rule=rule,
-                subject=subject,
-                verdict=entry.get("verdict", "to repair"),
-                reason=entry.get("reason", ""),
-                by=entry.get("by", ""),
-                date=entry.get("date", ""),
-                fingerprint=entry.get("fingerprint", ""),
-                stale=stale,
+                rule=entry.rule,
+                subject=entry.subject,
+                verdict=entry.verdict,
+                reason=entry.reason,
+                by=entry.by,
+                date=entry.date,
+                fingerprint=entry.fingerprint,
+                stale=now is not None and is_stale(sheet, entry, now),
                 gone=now is None,
             )
         )
     return Decisions(out)
-
-
-def told(measured: float | None) -> str:
-    """A measured value as dispositions hold it."""
-    return "" if measured is None else format(measured, ".6g")

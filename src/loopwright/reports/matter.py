@@ -5,7 +5,6 @@ Owns the names of parts, pipes and ends in a report. Refuses to know sections.
 
 from __future__ import annotations
 
-import hashlib
 import tomllib
 from collections.abc import Callable, Sequence
 from datetime import date
@@ -20,11 +19,11 @@ from loopwright.drawing.look import SERVICES
 from loopwright.drawing.plan import SheetPlan, plan_sheet
 from loopwright.drawing.plans import Flag
 from loopwright.engineering.runs.result import Run
-from loopwright.files.writer import dumps
+from loopwright.files.fingerprint import fingerprint
 from loopwright.reports.decisions import Decisions, read
 from loopwright.reports.model import Data, Paper
 from loopwright.resources import resource_root
-from loopwright.sheet.values import End, Part, Pipe, Sheet
+from loopwright.sheet.values import End, Part, Pipe, Sheet, Signature
 from loopwright.survey import Survey
 from loopwright.waterways import Waterways
 from loopwright.waterways.views import Condition
@@ -64,7 +63,7 @@ class Matter:
     @cached_property
     def decisions(self) -> Decisions:
         """What was decided about the findings."""
-        return read(self.sheet.dispositions, self.survey.findings)
+        return read(self.sheet, self.survey.findings)
 
     @cached_property
     def settled(self) -> frozenset[int]:
@@ -75,6 +74,12 @@ class Matter:
     def fingerprint(self) -> str:
         """Sixteen hexadecimal digits that tell one drawing from another; decisions about it do not change it."""
         return fingerprint(self.sheet)
+
+    @property
+    def signed(self) -> Signature | None:
+        """The last signature, if the drawing is as it was then."""
+        last = self.sheet.signatures[-1] if self.sheet.signatures else None
+        return last if last is not None and last.fingerprint == self.fingerprint else None
 
     def kind(self, part: Part) -> Kind:
         """The kind of a part."""
@@ -115,12 +120,6 @@ class Matter:
     def record(self, table: Data) -> None:
         """Keep a table for other programs."""
         self.tables.append(table)
-
-
-def fingerprint(sheet: Sheet) -> str:
-    """Sixteen hexadecimal digits of a drawing's file, its dispositions left out (SHA-256, FIPS 180-4)."""
-    bare = msgspec.structs.replace(sheet, dispositions=())
-    return hashlib.sha256(dumps(bare)).hexdigest()[:16]
 
 
 @cache

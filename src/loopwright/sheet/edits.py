@@ -159,7 +159,8 @@ def set_part(sheet: Sheet, part_id: str, **changes: Any) -> Sheet:
 
 
 def rename(sheet: Sheet, part_id: str, new_part_id: str) -> Sheet:
-    """The part under another id; pipe ends, control links and facts about the part follow."""
+    """The part under another id; pipe ends, control links, facts about the part and what reviewers said of it
+    follow."""
     part = free_part(sheet, part_id)
     if new_part_id == part_id:
         return sheet
@@ -195,7 +196,20 @@ def rename(sheet: Sheet, part_id: str, new_part_id: str) -> Sheet:
         (f"{name.rpartition('@')[0]}@{new_part_id}" if _is_about(name, part_id) else name): value
         for name, value in sheet.facts.items()
     }
-    renamed = with_records(sheet, parts=parts, pipes=pipes, links=links, facts=facts)
+    dispositions = tuple(
+        msgspec.structs.replace(d, subject=place_name(d.subject)) if place_name(d.subject) != d.subject else d
+        for d in sheet.dispositions
+    )
+
+    def ids(old: tuple[str, ...]) -> tuple[str, ...]:
+        return tuple(new_part_id if name == part_id else name for name in old)
+
+    tried = tuple(
+        msgspec.structs.replace(t, stopped=ids(t.stopped), shut=ids(t.shut), out=ids(t.out)) for t in sheet.tried
+    )
+    renamed = msgspec.structs.replace(
+        with_records(sheet, parts=parts, pipes=pipes, links=links, facts=facts), dispositions=dispositions, tried=tried
+    )
     return with_feet(renamed, lambda old: new_part_id if old == part_id else old)
 
 

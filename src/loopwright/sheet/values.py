@@ -222,6 +222,46 @@ class TitleBlock(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True, 
     scale: float = 0.0
 
 
+Verdict = Literal["to repair", "accepted", "not applicable"]
+
+
+class Disposition(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True, forbid_unknown_fields=True):
+    """What a reviewer decided about a finding, and the state of the sheet it was decided on.
+
+    `mark` is a digest of the finding and of what it is about: where it differs from today's, the decision is stale.
+    `measured` is the value found then, in the finding's own unit.
+    """
+
+    rule: str
+    subject: str
+    verdict: Verdict
+    reason: str = ""
+    by: str = ""
+    date: str = ""
+    fingerprint: str = ""
+    mark: str = ""
+    measured: float | None = None
+
+
+class Tried(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True, forbid_unknown_fields=True):
+    """A condition that was looked at: the power on or off, pumps stopped, valves shut, sources out, by part id."""
+
+    power: bool = True
+    stopped: tuple[str, ...] = ()
+    shut: tuple[str, ...] = ()
+    out: tuple[str, ...] = ()
+
+
+class Signature(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True, forbid_unknown_fields=True):
+    """A reviewer's last word on a sheet, and the fingerprint of the drawing it was given on."""
+
+    verdict: Literal["accepted", "refused"]
+    by: str
+    date: str
+    fingerprint: str
+    remark: str = ""
+
+
 class Sheet(msgspec.Struct, frozen=True, kw_only=True, dict=True):
     """The whole drawing. Two sheets are equal when their records are; the derived graph is never compared."""
 
@@ -233,7 +273,9 @@ class Sheet(msgspec.Struct, frozen=True, kw_only=True, dict=True):
     notes: tuple[Note, ...] = ()
     dimensions: tuple[Dimension, ...] = ()
     block: TitleBlock = TitleBlock()
-    dispositions: tuple[dict[str, str], ...] = ()
+    dispositions: tuple[Disposition, ...] = ()
+    tried: tuple[Tried, ...] = ()
+    signatures: tuple[Signature, ...] = ()
     limits: dict[str, float] = {}
     facts: dict[str, PropValue] = {}
 
