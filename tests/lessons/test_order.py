@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import sys
+from html import escape
 from pathlib import Path
 
 import msgspec
@@ -385,7 +386,9 @@ def test_the_page_is_complete_and_escapes_names() -> None:
     order = order_of_sheet(edits.set_title(sheet, "A <script>"), CATALOGUE)
     page = order_print.html(order, frozenset({"papers"}))
     assert "<b>" not in page and "<script" not in page and "&lt;b&gt;Stove &amp; Sons&lt;/b&gt;" in page
-    assert page.count("<li>") == len(order.tasks) and page.count("&#10003;") == 1
+    assert page.count("<tr>") == len(order.tasks)
+    assert (page.count("&#9745;"), page.count("&#9744;")) == (1, len(order.tasks) - 1)
+    assert all(escape(p.why) in page for p in order.shown)
     assert "http" not in page and " src=" not in page  # it needs nothing from elsewhere
 
 

@@ -22,14 +22,18 @@ CAUTION = (
 )
 UNSOURCED = f"Where no source stands behind a reason, it is {NO_SOURCE}."
 _STYLE = """
-body { font: 11pt/1.35 sans-serif; margin: 2em auto; max-width: 48em; color: #111; }
-h1 { font-size: 1.5em; margin: 0 0 .2em; } h2 { font-size: 1.1em; margin: 1.4em 0 .3em; border-bottom: 1px solid #888; }
-ol { list-style: none; margin: 0; padding: 0; } li { display: flex; gap: .6em; padding: .25em 0; break-inside: avoid; }
-.box { flex: none; width: .8em; height: .8em; border: 1.5px solid #111; margin-top: .25em; text-align: center;
-  line-height: .8em; } .no { flex: none; width: 2em; text-align: right; } .what { flex: 1; }
-.more { display: block; color: #444; font-size: .88em; } .where { color: #444; }
-h2, .head { break-after: avoid; } @page { margin: 18mm; } @media print { body { margin: 0; max-width: none; } }
+body { font-family: sans-serif; font-size: 10pt; color: #111; margin: 2em auto; max-width: 50em; }
+h1 { font-size: 16pt; margin: 0 0 4px 0; }
+h2 { font-size: 12pt; margin: 14px 0 4px 0; }
+table { border-collapse: collapse; width: 100%; }
+td { vertical-align: top; padding: 3px 6px 3px 0; }
+.box { width: 1.4em; font-size: 12pt; }
+.no { width: 2em; text-align: right; }
+.more { color: #444; font-size: 8.5pt; }
+tr { break-inside: avoid; } h2 { break-after: avoid; } @page { margin: 18mm; }
+@media print { body { margin: 0; max-width: none; } }
 """
+"""Plain tables: what sets text for a printer inside a program understands them as well as a browser does."""
 
 
 def text(order: WorkOrder, done: Set[str] = frozenset(), *, reasons: bool = False) -> str:
@@ -66,15 +70,19 @@ def _task_lines(order: WorkOrder, task: Task, is_done: bool, reasons: bool) -> I
     if not before:
         return
     if reasons:
-        for arrow in before:
-            yield from _indented(_reason(order, arrow))
+        for reason in _reasons(order, task.key):
+            yield from _indented(reason)
     else:
         yield from _indented("after " + ", ".join(str(order.number[arrow.before]) for arrow in before))
 
 
-def _reason(order: WorkOrder, arrow: Precedence) -> str:
-    source = f" ({arrow.source})" if arrow.sources else ""
-    return f"after {order.number[arrow.before]}: {arrow.why}{source}"
+def _reasons(order: WorkOrder, key: str) -> list[str]:
+    """What a job comes after and why, jobs of one reason in one line."""
+    by_reason: dict[tuple[str, str], list[int]] = {}
+    for arrow in _shown(order, key):
+        source = f" ({arrow.source})" if arrow.sources else ""
+        by_reason.setdefault((arrow.why, source), []).append(order.number[arrow.before])
+    return [f"after {', '.join(map(str, nos))}: {why}{source}" for (why, source), nos in by_reason.items()]
 
 
 def _indented(words: str) -> list[str]:
@@ -105,22 +113,25 @@ def html(order: WorkOrder, done: Set[str] = frozenset()) -> str:
         f"<p>{escape(_intro(order, done))}</p>",
     ]
     for stage, tasks in groupby(order.tasks, key=lambda t: t.stage):
-        out += [f"<h2>{escape(stage)}</h2>", "<ol>"]
-        for task in tasks:
-            box = "&#10003;" if task.key in done else ""
-            place = f' <span class="where">[{escape(task.place)}]</span>' if task.place else ""
-            more = [task.detail] if task.detail else []
-            more += [_reason(order, a) for a in _shown(order, task.key)]
-            small = "".join(f'<span class="more">{escape(m)}</span>' for m in more)
-            out.append(
-                f'<li><span class="box">{box}</span><span class="no">{order.number[task.key]}</span>'
-                f'<span class="what">{escape(task.title)}{place}{small}</span></li>'
-            )
-        out.append("</ol>")
+        out += [f"<h2>{escape(stage)}</h2>", '<table width="100%" cellspacing="0">']
+        out += [_row(order, task, task.key in done) for task in tasks]
+        out.append("</table>")
     out += [f"<p>{escape(' '.join(lines))}</p>" for lines in [_notes(order)] if lines]
     out += [f"<p>{escape(UNSOURCED)}</p>"]
     out += [f"<p>{escape(CAUTION)}</p>", "</body></html>"]
     return "\n".join(out) + "\n"
+
+
+def _row(order: WorkOrder, task: Task, is_done: bool) -> str:
+    place = f' <span class="more">[{escape(task.place)}]</span>' if task.place else ""
+    more = [task.detail] if task.detail else []
+    more += _reasons(order, task.key)
+    small = "".join(f'<br><span class="more">{escape(words)}</span>' for words in more)
+    box = "&#9745;" if is_done else "&#9744;"
+    return (
+        f'<tr><td class="box">{box}</td><td class="no">{order.number[task.key]}</td>'
+        f"<td>{escape(task.title)}{place}{small}</td></tr>"
+    )
 
 
 def plain(order: WorkOrder, done: Set[str] = frozenset()) -> dict[str, Any]:
