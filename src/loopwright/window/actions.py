@@ -112,7 +112,12 @@ COMMANDS: tuple[Command, ...] = (
     Command("conditions", "Conditions", ("F6",), "Check", gap=True),
     Command("power_cut", "Power cut", ("Shift+F6",), "Check", "bolt", checkable=True),
     Command("normal", "Back to normal running", (), "Check"),
-    Command("keys", "Keys", ("F1",), "Help"),
+    Command("help", "Help on this", ("F1",), "Help", help="The page for what has the focus"),
+    Command("tour", "Five-minute tour", (), "Help"),
+    Command("rule_pages", "Rules", (), "Help"),
+    Command("computation_pages", "Computations", (), "Help"),
+    Command("source_pages", "Sources", (), "Help"),
+    Command("keys", "Keys", ("Shift+F1",), "Help", gap=True),
     Command("cautions", "Cautions", (), "Help"),
     Command("about", "About loopwright", (), "Help", gap=True),
 )

@@ -22,6 +22,7 @@ from loopwright.window.document import Edit
 from loopwright.window.drawing import DrawingCommands
 
 if TYPE_CHECKING:
+    from loopwright.window.help import HelpWindow
     from loopwright.window.main import MainWindow
 
 APART_M = 0.3
@@ -33,6 +34,7 @@ class Commands:
 
     def __init__(self, window: MainWindow) -> None:
         self._window = window
+        self._help: HelpWindow | None = None
         self.drawing = DrawingCommands(window)
 
     def handlers(self) -> dict[str, Callable[[], object]]:
@@ -77,6 +79,11 @@ class Commands:
                 "conditions",
                 "power_cut",
                 "normal",
+                "help",
+                "tour",
+                "rule_pages",
+                "computation_pages",
+                "source_pages",
                 "keys",
                 "cautions",
                 "about",
@@ -307,6 +314,34 @@ class Commands:
         self._window.conditions.normal()
 
     # ---- help
+
+    def show_help(self, page: str) -> None:
+        """Bring the Help to the front, at a page."""
+        from loopwright.window.help import HelpWindow
+
+        if self._help is None:
+            self._help = HelpWindow(self._window.desk)
+        self._help.show_page(page)
+        self._help.show()
+        self._help.raise_()
+        self._help.activateWindow()
+
+    def help(self) -> None:
+        from loopwright.window.help_here import page_here
+
+        self.show_help(page_here(self._window))
+
+    def tour(self) -> None:
+        self.show_help("tour")
+
+    def rule_pages(self) -> None:
+        self.show_help("rules")
+
+    def computation_pages(self) -> None:
+        self.show_help("computations")
+
+    def source_pages(self) -> None:
+        self.show_help("sources")
 
     def keys(self) -> None:
         page = Page(self._window, "Keys", keys_html())

@@ -15,7 +15,7 @@ from loopwright.engineering.figures.figure import Figure, Gap, Input
 from loopwright.window.desk import Desk
 from loopwright.window.figure_list import NOT_ASSESSED, Shown, number_words
 from loopwright.window.icons import icon
-from loopwright.window.pages import sheet_of_page
+from loopwright.window.pages import page_of_link, sheet_of_page
 from loopwright.window.quantities import Units
 from loopwright.window.theme import Theme
 
@@ -164,8 +164,9 @@ class FigurePage(QWidget):
             self._desk.jump(figure.about[0], figure.prop if isinstance(figure, Gap) else "")
 
     def _follow(self, url: QUrl) -> None:
-        if url.scheme() == "help":
-            self._desk.help(url.path())
+        page = page_of_link(url)
+        if page:
+            self._desk.help(page)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() == Qt.Key.Key_Escape:

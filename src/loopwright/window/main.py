@@ -195,6 +195,7 @@ class MainWindow(QMainWindow):
         self.findings.repair.connect(lambda one: self.commands.apply(one.label, one.edit))
         self.mender.offered.connect(self.findings.offer)
         self.why.closed.connect(self.close_why)
+        self.why.help_wanted.connect(self.desk.help)
         self.properties.said.connect(self.status.say)
         self.properties.built.connect(self._order_tab)
         self.conditions.built.connect(self._order_tab)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 
+from PySide6.QtCore import QUrl
 from PySide6.QtGui import QTextDocument
 
 from loopwright.window.theme import Theme
@@ -24,6 +25,8 @@ def sheet_of_page(look: Theme) -> str:
         f".head {{ font-weight: 600; color: {look['accent']}; margin: 12px 0 2px 0; }}"
         f".value {{ font-weight: 600; font-size: 20px; margin: 2px 0 6px 0; }}"
         f".equation {{ background: {look['accent_soft']}; padding: 4px; }}"
+        f".danger {{ color: {look['danger']}; font-weight: 600; }} .advice {{ color: {look['advice']}; }}"
+        f".fault {{ color: {look['fault']}; font-weight: 600; }}"
         f".assumed {{ color: {look['fault']}; }}"
         f".faint {{ color: {look['ink3']}; }}"
         f".key {{ background: {look['hover']}; font-weight: 600; }}"
@@ -45,6 +48,12 @@ def markdown_html(text: str) -> str:
     for level in ("2", "3", "4"):
         body = body.replace(f"<h{level}>", '<p class="head">').replace(f"</h{level}>", "</p>")
     return body
+
+
+def page_of_link(url: QUrl) -> str:
+    """The page of the Help that a link leads to; empty for any other link."""
+    text = url.toString()
+    return text.removeprefix("help:") if text.startswith("help:") else ""
 
 
 def with_indices(html: str) -> str:

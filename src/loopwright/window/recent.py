@@ -58,6 +58,16 @@ class Memory:
         self._settings.setValue("system", system)
 
     @property
+    def text_size(self) -> int:
+        """Size of the Help's text, pixels; 0 while nobody has chosen one."""
+        found = str(self._settings.value("text_size", "0"))
+        return int(found) if found.isdecimal() else 0
+
+    @text_size.setter
+    def text_size(self, size: int) -> None:
+        self._settings.setValue("text_size", str(size))
+
+    @property
     def caution_read(self) -> bool:
         """True when the first-run caution was put away by the person."""
         return str(self._settings.value("caution_read", "false")) == "true"

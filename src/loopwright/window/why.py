@@ -5,21 +5,20 @@ Owns the page's layout. Refuses to know rules: it reads the page by slug and the
 
 from __future__ import annotations
 
-import re
 from html import escape
 
-from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QKeyEvent, QKeySequence, QTextDocument
+from PySide6.QtCore import Qt, QUrl, Signal
+from PySide6.QtGui import QKeyEvent, QKeySequence
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QTextBrowser, QVBoxLayout, QWidget
 
 from loopwright.errors import LoopwrightError
 from loopwright.rules.findings import Finding
 from loopwright.window.badges import badge_pixmap
 from loopwright.window.icons import icon
+from loopwright.window.pages import markdown_html, page_of_link, sheet_of_page
 from loopwright.window.theme import Theme
 
-_STYLE = re.compile(r' style="[^"]*"')
-_TRUST = {
+TRUST = {
     "seen": "read in a published page",
     "recalled": "recalled, to be confirmed",
     "practice": "common practice, no published source",
@@ -49,8 +48,8 @@ def finding_html(finding: Finding) -> str:
     return "".join(lines)
 
 
-def sources_html(keys: tuple[str, ...]) -> str:
-    """The published figures behind a finding, each with how far it is to be trusted."""
+def sources_html(keys: tuple[str, ...], *, links: bool = False) -> str:
+    """The published figures behind a finding, each with how far it is to be trusted; `links` lead to it in the Help."""
     from loopwright.rules.registry import facts
 
     known = facts()
@@ -60,7 +59,9 @@ def sources_html(keys: tuple[str, ...]) -> str:
     out = ['<p class="head">Sources</p><ul>']
     for fact in found:
         doubt = "; sources differ or are weak" if fact.doubt else ""
-        out.append(f"<li>{escape(fact.says)} {escape(fact.source)}; {_TRUST[fact.confidence]}{doubt}.</li>")
+        where = escape(fact.source)
+        where = f'<a href="help:sources#{escape(fact.key)}">{where}</a>' if links else where
+        out.append(f"<li>{escape(fact.says)} {where}; {TRUST[fact.confidence]}{doubt}.</li>")
     return "".join(out) + "</ul>"
 
 
@@ -69,19 +70,15 @@ def page_html(slug: str) -> tuple[str, str, str, tuple[str, ...]]:
     from loopwright.rules.registry import page
 
     found = page(slug)
-    reader = QTextDocument()
-    reader.setMarkdown(found.text)
-    html = reader.toHtml()
-    start, end = html.find("<body"), html.rfind("</body>")
-    body = _STYLE.sub("", html[html.find(">", start) + 1 : end])
-    body = body.replace("<h2>", '<p class="head">').replace("</h2>", "</p>")  # headings of their own size, not Qt's
-    return found.title, found.severity, body, found.sources
+    return found.title, found.severity, markdown_html(found.text), found.sources
 
 
 class WhyPage(QWidget):
     """The page in place of the right-hand panels; Esc or Back brings them again."""
 
     closed = Signal()
+    help_wanted = Signal(str)
+    """A page of the Help."""
 
     def __init__(self, look: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -113,6 +110,7 @@ class WhyPage(QWidget):
         self.text.setOpenLinks(False)
         self.text.document().setDocumentMargin(6)
         self.text.document().setIndentWidth(16)
+        self.text.anchorClicked.connect(self._follow)
         column.addWidget(self.text, 1)
 
     def set_look(self, look: Theme) -> None:
@@ -144,13 +142,15 @@ class WhyPage(QWidget):
             keys = tuple(dict.fromkeys((*finding.sources, *keys)))
         self.title.setText(title)
         self._badge.setPixmap(badge_pixmap(severity, str(finding.number) if finding else "", self._look, 11))
-        self.text.document().setDefaultStyleSheet(
-            f".head {{ font-weight: 600; color: {self._look['accent']}; margin: 12px 0 2px 0; }}"
-            "b { font-weight: 600; }"
-            "p { margin: 2px 0 4px 0; } li { margin-bottom: 4px; } td { padding-right: 12px; }"
-        )
+        self.text.document().setDefaultStyleSheet(sheet_of_page(self._look))
         extra = "" if "Source:" in body and not (finding and finding.sources) else sources_html(keys)
-        self.text.setHtml(body + extra)
+        more = f'<p><a href="help:rule/{escape(slug)}">This rule in the Help</a></p>'
+        self.text.setHtml(body + extra + more)
+
+    def _follow(self, url: QUrl) -> None:
+        page = page_of_link(url)
+        if page:
+            self.help_wanted.emit(page)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() == Qt.Key.Key_Escape:
