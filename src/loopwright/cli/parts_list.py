@@ -69,7 +69,7 @@ def _text(bought: Order) -> str:
 
 def _csv(bought: Order) -> str:
     """One line an item; pipe in metres. Words that a spreadsheet would run are quoted with an apostrophe."""
-    from loopwright.reports.tables import plain
+    from loopwright.reports.exports import plain
 
     out = io.StringIO()
     writer = csv.writer(out)

@@ -51,6 +51,6 @@ def pdf_and_pages(
 
 def tables(report: Report, form: Literal["csv", "json"] = "csv") -> dict[str, bytes]:
     """Every table by file name, as CSV or JSON in UTF-8."""
-    from loopwright.reports.tables import write
+    from loopwright.reports.exports import write
 
     return write(report, form)

@@ -74,20 +74,31 @@ def write(
 ) -> tuple[bytes, int]:
     """The report as the bytes of a PDF, and its pages. Raises ReportError, and Cancelled when `cancel` says so."""
     load()
+    stopped: list[BaseException] = []
 
-    def page(number: int) -> None:
-        ask(cancel)
-        if progress is not None:
-            progress(f"page {number}")
+    def tick(number: int = 0) -> None:
+        """The library makes a new exception of any that passes through it, so the first one is kept."""
+        try:
+            ask(cancel)
+            if number and progress is not None:
+                progress(f"page {number}")
+        except BaseException as bad:
+            stopped.append(bad)
+            raise
 
     revision = report.subtitle.partition("revision ")[2]
-    book = Book(known(report.title), known(revision), lambda: ask(cancel))
+    book = Book(known(report.title), known(revision), tick)
     file = io.BytesIO()
-    document = Folio(file, report, book, page)
+    document = Folio(file, report, book, tick)
     size = PAGE_MM[report.paper]
     setter = _Setter(report, book, (size[0] - 2 * MARGIN_MM) * MM, (size[1] - FOOT_MM - 6.0 - LATER_MM) * MM - 8.0)
     story = list(setter.story())
-    document.build(story)
+    try:
+        document.build(story)
+    except BaseException:
+        if stopped:
+            raise stopped[0] from None
+        raise
     return file.getvalue(), document.page
 
 
@@ -237,9 +248,9 @@ class _Setter:
                 style.append(("ALIGN", (k, 0), (k, -1), "RIGHT"))
         head = [self._head(c, w) for c, w in zip(columns, widths)]
         rows: list[list[Any]] = [head]
-        lines = [line for row in table.rows for line in self._pieces(row, columns, widths)]
+        lines = [(k, line) for row in table.rows for k, line in enumerate(self._pieces(row, columns, widths))]
         last, first = len(lines), 1
-        for row in lines:
+        for piece, row in lines:
             at = len(rows)
             if len(row) == 1 and len(columns) > 1:
                 rows.append([say(str(row[0]), GROUP), *[""] * (len(columns) - 1)])
@@ -251,13 +262,15 @@ class _Setter:
                 ]
                 continue
             rows.append([self._cell(v, c, w) for v, c, w in zip(row, columns, widths)])
-            if row[0] == "" and at - first <= MOST_TOGETHER:  # it goes on from the row above
+            if row[0] == "" and not piece and at - first <= MOST_TOGETHER:  # it goes on from the row above
                 style.append(("NOSPLIT", (0, first), (0, at)))
             elif row[0] != "":
                 first = at
         if len(rows) == 1:
             yield say("None.", TONES["quiet"])
             return
+        if last > 2:  # no row alone at the end of a page, nor on the next one
+            style += [("NOSPLIT", (0, 1), (0, 2)), ("NOSPLIT", (0, last - 1), (0, last))]
         set_ = Table(rows, colWidths=widths, repeatRows=1)
         set_.setStyle(TableStyle(style))
         yield set_

@@ -17,8 +17,10 @@ class ReportError(LoopwrightError):
 class Cancelled(ReportError):
     """Somebody stopped a report. Nothing was written."""
 
-    def __init__(self) -> None:
-        super().__init__("The report was stopped", do="Nothing was written")
+    def __init__(
+        self, what: str = "The report was stopped", *, where: str = "", do: str = "Nothing was written"
+    ) -> None:
+        super().__init__(what, where=where, do=do)
 
 
 def ask(cancel: Cancel | None) -> None:

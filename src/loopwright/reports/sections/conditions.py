@@ -12,6 +12,7 @@ import msgspec
 from loopwright.reports.matter import Matter
 from loopwright.reports.model import Cell, Column, Data, Section, Table
 from loopwright.reports.words import listed
+from loopwright.rules.review import conditions_tried
 from loopwright.waterways.graph import Key, Sink, Waterways
 from loopwright.waterways.trace import moving
 from loopwright.waterways.views import NORMAL, POWER_CUT, Condition
@@ -28,8 +29,8 @@ class Verdict(msgspec.Struct, frozen=True):
 
 
 def conditions(matter: Matter) -> Iterator[Section]:
-    """Normal running, a power cut, and whatever else was tried."""
-    tried = list(dict.fromkeys((NORMAL, POWER_CUT, *matter.asked.tried)))
+    """Normal running, a power cut, what the sheet says was looked at, and whatever else was tried."""
+    tried = list(dict.fromkeys((NORMAL, POWER_CUT, *conditions_tried(matter.sheet), *matter.asked.tried)))
     found = [verdict(matter.ways, condition) for condition in tried]
     matter.record(
         Data(

@@ -31,11 +31,11 @@ def figures(matter: Matter) -> Iterator[Section]:
     for figure in found:
         groups.setdefault(figure.group, []).append(figure)
     blocks: list[Block] = []
+    if not matter.asked.computed:
+        blocks.append(Words("Flows and temperatures were not worked out for this report.", "quiet"))
     for group, members in groups.items():
         blocks.append(Heading(group))
         blocks.append(Table(columns=COLUMNS, rows=tuple(_row(f) for f in members)))
-    if not matter.asked.computed:
-        blocks.append(Words("Flows and temperatures were not worked out for this report.", "quiet"))
     matter.record(
         Data(
             "figures",

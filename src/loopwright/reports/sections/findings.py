@@ -14,7 +14,7 @@ from loopwright.reports.decisions import strip
 from loopwright.reports.matter import Matter, cautions, wording
 from loopwright.reports.model import Block, Card, Caution, Cell, Column, Data, Mark, Picture, Section, Table, Words
 from loopwright.reports.pictures import MARGIN_MM, PAGE_MM, window
-from loopwright.reports.words import listed, quantity
+from loopwright.reports.words import fours, listed, quantity
 from loopwright.rules.findings import Finding, Severity
 from loopwright.rules.registry import facts, page
 
@@ -121,8 +121,9 @@ def section_of(text: str, heading: str) -> str:
 
 
 def decisions(matter: Matter) -> Iterator[Section]:
-    """Every decision that the sheet holds, those whose finding is gone too."""
-    if not matter.decisions.all:
+    """Every decision and signature that the sheet holds, those whose finding is gone too."""
+    signed = matter.sheet.signatures
+    if not matter.decisions.all and not signed:
         return
     number = {(f.rule, f.subject): f for f in matter.survey.findings}
     rows: list[tuple[Cell, ...]] = []
@@ -149,8 +150,38 @@ def decisions(matter: Matter) -> Iterator[Section]:
                 ),
                 rows=tuple(rows),
             ),
+            *_signatures(matter),
         ),
     )
+
+
+def _signatures(matter: Matter) -> Iterator[Block]:
+    """Who had the last word, and on which state of the drawing."""
+    signed = matter.sheet.signatures
+    rows = tuple(
+        (s.verdict.capitalize(), s.remark, s.by, s.date, fours(s.fingerprint),
+         "holds" if s.fingerprint == matter.fingerprint else "changed since")
+        for s in signed
+    )  # fmt: skip
+    matter.record(
+        Data(
+            "signatures",
+            ("verdict", "remark", "by", "date", "fingerprint"),
+            tuple((s.verdict, s.remark, s.by, s.date, s.fingerprint) for s in signed),
+        )
+    )
+    if rows:
+        yield Table(
+            columns=(
+                Column(key="verdict", title="Signed as", share=1.1, tone="strong"),
+                Column(key="remark", title="Remark", share=3.0),
+                Column(key="by", title="By", share=1.2),
+                Column(key="date", title="Date", share=1.15),
+                Column(key="fingerprint", title="Fingerprint then", share=2.0),
+                Column(key="state", title="Today", share=1.2, tone="quiet"),
+            ),
+            rows=rows,
+        )
 
 
 def page_title(slug: str) -> str:

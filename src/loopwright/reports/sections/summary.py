@@ -34,7 +34,10 @@ WORST_FIRST = (Severity.DANGER, Severity.FAULT, Severity.ADVICE)
 
 
 def verdict(matter: Matter) -> tuple[str, str]:
-    """Whether something stands in the way, and what."""
+    """Whether something stands in the way, and what; a signature on this state of the drawing has the last word."""
+    signed = matter.signed
+    if signed is not None:
+        return signed.verdict.capitalize(), f"by {signed.by}, {signed.date}" if signed.date else f"by {signed.by}"
     open_ = matter.decisions.open(matter.survey.findings)
     if open_:
         numbers = [str(f.number) for f in open_]
@@ -61,7 +64,7 @@ def tally(matter: Matter) -> Tally:
     missing = counts["not assessed"]
     rows.append(Count(f"{len(rules - bad)} rules raise nothing", f"of {len(rules)}; {missing or 'none'} not assessed"))
     word, why = verdict(matter)
-    rows.append(Count(word, why, tone="danger" if word == "Not accepted" else "end"))
+    rows.append(Count(word, why, tone="danger" if word in ("Not accepted", "Refused") else "end"))
     return Tally(tuple(rows))
 
 
@@ -126,10 +129,14 @@ def _inspection(matter: Matter) -> Iterator[Block]:
     yield Heading("Inspection")
     by = list(dict.fromkeys(d.by for d in matter.decisions.all if d.by))
     days = sorted({d.date for d in matter.decisions.all if d.date})
-    yield Facts(
-        (("Inspected by", listed(by)), ("Competence", ""), ("Date", days[-1] if days else ""), ("Signed", "")),
-        lines=True,
-    )
+    signatures = matter.sheet.signatures
+    if signatures:
+        last = signatures[-1]
+        by, days = [last.by], [last.date]
+        said = last.verdict.capitalize() + ("" if matter.signed else ", but the drawing has changed since")
+        yield Words(f"{said}. {last.remark}".strip(), "strong")
+    pairs = (("Inspected by", listed(by)), ("Competence", ""), ("Date", days[-1] if days else ""), ("Signed", ""))
+    yield Facts(pairs, lines=True)
 
 
 def open_points(matter: Matter) -> Iterator[Section]:

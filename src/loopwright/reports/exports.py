@@ -23,7 +23,12 @@ def write(report: Report, form: Literal["csv", "json"] = "csv") -> dict[str, byt
 
 def records(table: Data) -> list[dict[str, str | int | float | bool | None]]:
     """A table as a list of records."""
-    return [dict(zip(table.keys, row)) for row in table.rows]
+    return [dict(zip(table.keys, map(_bare, row))) for row in table.rows]
+
+
+def _bare(value: str | int | float | bool | None) -> str | int | float | bool | None:
+    """A number without what a library of arrays hung on it, which JSON does not know."""
+    return float(value) if isinstance(value, float) else value
 
 
 def as_csv(table: Data) -> bytes:
