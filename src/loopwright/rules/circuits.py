@@ -193,7 +193,7 @@ def _load_circuits(case: Case) -> Iterable[Circuit]:
     ways = case.ways
     bodies = ways.bodies("store", "cylinder")
     for sink in ways.sinks:
-        if sink.sort == "body" or sink.key in looped(ways, Ask.OPEN):
+        if sink.sort == "body" or sink.key in looped(ways, Ask.OPEN) or _brings_heat(ways, sink):
             continue
         for body in bodies:
             if body[1] == sink.part or not same_water(ways, sink.ends[0], body):
@@ -217,6 +217,13 @@ def _load_circuits(case: Case) -> Iterable[Circuit]:
                 keys=tuple(k for k, _ in (*to_inlet, *from_outlet)),
                 sink=sink,
             )
+
+
+def _brings_heat(ways: Waterways, sink: Sink) -> bool:
+    """Whether a side of a plate exchanger takes heat from a source on its other side: it gives to a store, not takes."""
+    return sink.sort == "plate" and any(
+        s.part == sink.part and s.key != sink.key and s.key in looped(ways, Ask.OPEN) for s in ways.sinks
+    )
 
 
 def legs_between(case: Case, sink: Sink, ends: tuple[Place, ...]) -> tuple[tuple[Step, ...], tuple[Step, ...]] | None:
