@@ -22,6 +22,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "check": ("loopwright.cli.check:check", "Check sheets against every rule."),
     "figures": ("loopwright.cli.figures:figures", "Compute the figures of a sheet."),
     "conditions": ("loopwright.cli.conditions:conditions", "Try a power cut, stopped pumps and shut valves."),
+    "run": ("loopwright.cli.run:run", "Play a power cut or a day on a sheet."),
     "rules": ("loopwright.cli.rules:rules", "List the rules, or explain one."),
     "kinds": ("loopwright.cli.kinds:kinds", "List kinds of part, or show one."),
     "order": ("loopwright.cli.order:order", "List the order of work for a sheet."),

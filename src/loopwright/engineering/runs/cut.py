@@ -33,6 +33,7 @@ from loopwright.waterways.waters import Water
 FINE_S, FINE_FOR_S, STEP_S = 10.0, 600.0, 30.0
 FALLING_S = 1800.0
 LOW_SHARE = 0.1
+CLOSE_K = 1e-3
 VALVE_ROUNDS = 8
 LONGEST_S = 8 * 3600.0
 LAYERS = 20
@@ -81,6 +82,7 @@ def power_cut(
     store_full: bool = False,
     shut: Collection[str] = (),
     sun_W_m2: float = 0.0,
+    lower_m: float = 0.0,
     progress: Progress | None = None,
     cancel: Cancel | None = None,
 ) -> Run:
@@ -88,7 +90,8 @@ def power_cut(
 
     `shut` are valves shut at the same moment. `store_full`: stores at design temperature throughout, else their lower
     half at the temperature of water coming back from the house. Every fire has one whole charge before it and burns
-    well. Collectors stand in the sun of `sun_W_m2`. FigureError where a figure is missing or there is nothing to run.
+    well. Collectors stand in the sun of `sun_W_m2`. `lower_m` sets fires that much lower on pipes that much longer, to
+    tell what more height would do. FigureError where a figure is missing or there is nothing to run.
     """
     ways = waterways_of(drawn)
     if shut:
@@ -104,6 +107,7 @@ def power_cut(
         layers=LAYERS,
         wanted=lambda w: w.number in joined,
         needed=lambda w: any(s.part in heated for s in w.sources),
+        lower_m=lower_m,
     )
     house, notes = _beginning(net, condition, sun_W_m2)
     record = Record(house)
@@ -179,7 +183,7 @@ def _beginning(net: Whole, condition: Condition, sun: float) -> tuple[House, lis
     state, settled = _settled(before)
     if not settled:
         notes.append("Before the cut the water had not settled: the run begins after half an hour of firing")
-    house = House(net, Dark(sun), state, condition, rooms_move=False, fires=fires)
+    house = House(net, Dark(sun), state, condition, rooms_move=False, fires=fires, close_K=CLOSE_K)
     notes += asked.assumed
     house.gear.opening = dict(before.gear.opening)
     if condition.power:
@@ -217,7 +221,7 @@ def _settled(before: House) -> tuple[State, bool]:
         for _ in range(VALVE_ROUNDS):
             if not settled:
                 break
-            for valve in before.blenders:
+            for valve in (*before.blenders, *before.floor_sets):
                 valve.follow(before.gear, found)
             if not before.gear.changed:
                 break

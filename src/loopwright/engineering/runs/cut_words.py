@@ -43,13 +43,12 @@ def verdict_of(house: House, record: Record, outcome: str, figures: dict[str, fl
     limit = next((e for e in house.events if e.what == "limit"), None)
     limited = ""
     if limit is not None:
-        ago = f"after {minutes(limit.time_s)}" if limit.time_s > 1.0 else "before the cut"
-        limited = f"; {limit.words[0].lower()}{limit.words[1:]} {ago}"
+        limited = f"; {limit.words[0].lower()}{limit.words[1:]} {when_of(limit.time_s)}"
     if outcome == "boils":
         boil = next(e for e in house.events if e.what == "boils")
         at = figures.get(f"boils_at_{boil.part}_c")
         what = f"{_the(name(boil.part))} boils" if boil.part in whole_parts(house) else boil.words
-        said = f"{what} after {minutes(boil.time_s)}"
+        said = f"{what} {when_of(boil.time_s)}"
         if at is not None:
             said += f", at {at:.0f} °C under its head of water"
         return f"{said}{limited}. {paths(house, figures)}"
@@ -88,6 +87,11 @@ def _kept(house: House, part: str) -> float:
 def whole_parts(house: House) -> set[str]:
     """Parts that are sources, emitters or vessels."""
     return {*house.whole.at, *house.whole.layers}
+
+
+def when_of(seconds: float) -> str:
+    """After how long something came, in words."""
+    return f"after {minutes(seconds)}" if seconds > 1.0 else "even before the power fails"
 
 
 def minutes(seconds: float) -> str:

@@ -16,7 +16,7 @@ import numpy as np
 from loopwright.catalogue import Behaviour
 from loopwright.engineering.arrays import Arrays
 from loopwright.engineering.drawn_parts import figure
-from loopwright.engineering.network import State, moved
+from loopwright.engineering.network import State
 from loopwright.engineering.runs.whole import FLOOR_SET, Moving, Whole
 from loopwright.waterways.graph import Waterways
 from loopwright.waterways.views import SHUT, Ask, Condition, passing
@@ -102,10 +102,10 @@ class Gear:
         for branch, segment in self.whole.moving_segment.items():
             A.seg_k[segment] = extra[branch]
 
-    def guess(self, s: State, before: State | None) -> State | None:
-        """Where the next step will about end: as far again as the last went, or at the flow that a switch brings."""
+    def guess(self, s: State) -> State | None:
+        """Where the next step will about end after a switch: at the flow that it brings. None with no switch."""
         if not self.switched:
-            return None if before is None else _onward(before, s)
+            return None
         m = s.m.copy()
         for pump in self.whole.pumps:
             if pump.part in self.switched:
@@ -121,10 +121,6 @@ class Gear:
         for pump in self.whole.pumps:
             if self.running[pump.part]:
                 self.ran_kg_s[pump.part] = float(s.m[pump.branch])
-
-
-def _onward(before: State, s: State) -> State:
-    return moved(s, State(s.T - before.T, s.m - before.m, s.p - before.p, s.N - before.N))
 
 
 def gear_of(whole: Whole) -> Gear:

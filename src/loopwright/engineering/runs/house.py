@@ -71,6 +71,8 @@ class House:
     state: State
     condition: Condition = NORMAL
     rooms_move: bool = True
+    close_K: float = 5e-3
+    """Last update of a step's temperatures that counts as none; it is still made."""
     fires: dict[str, Fire] = field(default_factory=dict)
     events: list[Event] = field(default_factory=list)
     time_s: float = 0.0
@@ -113,8 +115,6 @@ class House:
         self.meters = meters_of(whole, self.elements)
         self.ledger = Ledger(whole, self.meters, self.state)
         self.power_W = np.zeros(len(self.meters.names))
-        self._before: State | None = None
-        self._last_s = 0.0
         self._boiling: set[str] = set()
         self._limited: set[str] = set()
         self._lit: set[str] = set()
@@ -149,10 +149,9 @@ class House:
             self.power_W += self.ledger.add(A, old, new, L, h) * (h / dt)
 
         before = self.state
-        guess = self.gear.guess(before, self._before if dt == self._last_s else None)
-        self.state = through(self.A, before, dt, booked, t, guess)
+        guess = self.gear.guess(before)
+        self.state = through(self.A, before, dt, booked, t, guess, self.close_K)
         self.gear.remember(self.state)
-        self._before, self._last_s = before, dt
         self.time_s = t + dt
         self._after(t, dt, before)
 

@@ -17,7 +17,6 @@ from loopwright.errors import FigureError
 
 SHORTEST_S = 0.25
 MOST_K = 25.0  # an update of one iteration is scaled to this
-CLOSE_K = 1e-3  # of the last update, which is still made: what is left after it is far smaller
 CLOSE_SHARE = 1e-4
 CLOSE_KG_S = 1e-6
 HOTTEST_C, COLDEST_C = 400.0, -60.0
@@ -26,7 +25,7 @@ Booked = Callable[[Arrays, State, State, Linear, float], None]
 
 
 def advance(
-    A: Arrays, s: State, dt: float, guess: State | None = None, most: int = 12
+    A: Arrays, s: State, dt: float, guess: State | None = None, close_K: float = 1e-3, most: int = 12
 ) -> tuple[State, Linear | None, Arrays]:
     """One implicit step with full Newton, from a guess of its end. No linearised step where it did not converge."""
     A = entering(A, s)
@@ -40,7 +39,7 @@ def advance(
             if not np.isfinite(size):
                 return old, None, A
             s = nw.moved(s, d, min(1.0, MOST_K / max(size, 1e-12)))
-            if size < CLOSE_K and np.max(np.abs(d.m)) < CLOSE_KG_S + CLOSE_SHARE * np.max(np.abs(s.m)):
+            if size < close_K and np.max(np.abs(d.m)) < CLOSE_KG_S + CLOSE_SHARE * np.max(np.abs(s.m)):
                 return s, L, A
     except np.linalg.LinAlgError:
         pass
@@ -48,18 +47,25 @@ def advance(
 
 
 def through(
-    A: Arrays, s: State, seconds: float, booked: Booked, at_s: float = 0.0, guess: State | None = None
+    A: Arrays,
+    s: State,
+    seconds: float,
+    booked: Booked,
+    at_s: float = 0.0,
+    guess: State | None = None,
+    close_K: float = 1e-3,
 ) -> State:
     """The state `seconds` later, in as few sub-steps as converge; each is handed to `booked`.
 
-    `guess`: where the first is expected to end.
+    `guess`: where the first is expected to end. `close_K`: the last update that counts as none; it is still made, so
+    that what is left after it is far smaller.
 
     FigureError, naming when and where, if even the shortest does not converge or leaves what water can be.
     """
     left, h = seconds, seconds
     while left > 1e-9:
         h = min(h, left)
-        new, L, used = advance(A, s, h, guess)
+        new, L, used = advance(A, s, h, guess, close_K)
         if L is None and guess is not None:
             guess = None
             continue

@@ -14,12 +14,10 @@ import math
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
-import numpy as np
-
 from loopwright.catalogue import Behaviour
 from loopwright.engineering.arrays import Arrays, arrays, boiling_at
 from loopwright.engineering.drawn import JOINT_J_K
-from loopwright.engineering.drawn_branch import Held, Laid, branch_of, pipe_tube, place_name
+from loopwright.engineering.drawn_branch import Held, Laid, branch_of, place_name
 from loopwright.engineering.drawn_parts import (
     WATER_J_L_K,
     Asked,
@@ -32,7 +30,6 @@ from loopwright.engineering.drawn_parts import (
     store_of,
 )
 from loopwright.engineering.net import Branch, Cell, End, Net, Node, Pump, Segment, Store, WaterLine
-from loopwright.engineering.pipes import heat_loss_W_m
 from loopwright.engineering.reduction import Run, circulating
 from loopwright.engineering.runs.given import assumed
 from loopwright.engineering.water import ATMOSPHERE_PA
@@ -103,7 +100,9 @@ class Whole:
 
 @dataclass
 class _Made:
-    """What has been put together so far."""
+    """What has been put together so far. `lower_m`: how far fires are set down, on pipes that much longer."""
+
+    lower_m: float = 0.0
 
     branches: list[Branch] = field(default_factory=list)
     nodes: dict[str, Node] = field(default_factory=dict)
@@ -130,18 +129,21 @@ def whole(
     cold_C: float = 10.0,
     wanted: Callable[[Water], bool] = lambda _: True,
     needed: Callable[[Water], bool] = lambda _: False,
+    lower_m: float = 0.0,
 ) -> Whole:
     """The waters of a drawing that are `wanted`, as one network.
 
     A water that cannot be computed is left out and noted, unless it is `needed`: then FigureError says what is
     missing. Also FigureError if nothing can go round at all.
     """
-    asked = Asked(ways, NORMAL, Ask.RUNNING, Charge.FULL, {s.part: Heat(1.0) for s in ways.sources}, plates=True)
-    made = _Made()
+    asked = Asked(
+        ways, NORMAL, Ask.RUNNING, Charge.FULL, {s.part: Heat(1.0) for s in ways.sources}, plates=True, lossy=True
+    )
+    made = _Made(lower_m=lower_m)
     for water in waters(ways):
         if not wanted(water):
             continue
-        before = _Made(**{k: v.copy() for k, v in vars(made).items()})
+        before = _Made(**{k: v if isinstance(v, float) else v.copy() for k, v in vars(made).items()})
         try:
             _add_water(asked, made, water, cold_C)
         except FigureError as bad:
@@ -284,17 +286,12 @@ def _add_branch(asked: Asked, made: _Made, run: Run, line: WaterLine) -> None:
     ways, number = asked.ways, len(made.branches)
     keys = [key for key, _ in run.steps]
     branch, laid, held = branch_of(asked, run, f"{number} {' '.join(keys[0][1:])}")
-    branch = _upright(ways, branch, run, held)
+    branch = _upright(ways, branch, run, held, made.lower_m)
     low = ways.at[run.u][1] if not is_store(ways, run.u) else float(branch.a.height_m or 0.0)
-    lost = [0.0] * len(branch.cells)
-    for x in laid:
-        lagging = ways.sheet.pipes[x.pipe].insulation_mm or 0.0
-        lost[x.cell] += x.length_m * heat_loss_W_m(pipe_tube(asked, x.pipe), 60.0, 20.0, lagging) / 40.0
-        made.pipes[x.pipe] = (number, x)
+    made.pipes.update({x.pipe: (number, x) for x in laid})
     cells, foot = [], low
-    for cell, loss in zip(branch.cells, lost, strict=True):
-        boil = boiling_at(line, foot + 0.5 * cell.rise_m)
-        cells.append(replace(cell, loss_W_K=cell.loss_W_K + loss, boil_C=boil))
+    for cell in branch.cells:
+        cells.append(replace(cell, boil_C=boiling_at(line, foot + 0.5 * cell.rise_m)))
         foot += cell.rise_m
     segments = branch.segments
     elements = [ways.elements[k] for k in keys]
@@ -327,7 +324,7 @@ def _curve(asked: Asked, part: str) -> Pump:
     return Pump(curve.shutoff_Pa, -curve.shutoff_Pa / (1.05 * flow), 0.0)
 
 
-def _upright(ways: Waterways, branch: Branch, run: Run, held: list[Held]) -> Branch:
+def _upright(ways: Waterways, branch: Branch, run: Run, held: list[Held], lower_m: float) -> Branch:
     """The branch with the water above a source's heating surface, inside the source, at the source's own temperature.
 
     Where water moves that changes nothing; where it stands, the source's own column is warm and helps it start.
@@ -343,6 +340,11 @@ def _upright(ways: Waterways, branch: Branch, run: Run, held: list[Held]) -> Bra
         rise = rise if ahead[x.part] else -rise
         cells[x.cell] = replace(cells[x.cell], rise_m=cells[x.cell].rise_m + rise)
         cells[beside] = replace(cells[beside], rise_m=cells[beside].rise_m - rise)
+        if lower_m > 0.0 and source.stops == "fire":
+            cells[x.cell - 1] = replace(cells[x.cell - 1], rise_m=cells[x.cell - 1].rise_m - lower_m)
+            cells[x.cell + 1] = replace(cells[x.cell + 1], rise_m=cells[x.cell + 1].rise_m + lower_m)
+            first, *rest = branch.segments
+            branch = replace(branch, segments=(replace(first, length_m=first.length_m + 2.0 * lower_m), *rest))
     return replace(branch, cells=tuple(cells))
 
 
@@ -389,11 +391,6 @@ def _walls(ways: Waterways, made: _Made) -> list[Node]:
     return [Node(name, 0.0, assumed("plate", "j_per_k")) for name in names if name not in made.nodes]
 
 
-def start_from(store_C: Mapping[str, Iterable[float]]) -> Profile:
-    """A profile given outright."""
-    return lambda part, _count: store_C[part]
-
-
 def charged(ways: Waterways, charge: Charge) -> Profile:
     """Stores as `Charge` says: at design temperature, or their lower half at what comes back from the house."""
 
@@ -409,9 +406,4 @@ def charged(ways: Waterways, charge: Charge) -> Profile:
     return profile
 
 
-def laid_out(A: Arrays, number: int) -> np.ndarray:
-    """Numbers of the real cells of a branch."""
-    return np.arange(int(A.count[number]))
-
-
-__all__ = ["Draw", "Held", "Moving", "Pumped", "Whole", "charged", "laid_out", "start_from", "whole"]
+__all__ = ["Draw", "Held", "Moving", "Pumped", "Whole", "charged", "whole"]
