@@ -97,18 +97,23 @@ def open_points(answers: Iterable[Answer]) -> list[Answer]:
 
 def note_tried(sheet: Sheet, condition: Condition) -> Sheet:
     """The sheet with a condition among those looked at; one that is there already changes nothing."""
-    new = Tried(
+    new = _tried(condition)
+    return sheet if new in sheet.tried else msgspec.structs.replace(sheet, tried=(*sheet.tried, new))
+
+
+def forget_tried(sheet: Sheet, condition: Condition) -> Sheet:
+    """The sheet without a condition among those looked at."""
+    gone = _tried(condition)
+    return msgspec.structs.replace(sheet, tried=tuple(t for t in sheet.tried if t != gone))
+
+
+def _tried(condition: Condition) -> Tried:
+    return Tried(
         power=condition.power,
         stopped=tuple(sorted(condition.stopped)),
         shut=tuple(sorted(condition.shut)),
         out=tuple(sorted(condition.out)),
     )
-    return sheet if new in sheet.tried else msgspec.structs.replace(sheet, tried=(*sheet.tried, new))
-
-
-def forget_tried(sheet: Sheet, tried: Tried) -> Sheet:
-    """The sheet without a condition among those looked at."""
-    return msgspec.structs.replace(sheet, tried=tuple(t for t in sheet.tried if t != tried))
 
 
 def conditions_tried(sheet: Sheet) -> list[Condition]:

@@ -54,6 +54,7 @@ class Place:
 
 PLACES: tuple[Place, ...] = (
     Place("figures", "Figures", "lower", "loopwright.window.figures:FiguresPanel"),
+    Place("what_if", "What if", "right", "loopwright.window.whatif:WhatIf"),
     Place("figure", "Figure", "right", "loopwright.window.figure_page:FigurePage"),
 )
 """In the order they are offered. A place with a command in `actions.COMMANDS` of the same id is opened by it."""

@@ -1,0 +1,49 @@
+"""The what-if panel: the bad conditions first, played on the sheet, recorded for the report and taken out again."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from loopwright.files.reader import load
+from loopwright.rules.review import conditions_tried
+from loopwright.waterways.views import NORMAL, Condition
+
+FAULTY = Path(__file__).parents[2] / "samples" / "faulty" / "valve-on-stove-flow.loopwright"
+
+
+@pytest.fixture
+def panel(window, catalogue):
+    window.document.open(load(FAULTY, catalogue), None)
+    return window.places.open("what_if")
+
+
+def test_the_worst_stands_first_and_plays_on_the_sheet(window, panel):
+    assert "24 conditions tried. 6 leave a source in danger" in panel.said.text()
+    assert panel.list.item(0).text() == "V1 shut\nNo water moves through Stove."
+    panel.list.setCurrentRow(0)
+    assert window.conditions.condition == Condition(shut=frozenset({"V1"}))
+    assert "No water moves through Stove" in window.status.words.text()
+    few = panel.list.count()
+    panel.every.setChecked(True)
+    assert panel.list.count() == 24 > few
+
+
+def test_a_condition_is_recorded_and_taken_out_as_undoable_edits(window, panel):
+    panel.list.setCurrentRow(0)
+    panel.record.click()
+    assert conditions_tried(window.document.sheet) == [Condition(shut=frozenset({"V1"}))]
+    assert panel.list.item(0).text().endswith("Recorded for the report")
+    assert panel.record.text() == "Take out of the report"
+    panel.record.click()
+    assert conditions_tried(window.document.sheet) == []
+    window.commands.undo()
+    assert conditions_tried(window.document.sheet) == [Condition(shut=frozenset({"V1"}))]
+
+
+def test_leaving_goes_back_to_normal_running(window, panel):
+    panel.list.setCurrentRow(0)
+    window.escape()
+    assert window.conditions.condition == NORMAL and window.places.front("right") == ""
+    assert panel.list.currentItem() is None
