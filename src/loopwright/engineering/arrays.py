@@ -90,7 +90,7 @@ class Arrays:
     any_emitter: bool
     any_coil: bool
     any_pad: bool
-    emitter_cells: tuple[np.ndarray, np.ndarray]
+    emitter_cells: tuple[np.ndarray, ...]
 
 
 def boiling_at(line: WaterLine, height_m: float) -> float:

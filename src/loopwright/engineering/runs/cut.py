@@ -221,8 +221,10 @@ def _settled(before: House) -> tuple[State, bool]:
         for _ in range(VALVE_ROUNDS):
             if not settled:
                 break
-            for valve in (*before.blenders, *before.floor_sets):
-                valve.follow(before.gear, found)
+            for blender in before.blenders:
+                blender.follow(before.gear, found)
+            for floor in before.floor_sets:
+                floor.follow(before.gear, found)
             if not before.gear.changed:
                 break
             before.gear.enter(before.A)

@@ -20,7 +20,7 @@ from loopwright.engineering.arrays import Arrays
 from loopwright.engineering.drawn_parts import Asked, Charge, figure
 from loopwright.engineering.network import Linear, State
 from loopwright.engineering.runs.controls import Controls, Now
-from loopwright.engineering.runs.gear import Blender, FloorSet, Gear, blenders, floor_sets, gear_of, room_valves
+from loopwright.engineering.runs.gear import Gear, blenders, floor_sets, gear_of, room_valves
 from loopwright.engineering.runs.given import assumed
 from loopwright.engineering.runs.heat import Burner, Fire, burner_of, heat_pump_electric_W, heat_pump_share
 from loopwright.engineering.runs.ledger import Ledger, meters_of
@@ -260,9 +260,10 @@ class House:
         for i, part in enumerate(self.meters.emitters):
             if self.rooms_move:
                 self.rooms[part].step(dt, float(self.power_W[first + i]), outdoor)
-        followers: tuple[Blender | FloorSet, ...] = (*self.blenders, *self.floor_sets)
-        for valve in followers:
-            valve.follow(self.gear, self.state)
+        for blender in self.blenders:
+            blender.follow(self.gear, self.state)
+        for floor in self.floor_sets:
+            floor.follow(self.gear, self.state)
         airs = {p: r.air_C for p, r in self.rooms.items()}
         for room_valve in self.room_valves:
             room_valve.follow(self.gear, airs)

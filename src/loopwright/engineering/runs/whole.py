@@ -116,6 +116,13 @@ class _Made:
     draws: list[Draw] = field(default_factory=list)
     taken: list[Water] = field(default_factory=list)
 
+    def copy(self) -> _Made:
+        """The same in lists of its own."""
+        new = _Made(self.lower_m)
+        for name, value in vars(self).items():
+            setattr(new, name, value if isinstance(value, float) else value.copy())
+        return new
+
 
 Profile = Callable[[str, int], Iterable[float]]
 """Temperatures of a store's layers, bottom first, from its part and the number of layers."""
@@ -143,7 +150,7 @@ def whole(
     for water in waters(ways):
         if not wanted(water):
             continue
-        before = _Made(**{k: v if isinstance(v, float) else v.copy() for k, v in vars(made).items()})
+        before = made.copy()
         try:
             _add_water(asked, made, water, cold_C)
         except FigureError as bad:
