@@ -41,7 +41,9 @@ def test_no_two_labels_meet(barn_plan, zoom):
     assert_apart(labels, look)
     assert len(labels.flags) == 3
     names = {w.owner for w in labels.words if w.kind == "name"}
-    assert {"stove", "store", "bedroom", "hall", "boiler", "P1", "C1"} <= names
+    large = {"stove", "store", "bedroom", "hall", "boiler"}
+    # below 45 % a fitting without room beside it goes unnamed, so that the names that stay can be read
+    assert (large if zoom < 0.45 else large | {"P1", "C1"}) <= names
 
 
 def test_every_tapping_has_its_letter_at_full_size(barn_plan):

@@ -112,7 +112,7 @@ class Legend(_Pinned):
 class Overview(_Pinned):
     """The whole sheet small, with a frame round what is seen. Click or drag to go there."""
 
-    right = True
+    right = False
     top = False
 
     def __init__(self, view: SheetView) -> None:

@@ -23,6 +23,8 @@ RULER_WIDTH, RULER_HEIGHT = 44, 20
 FIGURE_PX = 11
 FIGURE_ROOM_PX = 7
 """A figure nearer to the end of a ruler than this would be cut."""
+UNIT_ROOM_PX = 20
+"""The unit stands above the figures."""
 FLOOR_REACH_PX, FLOOR_SNAP_M = 8.0, 0.05
 
 
@@ -132,7 +134,7 @@ class HeightRuler(_Ruler):
             if of_figure:
                 words = f"{height:g}" if abs(height) > 1e-9 else "0"
                 painter.setPen(ink)
-                if FIGURE_ROOM_PX < y < self.height() - FIGURE_ROOM_PX:  # never half a figure
+                if UNIT_ROOM_PX < y < self.height() - FIGURE_ROOM_PX:  # never half a figure
                     painter.drawText(QPointF(edge - 16 - width_px(words, FIGURE_PX), y + 4), words)
         painter.setPen(Qt.PenStyle.NoPen)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)

@@ -8,13 +8,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import pairwise
-from math import hypot
+from math import cos, hypot, pi, sin
 
 import msgspec
 
 from loopwright.drawing.grid import Box, Grid
 from loopwright.drawing.look import HOP_MM, PX_A_MM, Look, Point
 from loopwright.drawing.plan import Flag, PartPlan, SheetPlan, StorePlan
+
+RING_PX, RINGS = 14.0, 16
+"""How far apart the rings are on which a crowded-out label looks for room, and how many there are."""
 
 
 class Label(msgspec.Struct, frozen=True):
@@ -133,6 +136,7 @@ def first_free(
         (further, grids[0]),
         (tries, grids[1]),
         (further, grids[1]),
+        (_rings(places[0], w, h), grids[1]),
         (tries, grids[2]),
         (further, grids[2]),
     ):
@@ -148,3 +152,32 @@ def first_free(
             break
     board.take(box)
     return Label(owner, kind, board.units((x, (box[1] + box[3]) / 2)), (w, h), lines)
+
+
+def _rings(place: tuple[float, float, str], w: float, h: float) -> list[tuple[float, float, str]]:
+    """Places round a first one, farther and farther out, for a label that then gets a leader."""
+    x, y, _ = place
+    return [
+        (x + (w / 2 + RING_PX * ring) * cos(k * pi / 8), y + (h + RING_PX * ring) * sin(k * pi / 8), "middle")
+        for ring in range(1, RINGS)
+        for k in range(16)
+    ]
+
+
+def clear(
+    board: Board,
+    places: Sequence[tuple[float, float, str]],
+    w: float,
+    h: float,
+    lines: tuple[str, ...],
+    owner: str,
+    kind: str,
+) -> Label | None:
+    """A label at the first of its own places that is clear of all, else on a pipe there, or none."""
+    for minded in ((board.solid, board.pipes), (board.solid,)):
+        for x, y, anchor in places:
+            box = around(x, y, w, h)
+            if all(grid.free(box) for grid in minded):
+                board.take(box)
+                return Label(owner, kind, board.units((x, y)), (w, h), lines, anchor=anchor)
+    return None

@@ -10,7 +10,7 @@ from math import hypot
 
 import msgspec
 
-from loopwright.drawing.board import Board, Label, around, first_free
+from loopwright.drawing.board import Board, Label, around, clear, first_free
 from loopwright.drawing.grid import Box
 from loopwright.drawing.look import NAME_PX, SIZE_PX, SUB_PX, Point
 from loopwright.drawing.plan import DimensionPlan, PartPlan, PipePlan, StorePlan
@@ -18,6 +18,8 @@ from loopwright.drawing.widths import width_px
 
 LED_PX = 28.0
 """A name farther than this from its part gets a leader."""
+CROWDED_ZOOM = 0.45
+"""Below this zoom a fitting is named only where its name stands clear of everything, and large parts by name alone."""
 SIZED_FROM_UNITS = 50.0
 """Shortest run that gets a size."""
 
@@ -30,10 +32,11 @@ def name_label(board: Board, thing: PartPlan | StorePlan) -> Label | None:
     if not thing.name:
         return None
     large = isinstance(thing, StorePlan) or thing.large
+    crowded = board.look.zoom < CROWDED_ZOOM
     if isinstance(thing, StorePlan):
         lines: tuple[str, ...] = (f"{thing.name} {thing.detail}".strip(),)
     else:
-        lines = _lines(thing.name, thing.detail if large else "")
+        lines = _lines(thing.name, thing.detail if large and not crowded else "")
     w = (
         max(width_px(lines[0], NAME_PX, 600), *(width_px(line, SUB_PX) for line in lines[1:]))
         if lines[1:]
@@ -62,6 +65,8 @@ def name_label(board: Board, thing: PartPlan | StorePlan) -> Label | None:
         places = [places[6], places[7], places[0], (x1 + 26 + w / 2, y0 + h, "start"), *places[1:]]
     elif not large:
         places = [places[2], places[3], places[0], places[1], *places[4:]]
+    if crowded and not large:
+        return clear(board, places, w, h, lines, thing.id, "name")
     return _led(board, first_free(board, places, w, h, lines, thing.id, "name"), (x0, y0, x1, y1))
 
 
