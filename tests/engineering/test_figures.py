@@ -164,15 +164,26 @@ def test_the_books_of_a_water_close(three_source):
 
 
 def test_pipes_that_lose_heat_take_it_from_the_water():
-    from loopwright.waterways.views import NORMAL
+    """EN ISO 12241 at each pipe's own temperature, summed, against what the water lost in the solved circulation."""
+    from loopwright.engineering import pipes
+    from loopwright.engineering.circulation import circulation
+    from loopwright.waterways.waters import waters
 
     ways = Waterways(sample("stove-by-gravity"), standard_catalogue())
-    cold = {(f.group, f.name): f for f in figures(ways, NORMAL)}
-    warm = {(f.group, f.name): f for f in figures(ways, NORMAL, lossy=True)}
-    lost = next(f for (_, name), f in warm.items() if name == "Heat lost by pipes")
-    by_pipe = sum(f.value for f in warm.values() if isinstance(f, Figure) and f.quantity == "Heat lost")
-    assert lost.value * 1000 == pytest.approx(by_pipe, rel=0.12)  # one figure a kelvin, taken at 70 degC
-    assert not any(name == "Heat lost by pipes" for _, name in cold)
+    of = next(w for w in waters(ways) if w.sources)
+    warm, plain = circulation(ways, of, lossy=True), circulation(ways, of)
+    by_pipe = 0.0
+    for name, laid in warm.drawn.pipes.items():
+        drawn = ways.sheet.pipes[name]
+        a_metre = pipes.heat_loss_W_m(
+            pipes.tube(drawn.size, drawn.material), warm.pipe_C(name), 20.0, drawn.insulation_mm or 0.0
+        )
+        by_pipe += laid.length_m * a_metre
+    assert warm.answer.ending.balance.lost_W == pytest.approx(
+        by_pipe, rel=0.12
+    )  # one figure a kelvin, taken at 70 degC
+    assert plain.answer.ending.balance.lost_W == 0.0
+    assert abs(warm.answer.ending.balance.gap_W) < 1e-6 * warm.answer.ending.balance.source_W
 
 
 def test_the_coil_of_a_store_follows_effectiveness_and_ntu():
