@@ -6,9 +6,10 @@ Owns what is shown and where one has been. Refuses to write a page: those come f
 from __future__ import annotations
 
 from collections.abc import Iterable
+from html import escape
 
 from PySide6.QtCore import QModelIndex, QSize, Qt, QUrl
-from PySide6.QtGui import QCloseEvent, QFont, QKeyEvent, QKeySequence, QShortcut, QStandardItem, QStandardItemModel
+from PySide6.QtGui import QCloseEvent, QKeyEvent, QKeySequence, QShortcut, QStandardItem, QStandardItemModel
 from PySide6.QtWidgets import (
     QHBoxLayout,
     QLabel,
@@ -21,16 +22,34 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from loopwright.catalogue import Catalogue
 from loopwright.errors import LoopwrightError
 from loopwright.window.desk import Desk
 from loopwright.window.help_pages import HOME, Entry, HelpPages
-from loopwright.window.icons import icon
+from loopwright.window.icons import icon, symbol_icon
 from loopwright.window.pages import page_of_link, sheet_of_page
 from loopwright.window.quantities import Units
 from loopwright.window.theme import Theme
 
 PAGE = Qt.ItemDataRole.UserRole + 1
+SYMBOL_PX = 64
 LEAST_PX, USUAL_PX, MOST_PX = 11, 14, 24
+
+
+class _Browser(QTextBrowser):
+    """A text browser that draws the symbol of a kind where a page names it."""
+
+    def __init__(self, catalogue: Catalogue, look: Theme, parent: QWidget) -> None:
+        super().__init__(parent)
+        self._catalogue, self.look = catalogue, look
+
+    def loadResource(self, sort: int, name: QUrl) -> object:
+        if name.scheme() == "symbol" and name.path() in self._catalogue:
+            kind = self._catalogue[name.path()]
+            shape = kind.width_m / kind.height_m if kind.height_m else 1.0
+            drawn = symbol_icon(kind.symbol, self.look["ink"], self.look["panel"], shape, SYMBOL_PX)
+            return drawn.pixmap(QSize(SYMBOL_PX, SYMBOL_PX), 2.0)
+        return None  # nothing is fetched from anywhere else
 
 
 class HelpWindow(QWidget):
@@ -55,7 +74,7 @@ class HelpWindow(QWidget):
         self.split.setHandleWidth(1)
         self.split.setChildrenCollapsible(False)
         self.split.addWidget(self._make_side())
-        self.text = QTextBrowser(self)
+        self.text = _Browser(desk.catalogue, desk.look, self)
         self.text.setAccessibleName("Page of the Help")
         self.text.setOpenLinks(False)
         self.text.document().setDocumentMargin(20)
@@ -150,7 +169,7 @@ class HelpWindow(QWidget):
         self._glass.setIcon(icon("find", look["ink3"]))
         self.back_button.setIcon(icon("back", look["ink"], faint=look["ink3"], size=16))
         self.back_button.setIconSize(QSize(16, 16))
-        self.text.document().setDefaultStyleSheet(sheet_of_page(look))
+        self.text.look = look
         self._again()
 
     def _take_units(self, units: Units) -> None:
@@ -180,7 +199,7 @@ class HelpWindow(QWidget):
             self._mark()
             return
         found = self.pages.search(text)
-        self._fill(Entry(self.pages.title(name), name) for name in found)
+        self._fill(Entry(self.pages.title_with_sort(name), name) for name in found)
         self.said.setText(f"{len(found)} page{'' if len(found) == 1 else 's'}" if found else "No page has all of that.")
 
     def _first_hit(self) -> None:
@@ -228,6 +247,7 @@ class HelpWindow(QWidget):
             self._been = [*self._been[: self._at + 1], (name, 0)]
             self._at = len(self._been) - 1
         self._put(place)
+        self.text.setFocus()
 
     def home(self) -> None:
         """The first page."""
@@ -252,10 +272,8 @@ class HelpWindow(QWidget):
         try:
             html = self.pages.html(self.page)
         except LoopwrightError as bad:
-            html = f"<h1>No such page</h1><p>{bad.sentence}</p>"
-        font = QFont(self.font())
-        font.setPixelSize(self._size)
-        self.text.document().setDefaultFont(font)
+            html = f'<p class="title">No such page</p><p>{escape(bad.sentence)}</p>'
+        self.text.document().setDefaultStyleSheet(sheet_of_page(self._desk.look, self._size))
         self.text.setHtml(html)
         self.where.setText(self.pages.title(self.page))
         self.back_button.setEnabled(self._at > 0)

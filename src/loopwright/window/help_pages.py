@@ -20,7 +20,7 @@ from loopwright.window.actions import keys_html
 from loopwright.window.cautions import cautions
 from loopwright.window.pages import markdown_html, with_indices
 from loopwright.window.quantities import Units
-from loopwright.window.why import TRUST, page_html, sources_html
+from loopwright.window.why import TRUST, page_html
 
 GUIDE = ("tour", "drawing", "pipes", "tappings", "findings", "conditions", "figures", "units")
 """Pages of the guide in reading order; others follow by name."""
@@ -40,6 +40,9 @@ THEMES = {
     "control": "Controls",
     "sizing": "Sizes",
 }
+
+
+SORTS = {"rule": "rule", "computation": "computation", "kind": "kind of part"}
 
 
 @dataclass(frozen=True)
@@ -96,6 +99,11 @@ class HelpPages:
     def title(self, name: str) -> str:
         """The title of a page; its name where there is no such page."""
         return next((e.title for e in self._walk(self.contents) if e.page == name), name)
+
+    def title_with_sort(self, name: str) -> str:
+        """The title of a page and what sort of page it is, for a list of all sorts."""
+        sort = SORTS.get(name.partition("/")[0], "")
+        return f"{self.title(name)}, {sort}" if sort else self.title(name)
 
     def _walk(self, entries: tuple[Entry, ...]) -> Iterator[Entry]:
         for entry in entries:
@@ -176,11 +184,15 @@ class HelpPages:
         return _titled(THEMES.get(theme, "Rules"), "".join(out))
 
     def _rule(self, slug: str) -> str:
+        from loopwright.rules.registry import facts
+
         title, severity, body, keys = page_html(slug)
         theme = slug.partition("/")[0]
         where = _link(f"rules/{theme}", THEMES.get(theme, theme))
         where = f'<p>{where}, <span class="{severity}">{severity}</span></p>'
-        return _titled(title, where + body + sources_html(keys, links=True))
+        known = [key for key in keys if key in facts()]
+        more = f"<p>{_link(f'sources#{known[0]}', 'These figures in the table of sources')}</p>" if known else ""
+        return _titled(title, where + body + more)
 
     def _computations(self, _rest: str) -> str:
         from loopwright.engineering import pages as computations
@@ -208,7 +220,7 @@ class HelpPages:
         if ident not in self._catalogue:
             raise LoopwrightError(f"There is no kind “{ident}”", do="Choose one of the contents")
         kind = self._catalogue[ident]
-        out = [f"<p>{escape(kind.help)}</p>"]
+        out = [f'<p><img src="symbol:{escape(kind.id)}"></p>' if kind.symbol else "", f"<p>{escape(kind.help)}</p>"]
         if kind.synonyms:
             out.append(f'<p class="faint">Also called {escape(", ".join(kind.synonyms))}.</p>')
         if kind.ports:
@@ -317,7 +329,7 @@ class HelpPages:
 
 
 def _titled(title: str, body: str) -> str:
-    return f"<h1>{escape(title)}</h1>{body}"
+    return f'<p class="title">{escape(title)}</p>{body}'
 
 
 def _link(page: str, words: str) -> str:

@@ -16,14 +16,17 @@ _STYLE = re.compile(r' style="[^"]*"')
 _TABLE = re.compile(r"<table[^>]*>")
 _CODE = re.compile(r"""<span style=" font-family:'monospace';">(.*?)</span>""", re.DOTALL)
 _BOLD = re.compile(r"""<span style=" font-weight:[67]00;">(.*?)</span>""", re.DOTALL)
+_SLANT = re.compile(r"""<span style=" font-style:italic;">(.*?)</span>""", re.DOTALL)
 _INDEX = re.compile(r"(?<![A-Za-z0-9_./-])([A-Za-zΔρηζλμνβπ]{1,2})_([A-Za-z0-9]{1,6})(?![A-Za-z0-9_./-])")
 
 
-def sheet_of_page(look: Theme) -> str:
-    """The style sheet of a page's document."""
+def sheet_of_page(look: Theme, size_px: int = 13) -> str:
+    """The style sheet of a page's document, for a size of its text."""
     return (
+        f".title {{ font-weight: 600; font-size: {round(1.5 * size_px)}px; margin: 0 0 10px 0; }}"
+        f"p, li, td {{ font-size: {size_px}px; }}"
         f".head {{ font-weight: 600; color: {look['accent']}; margin: 12px 0 2px 0; }}"
-        f".value {{ font-weight: 600; font-size: 20px; margin: 2px 0 6px 0; }}"
+        f".value {{ font-weight: 600; font-size: {round(1.5 * size_px)}px; margin: 2px 0 6px 0; }}"
         f".equation {{ background: {look['accent_soft']}; padding: 4px; }}"
         f".danger {{ color: {look['danger']}; font-weight: 600; }} .advice {{ color: {look['advice']}; }}"
         f".fault {{ color: {look['fault']}; font-weight: 600; }}"
@@ -31,7 +34,7 @@ def sheet_of_page(look: Theme) -> str:
         f".faint {{ color: {look['ink3']}; }}"
         f".key {{ background: {look['hover']}; font-weight: 600; }}"
         f"code {{ background: {look['hover']}; }}"
-        "b { font-weight: 600; } h1 { font-size: 18px; font-weight: 600; margin: 4px 0 8px 0; }"
+        "b { font-weight: 600; }"
         "p { margin: 2px 0 4px 0; } li { margin-bottom: 4px; } td { padding: 2px 12px 2px 0; }"
     )
 
@@ -43,7 +46,7 @@ def markdown_html(text: str) -> str:
     html = reader.toHtml()
     start, end = html.find("<body"), html.rfind("</body>")
     body = _CODE.sub(r'<span class="equation">\1</span>', html[html.find(">", start) + 1 : end])
-    body = _STYLE.sub("", _BOLD.sub(r"<b>\1</b>", body))
+    body = _STYLE.sub("", _SLANT.sub(r"<b>\1</b>", _BOLD.sub(r"<b>\1</b>", body)))  # nothing is set in italics
     body = _TABLE.sub('<table cellspacing="0">', body)
     for level in ("2", "3", "4"):
         body = body.replace(f"<h{level}>", '<p class="head">').replace(f"</h{level}>", "</p>")

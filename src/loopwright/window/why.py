@@ -48,8 +48,8 @@ def finding_html(finding: Finding) -> str:
     return "".join(lines)
 
 
-def sources_html(keys: tuple[str, ...], *, links: bool = False) -> str:
-    """The published figures behind a finding, each with how far it is to be trusted; `links` lead to it in the Help."""
+def sources_html(keys: tuple[str, ...]) -> str:
+    """The published figures behind a finding, each with how far it is to be trusted."""
     from loopwright.rules.registry import facts
 
     known = facts()
@@ -59,8 +59,7 @@ def sources_html(keys: tuple[str, ...], *, links: bool = False) -> str:
     out = ['<p class="head">Sources</p><ul>']
     for fact in found:
         doubt = "; sources differ or are weak" if fact.doubt else ""
-        where = escape(fact.source)
-        where = f'<a href="help:sources#{escape(fact.key)}">{where}</a>' if links else where
+        where = f'<a href="help:sources#{escape(fact.key)}">{escape(fact.source)}</a>'
         out.append(f"<li>{escape(fact.says)} {where}; {TRUST[fact.confidence]}{doubt}.</li>")
     return "".join(out) + "</ul>"
 
