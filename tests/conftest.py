@@ -4,9 +4,16 @@ from __future__ import annotations
 
 import os
 
+import pytest
+
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 from deviations import deviation, pytest_terminal_summary
 
 __all__ = ["deviation", "pytest_terminal_summary"]
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """The mutation test takes a sample unless told otherwise."""
+    parser.addoption("--every-mutation", action="store_true", help="all cases of tests/systems/test_mutations.py")

@@ -63,7 +63,9 @@ def traced(name: str) -> Trade:
 @cache
 def cases() -> tuple[Mutant, ...]:
     """Every mutant of every sheet."""
-    import mutations_of_parts  # noqa: F401  (registers the kinds that are no obstacle in a pipe)
+    import mutations_of_fires  # noqa: F401  (they register the kinds that are no obstacle in a pipe)
+    import mutations_of_parts  # noqa: F401
+    import mutations_of_stores  # noqa: F401
 
     return tuple(m for name in NAMES for make in KINDS.values() for m in make(name, sound_sheet(name), traced(name)))
 

@@ -109,7 +109,9 @@ def _water(
 ) -> Water:
     elements = frozenset(e.key for p in places for e in ways.links[p])
     parts = frozenset(p[1] for p in places)
+    capped = all(ways.has_tag(p[1], "cap") or (p[0] == "port" and ways.kind(p[1]).body == "cistern") for p in places)
     vents = tuple(e for e in touching if is_vent_end(ways, e) and (e.a if e.a in places else e.b) in piped)
+    vents = () if capped else vents  # a mouth with a cap on it is nobody's vent
     vessels = tuple(sorted(e.part for e in touching if e.does is Behaviour.SEAL))
     reliefs = tuple(e for e in touching if e.does is Behaviour.RELIEF and e.a in places)
     fillings = tuple(e for e in touching if e.does is Behaviour.GUARD)

@@ -154,7 +154,7 @@ def _in_line(case: Case, view: Passing, pump: Element, element: Element) -> bool
 @rule(
     "circuit/night-thermosyphon",
     about="one pumped circuit of a store at rest",
-    yields_to=("circuit/backflow-through-idle-circuit",),
+    yields_to=("circuit/backflow-through-idle-circuit", "circuit/pump-backwards"),
 )
 def night_thermosyphon(case: Case) -> Iterator[Said]:
     """A cold collector above a hot store: by the order of heights. Loads above a store are not assessed: force and loss

@@ -172,6 +172,7 @@ def pump_in_line(case: Case) -> Iterator[Said]:
         "solid-fuel/vent-can-close",
         "solid-fuel/feed-can-close",
         "circuit/pump-backwards",
+        "order/loading-unit-sides",
     ),
 )
 def spring_check(case: Case) -> Iterator[Said]:

@@ -6,7 +6,7 @@ The order of vent, feed and pump, and of a mains inlet, is judged in `order_line
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
+from typing import Any, cast
 
 from loopwright.catalogue import Behaviour
 from loopwright.rules.circuits import culprit, share_of
@@ -20,11 +20,27 @@ from loopwright.waterways.waters import water_of
 
 
 def outwards(case: Case, part: str, port: str) -> set[Place]:
-    """What a port of a part meets in `open`: never through the part, a sink or a source; vessels are not crossed."""
+    """What a port of a part meets in `open`: never through the part, a bypass, a sink or a source.
+
+    Vessels are not crossed.
+    """
     ways = case.ways
     drop: set[Key] = {e.key for e in ways.by_part.get(part, ())}
     drop |= ways.keys_doing(Behaviour.EMITTER, Behaviour.COIL, Behaviour.SOURCE)
+    drop |= bypasses(case)
     return reach(ways, passing(ways, Ask.OPEN), [("port", part, port)], drop=drop, walls=set(ways.bodies()))
+
+
+def bypasses(case: Case) -> frozenset[Key]:
+    """Bypass valves and pipes: they join flow and return and tell nothing of either. Cached."""
+    ways = case.ways
+    if "bypasses" not in ways.cache:
+        ways.cache["bypasses"] = frozenset(
+            e.key
+            for e in ways.elements.values()
+            if (ways.sheet.pipes[e.pipe].bypass if e.pipe else ways.has_tag(e.part, "bypass_valve"))
+        )
+    return cast(frozenset[Key], ways.cache["bypasses"])
 
 
 @rule("order/mixing-valve-inlets", about="one mixing or return valve")
@@ -80,7 +96,7 @@ def _supplies(case: Case) -> set[Place]:
 def _tap_heat(case: Case, met: set[Place]) -> bool | None:
     """True if tap water at an inlet is warmed (coil's hot end, or a vessel's body), False if cold supply alone."""
     ways = case.ways
-    cold = cold_places(case)
+    cold = {p for p in cold_places(case) if p[0] != "body"}  # a cylinder is fed cold and is warm all the same
     warmed = {hot for _e, _c, hot in tap_coils(case)}
     if met & warmed:
         return True

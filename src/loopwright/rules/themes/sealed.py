@@ -157,9 +157,10 @@ def _shut_off(case: Case, part: str, cut: tuple[str, ...], sources: tuple[str, .
 
 @rule("sealed/no-vessel", about="one closed water", yields_to=("solid-fuel/sealed-water", JOINED))
 def no_vessel(case: Case) -> Iterator[Said]:
-    """A closed water with a source and no expansion vessel."""
+    """A closed water with a source, or heated through a coil, and no expansion vessel."""
     for water, sources in _closed(case):
         if not sources:
+            yield from _vessel_of_store(case, water)
             continue
         answers = [case.ways.value(s.part, "vessel_built_in") for s in sources]
         asked = [case.ways.kind(s.part).prop("vessel_built_in") is not None for s in sources]
@@ -181,6 +182,23 @@ def no_vessel(case: Case) -> Iterator[Said]:
             message=f"Closed water of {case.name(name)} has no expansion vessel.",
             todo="Put an expansion vessel on the return, near the pump's inlet.",
             sources=("ev.formula", "ev.position"),
+        )
+
+
+def _vessel_of_store(case: Case, water: Water) -> Iterator[Said]:
+    """A closed store that others heat through a coil swells like any other water."""
+    heated = _vessels_in(case, water)
+    if heated and water.vessels:
+        yield Sound(heated[0])
+    elif heated:
+        yield Finding(
+            severity=Severity.FAULT,
+            subject=heated[0],
+            culprits=tuple(heated),
+            path=tuple(heated),
+            message=f"Closed water of {case.name(heated[0])} has no expansion vessel.",
+            todo="Put an expansion vessel on a return to it.",
+            sources=("ev.formula", "ev.store"),
         )
 
 

@@ -17,6 +17,7 @@ from loopwright.rules.vents import (
     is_piped,
     least_fall,
     line_m,
+    open_tops,
     own,
     refilled,
     runs,
@@ -209,7 +210,11 @@ def feed_can_close(case: Case) -> Iterator[Said]:
     ways = case.ways
     for source, water in _waters_of_fires(case):
         outlets = feed_outlets(case, water)
-        if not outlets or accepted(case, source, water):
+        if accepted(case, source, water):
+            continue
+        if not outlets and water.regime == "vented" and not water.mixed and not open_tops(case, water):
+            yield _no_feed(case, source, water)
+        if not outlets:
             continue
         near = {source.hot, source.cold}
         if not reach(ways, passing(ways, Ask.OPEN), outlets, walls=cisterns_walls(case)) & near:
@@ -228,6 +233,20 @@ def feed_can_close(case: Case) -> Iterator[Said]:
             todo=f"Take {names} out of the feed, or bring a feed to the stove's side of it.",
             sources=("sf.feed.valves", "warn.vent.block"),
         )
+
+
+def _no_feed(case: Case, source: Source, water: Water) -> Finding:
+    """A fire under a vent to which no cistern brings cold water: what boils away is not made up."""
+    cisterns = tuple(sorted(water.cisterns))
+    return Finding(
+        severity=Severity.DANGER,
+        subject=source.part,
+        culprits=(source.part,),
+        path=(source.part, *cisterns),
+        message=f"No cold feed leads from a cistern to {case.name(source.part)}.",
+        todo="Draw a feed from the cistern to its return, without valves.",
+        sources=("sf.feed.valves",),
+    )
 
 
 @rule(

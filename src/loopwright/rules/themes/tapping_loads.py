@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 from typing import Any, cast
 
 from loopwright.catalogue import Behaviour
@@ -23,8 +24,10 @@ from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
 from loopwright.rules.themes.tapping import direct, ends, metres, up
 from loopwright.rules.themes.tapping_solar import solar_at, switched_at
+from loopwright.sheet.values import Point
 from loopwright.waterways.graph import Key, Place
 from loopwright.waterways.paths import reach
+from loopwright.waterways.profile import GRADE, LEVEL_M, points_of
 from loopwright.waterways.services import feed_runs, vent_runs
 from loopwright.waterways.views import Ask, passing
 from loopwright.waterways.waters import is_vent_end
@@ -221,7 +224,8 @@ def vent_not_top(case: Case) -> Iterator[Said]:
             for t in part.tappings
             if t.purpose != "sensor" and ("port", store, t.letter) in ways.at
         }
-        vents = {letter: _lets_air_out(case, store, letter) for letter in wet if pipe_at(case, store, letter)}
+        own = {e.other(body)[2] for e in ways.links[body] if e.other(body)[0] == "port"}  # a coil's ends are not
+        vents = {x: _lets_air_out(case, store, x) for x in wet if x in own and pipe_at(case, store, x)}
         vents = {letter: how for letter, how in vents.items() if how}
         if vents:
             yield from _pocket(case, store, wet, vents)
@@ -234,15 +238,54 @@ def _lets_air_out(case: Case, store: str, letter: str) -> str:
     body: Place = ("body", store)
     if "air stops" not in ways.cache:
         stops = (Behaviour.EMITTER, Behaviour.SOURCE, Behaviour.PUMP, Behaviour.ONE_WAY)
-        vents = {key for run in vent_runs(ways).values() for key in run}  # what can shut a vent is for other rules
-        ways.cache["air stops"] = {e.key for e in ways.elements.values() if e.does in stops} - vents
+        # what can shut a vent is for other rules
+        ways.cache["air stops"] = {e.key for e in ways.elements.values() if e.does in stops} - _vents(case)
     sinks = cast(set[Key], ways.cache["air stops"])
-    got = reach(ways, passing(ways, Ask.OPEN), [("port", store, letter)], drop=sinks, walls={body, *ways.bodies()})
-    got.discard(body)
+    begin: Place = ("port", store, letter)
+    near = reach(ways, passing(ways, Ask.OPEN), [begin], drop=sinks, walls={body, *ways.bodies()})
+    near.discard(body)
+    got = _rising(case, begin, near, sinks)
     for place in got:
         if place[0] == "port" and any(is_vent_end(ways, e) for e in ways.links[place] if e.does is Behaviour.AIR_GAP):
             return "vent"
     return "air" if any(ways.has_tag(p[1], "air_vent") for p in got) else ""
+
+
+def _vents(case: Case) -> set[Key]:
+    """Elements of every vent run. Cached."""
+    if "on vents" not in case.ways.cache:
+        case.ways.cache["on vents"] = {key for run in vent_runs(case.ways).values() for key in run}
+    return cast(set[Key], case.ways.cache["on vents"])
+
+
+def _rising(case: Case, begin: Place, near: set[Place], drop: set[Key]) -> set[Place]:
+    """Places that air gets to from a tapping: only along what does not fall, within `near`."""
+    ways = case.ways
+    seen, todo = {begin}, [begin]
+    while todo:
+        here = todo.pop()
+        for element in ways.links[here]:
+            there = element.other(here)
+            if there not in near or there in seen or element.key in drop:
+                continue
+            if element.key in _vents(case):  # how a vent rises is for the rule on vents
+                seen.add(there)
+                todo.append(there)
+                continue
+            points = points_of(ways, element)
+            points = points if element.a == here else points[::-1]
+            mark = ways.sheet.pipes[element.pipe].graded if element.pipe else ""
+            falls = bool(mark) and (mark == "b") != (element.a == here)
+            if any(q[1] < p[1] - LEVEL_M for p, q in pairwise(points)) or (falls and GRADE * level_m(points) > LEVEL_M):
+                continue
+            seen.add(there)
+            todo.append(there)
+    return seen
+
+
+def level_m(points: list[Point]) -> float:
+    """Length of the level pieces of a line, in metres."""
+    return sum(abs(q[0] - p[0]) for p, q in pairwise(points) if abs(q[1] - p[1]) <= LEVEL_M)
 
 
 def _pocket(case: Case, store: str, wet: dict[str, float], vents: dict[str, str]) -> Iterator[Said]:

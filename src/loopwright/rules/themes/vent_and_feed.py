@@ -101,6 +101,8 @@ def vent_over_wrong_cistern(case: Case) -> Iterator[Said]:
     """A vent over a cistern that does not feed the same water."""
     for water in vented_waters(case):
         feeding = {b[1] for b in water.feeds}
+        if not feeding and fires_in(case, water):
+            continue  # a fire without a feed is for its own rule
         for run in runs(case, water):
             if run.cistern in feeding:
                 yield Sound(run.owner)
