@@ -17,6 +17,7 @@ from loopwright.drawing.look import Look
 from loopwright.drawing.plan import plan_sheet
 from loopwright.drawing.plotter import RecordPlotter
 from loopwright.files.fingerprint import fingerprint
+from loopwright.files.reader import load
 from loopwright.reports import charts, drawn, pictures, plates, words
 from loopwright.reports.exports import as_csv
 from loopwright.reports.marks import draw_mark
@@ -27,7 +28,7 @@ from loopwright.rules.registry import all_rules, facts
 from loopwright.survey import survey
 from loopwright.waterways.views import Condition
 
-from .conftest import CATALOGUE, DAY
+from .conftest import CATALOGUE, DAY, ROOT
 
 
 def blocks(report: Report, sort: type) -> list:
@@ -153,11 +154,11 @@ def test_conditions_tried_are_recorded(faulty):
     sheet = review.note_tried(faulty, noted)
     report = reports.build(sheet, CATALOGUE, tried=(tried,), today=DAY)
     said = {row[0]: row for row in data(report, "conditions").rows}
-    assert set(said) == {"Normal running", "Power cut", noted.words, tried.words}
+    assert {"Normal running", "Power cut", "P5 stopped", "TV1 shut"} <= set(said)
 
 
-def test_a_fire_without_circulation_boils():
-    """A fire gives heat whatever else happens; with no way round for its water it boils: common practice, no source."""
+def test_a_fire_whose_pump_stands():
+    """Without power no water goes round where a pump must push it: common practice, no source."""
     from loopwright import draw
 
     s = draw.sheet("alone")
@@ -170,8 +171,17 @@ def test_a_fire_without_circulation_boils():
     s.pipe(radiator[ports[1].name], stove["return"], size="28")
     report = reports.build(s.done(), CATALOGUE, today=DAY)
     said = {row[0]: row for row in data(report, "conditions").rows}
-    assert said["Normal running"][4] is True and "Water goes round" in said["Normal running"][1]
-    assert said["Power cut"][4] is False and "boils" in said["Power cut"][1]
+    assert said["Normal running"][4] is True and "rad" in said["Normal running"][2]
+    assert said["Power cut"][4] is False and "No water moves through stove" in said["Power cut"][1]
+    assert said["Power cut"][3] == "rad"
+
+
+def test_a_plausible_condition_that_leaves_a_danger_is_printed():
+    """A lever left shut in the only way of a fire's heat: common practice, no source."""
+    sheet = load(ROOT / "samples" / "faulty" / "valve-on-stove-flow.loopwright", CATALOGUE)
+    report = reports.build(sheet, CATALOGUE, today=DAY)
+    bad = [row for row in data(report, "conditions").rows if not row[4]]
+    assert any("shut" in row[0] for row in bad)
 
 
 # ---- the drawing to scale

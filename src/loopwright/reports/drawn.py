@@ -9,6 +9,7 @@ from collections.abc import Sequence
 
 from loopwright.drawing.ink import FLOOR_UNITS, circle, draw_floors, draw_hops, draw_link, draw_part, draw_pipe, mixed
 from loopwright.drawing.look import Dash, Look
+from loopwright.drawing.measures import draw_dimension
 from loopwright.drawing.plans import SheetPlan, StorePlan
 from loopwright.drawing.plotter import Anchor, Plotter
 from loopwright.drawing.store import draw_store
@@ -100,6 +101,9 @@ def draw_picture(plot: Plotter, picture: Picture, box: Box | None = None) -> Non
             on.push(store.name or key, "store")
             draw_store(on, look, store)
             on.pop()
+    for dimension in plan.dimensions.values():
+        if _touches(dimension.box, room):
+            draw_dimension(rest, look, dimension)
     if picture.ruler:
         for store in plan.stores.values():
             _ruler(plot, look, store)

@@ -115,7 +115,7 @@ def _tiles(picture: Picture, room_mm: tuple[float, float]) -> tuple[tuple[Box, .
 def overview(plan: SheetPlan, flags: Sequence[Flag], room_mm: tuple[float, float]) -> Picture:
     """The whole sheet in small: large parts named, flags numbered, no sizes."""
     parts = {k: p if p.large else msgspec.structs.replace(p, name="") for k, p in plan.parts.items()}
-    bare = msgspec.structs.replace(plan, parts=parts, notes={}, links={})
+    bare = msgspec.structs.replace(plan, parts=parts, notes={}, links={}, dimensions={})
     for scale in FINDING_SCALES:
         look = Look.on_paper(scale)
         x0, y0, x1, y1 = _inked(bare, Labels(), look, frame_of(bare, look))
@@ -219,6 +219,7 @@ def _within(plan: SheetPlan, box: Box, named: Collection[str] | None) -> SheetPl
         {},
         {k: n for k, n in plan.notes.items() if _inside(n.at, box, 0.0)},
         tuple(f for f in plan.floors if box[1] - 20.0 < f.y < box[3]),
+        {k: d for k, d in plan.dimensions.items() if touches(d.box)},
     )
 
 

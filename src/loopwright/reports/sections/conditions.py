@@ -1,91 +1,76 @@
-"""Conditions that were tried, with the verdict in words: what moves, what stands still, and what a fire then does.
+"""Conditions that were tried, with the verdict in words: what each fire does, what moves and what stands still.
 
-Owns the words. Which way water moves is asked of the waterways.
+Owns which conditions are printed. What happens in them is asked of the trials and of the waterways.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-import msgspec
-
 from loopwright.reports.matter import Matter
-from loopwright.reports.model import Cell, Column, Data, Section, Table
+from loopwright.reports.model import Block, Cell, Column, Data, Mark, Section, Table, Words
 from loopwright.reports.words import listed
+from loopwright.rules.registry import Case
 from loopwright.rules.review import conditions_tried
+from loopwright.rules.trials import Trial, telling, trials, try_out
 from loopwright.waterways.graph import Key, Sink, Waterways
 from loopwright.waterways.trace import moving
 from loopwright.waterways.views import NORMAL, POWER_CUT, Condition
 
-
-class Verdict(msgspec.Struct, frozen=True):
-    """A condition in words: what happens, what moves, what stands still; `safe`: every fire has water going round."""
-
-    condition: str
-    words: str
-    moves: tuple[str, ...]
-    stands: tuple[str, ...]
-    safe: bool
+NOTHING_BURNS = "Nothing burns in it that could not be switched off."
+ONLY_A_STORE = "It has only a store to heat, which ends when that is full."
 
 
 def conditions(matter: Matter) -> Iterator[Section]:
-    """Normal running, a power cut, what the sheet says was looked at, and whatever else was tried."""
-    tried = list(dict.fromkeys((NORMAL, POWER_CUT, *conditions_tried(matter.sheet), *matter.asked.tried)))
-    found = [verdict(matter.ways, condition) for condition in tried]
-    matter.record(
-        Data(
-            "conditions",
-            ("condition", "verdict", "moves", "stands_still", "every_fire_circulates"),
-            tuple((v.condition, v.words, ", ".join(v.moves), ", ".join(v.stands), v.safe) for v in found),
-        )
-    )
-    rows: tuple[tuple[Cell, ...], ...] = tuple(
-        (v.condition, v.words, listed(v.moves) or "nothing", listed(v.stands) or "nothing") for v in found
-    )
-    yield Section(
-        key="conditions",
-        title="Conditions tried",
-        blocks=(
-            Table(
-                columns=(
-                    Column(key="condition", title="Condition", share=1.4, tone="strong"),
-                    Column(key="verdict", title="What happens", share=3.2),
-                    Column(key="moves", title="Water moves through", share=2.2, tone="quiet"),
-                    Column(key="stands", title="Stands still", share=2.2, tone="quiet"),
-                ),
-                rows=rows,
+    """Normal running, a power cut, what the sheet says was looked at, and each plausible one that leaves a danger."""
+    case = Case(matter.ways)
+    plausible = trials(case)
+    asked = (NORMAL, POWER_CUT, *conditions_tried(matter.sheet), *matter.asked.tried)
+    found = {c: try_out(case, c) for c in dict.fromkeys(asked)}
+    found |= {t.condition: t for t in telling(plausible) if not t.holds and t.condition not in found}
+    bad = sum(not t.holds for t in plausible)
+    rows: list[tuple[Cell, ...]] = []
+    data: list[tuple[str | int | float | bool | None, ...]] = []
+    for condition, trial in found.items():
+        moves, stands = sinks(matter.ways, condition)
+        said = _said(trial)
+        mark: Cell = "✓ holds" if trial.holds else Mark("danger", "!")
+        rows.append((trial.words, mark, said, listed(moves) or "nothing", listed(stands) or "nothing"))
+        data.append((trial.words, said, ", ".join(moves), ", ".join(stands), trial.holds))
+    matter.record(Data("conditions", ("condition", "verdict", "moves", "stands_still", "holds"), tuple(data)))
+    left = f"{bad} leave a source in danger" if bad else "none leaves a source in danger"
+    blocks: tuple[Block, ...] = (
+        Table(
+            columns=(
+                Column(key="condition", title="Condition", share=1.3, tone="strong"),
+                Column(key="mark", title="Verdict", share=1.05, worded=True),
+                Column(key="verdict", title="What happens", share=2.7),
+                Column(key="moves", title="Water moves through", share=2.0, tone="quiet"),
+                Column(key="stands", title="Stands still", share=2.0, tone="quiet"),
             ),
+            rows=tuple(rows),
+        ),
+        Words(
+            f"Of {len(plausible)} plausible conditions (a power cut, each pump stopped, each hand valve shut, pairs "
+            f"of these) {left}.",
+            "quiet",
         ),
     )
+    yield Section(key="conditions", title="Conditions tried", aside="whether water moves, not how much", blocks=blocks)
 
 
-def verdict(ways: Waterways, condition: Condition) -> Verdict:
-    """What happens in a condition. It says whether water goes round, never how much."""
+def _said(trial: Trial) -> str:
+    said = " ".join(trial.says) or NOTHING_BURNS
+    return f"{said} {ONLY_A_STORE}" if trial.filling else said
+
+
+def sinks(ways: Waterways, condition: Condition) -> tuple[list[str], list[str]]:
+    """Emitters, coils and stores that water moves through in a condition, and those that stand still."""
     flow = moving(ways, condition)
-    said, safe = [], True
-    for source in ways.sources:
-        goes = source.key in flow
-        name = ways.name(source.part)
-        if source.part in condition.out:
-            said.append(f"{name} is out.")
-        elif source.stops == "fire" and not goes:
-            said.append(f"{name} cannot be switched off and no water goes round through it: it boils.")
-            safe = False
-        elif source.stops == "fire":
-            way = "" if condition.power else " by gravity alone"
-            said.append(f"Water goes round through {name}{way}.")
-        elif not condition.power and source.stops in ("switched", "residual"):
-            rest = "; its last heat is still carried off" if goes else ""
-            said.append(f"{name} stops for want of power{rest}.")
-        elif source.stops == "sun" and not goes:
-            said.append(f"{name} stands still in the sun and gets hot.")
-        else:
-            said.append(f"{name} has {'water going round' if goes else 'no water going round'}.")
-    if not ways.sources:
-        said.append("Nothing on the sheet makes heat.")
-    moves = [_sink(ways, s) for s in ways.sinks if _reached(s, flow)]
-    stands = [_sink(ways, s) for s in ways.sinks if not _reached(s, flow)]
-    return Verdict(condition.words, " ".join(said), tuple(dict.fromkeys(moves)), tuple(dict.fromkeys(stands)), safe)
+    named: dict[bool, dict[str, None]] = {True: {}, False: {}}
+    for sink in ways.sinks:
+        named[_reached(sink, flow)][_sink(ways, sink)] = None
+    return list(named[True]), list(named[False])
 
 
 def _sink(ways: Waterways, sink: Sink) -> str:
