@@ -43,7 +43,8 @@ class _Browser(QTextBrowser):
         super().__init__(parent)
         self._catalogue, self.look = catalogue, look
 
-    def loadResource(self, sort: int, name: QUrl) -> object:
+    def loadResource(self, sort: int, name: QUrl | str) -> object:
+        name = QUrl(name)
         if name.scheme() == "symbol" and name.path() in self._catalogue:
             kind = self._catalogue[name.path()]
             shape = kind.width_m / kind.height_m if kind.height_m else 1.0

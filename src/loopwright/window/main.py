@@ -17,7 +17,6 @@ from loopwright.errors import LoopwrightError
 from loopwright.rules.findings import Finding
 from loopwright.sheet.values import Sheet
 from loopwright.survey import Survey
-from loopwright.units import System
 from loopwright.waterways.views import NORMAL, Condition
 from loopwright.window import questions
 from loopwright.window.actions import Actions
