@@ -152,12 +152,12 @@ def boiler_direct(h: House, tank: Any, flow: str = "boiler flow", back: str = "b
         b.link(tank.pocket("boiler sensor"), target, does="runs_below", setting_c=65.0)
 
 
-def log_boiler_and_store(title: str = "Old Net Loft") -> House:
+def log_boiler_and_store(title: str = "Old Net Loft", extra: Sequence[str] = ()) -> House:
     """Base G: a vented log boiler and a store of 1200 l; loading unit with flap between service valves V1 to V4.
 
     The heat leak of 2 kW, vent and feed stay on the boiler's side of the unit. Ids as in base A, the boiler is `stove`.
     """
-    h = stove_and_store(title, volume_l=1200.0, body_diameter_m=0.93, body_height_m=1.8)
+    h = stove_and_store(title, extra=extra, volume_l=1200.0, body_diameter_m=0.93, body_height_m=1.8)
     pen = Pen(h.b.done())
     pen.exchange(
         "stove", "log_boiler", power_kw=20.0, min_output_kw=10.0, burn_time_h=4.0, charge_kwh=80.0, rating_bar=2.0,
