@@ -181,7 +181,7 @@ def test_pipes_that_lose_heat_take_it_from_the_water():
         by_pipe += laid.length_m * a_metre
     assert warm.answer.ending.balance.lost_W == pytest.approx(
         by_pipe, rel=0.12
-    )  # one figure a kelvin, taken at 70 degC
+    )  # a loss per kelvin, at 70 degC
     assert plain.answer.ending.balance.lost_W == 0.0
     assert abs(warm.answer.ending.balance.gap_W) < 1e-6 * warm.answer.ending.balance.source_W
 

@@ -26,11 +26,13 @@ def figures(ways: Waterways, condition: Condition | None = None, *, lossy: bool 
     found = [figure for maker in STILL for figure in maker(ways)]
     if condition is not None:
         found += flow_figures(ways, condition, lossy)
-    return tuple(_with_limits(figure) for figure in found)
+    return tuple(_finished(figure) for figure in found)
 
 
-def _with_limits(found: Figure | Gap) -> Figure | Gap:
-    """A figure with the limits of its computation, as its page states them."""
-    if isinstance(found, Gap) or found.valid or not found.page:
+def _finished(found: Figure | Gap) -> Figure | Gap:
+    """A figure in plain floats, with the limits of its computation as its page states them."""
+    if isinstance(found, Gap):
         return found
-    return msgspec.structs.replace(found, valid=page(found.page).validity)
+    inputs = tuple(msgspec.structs.replace(i, value=float(i.value)) for i in found.inputs)
+    valid = found.valid or (page(found.page).validity if found.page else "")
+    return msgspec.structs.replace(found, value=float(found.value), inputs=inputs, valid=valid)
