@@ -302,6 +302,20 @@ def test_what_is_there_already_is_made_safe_and_not_built_again() -> None:
     assert "first-switched@boiler" in keys
 
 
+@pytest.mark.parametrize("name", [BARN, "sound/log-boiler"])
+def test_a_sheet_with_any_part_missing_or_there_already_still_has_an_order(name: str) -> None:
+    for part in SHEETS[name].parts:
+        for sheet in (
+            edits.delete(SHEETS[name], [part], CATALOGUE),
+            edits.set_part(SHEETS[name], part, existing=True),
+        ):
+            order = order_of_sheet(sheet, CATALOGUE)
+            named = {i for t in order.tasks for i in (*t.parts, *t.pipes)}
+            assert nx.is_directed_acyclic_graph(order.graph)
+            assert named | set(order.needs_none) >= {*sheet.parts, *sheet.pipes}, part
+            assert not set(order.needs_none) & set(sheet.pipes), part
+
+
 def test_an_empty_sheet_has_no_work_and_a_lone_part_little() -> None:
     assert order_of_sheet(Sheet(), CATALOGUE).tasks == ()
     b = draw.sheet("One")

@@ -112,7 +112,7 @@ def _ways_out(claims: _Claims) -> None:
         valves, cisterns = _upstream(ways, water, set())
         if valves:
             claims.claim("discharge", valves[0], pipes, valves)
-        elif cisterns:
+        elif cisterns and not case.sheet.parts[cisterns[0]].existing:
             claims.claim("stand-cistern", cisterns[0], pipes, cisterns)
 
 
