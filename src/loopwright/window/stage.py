@@ -63,12 +63,12 @@ class Stage(QWidget):
         self.view.pointer_moved.connect(self.pointed)
         self.view.zoom_changed.connect(self._zoom_changed)
         self.view.menu_wanted.connect(self.menu_wanted)
+        self.tool = ""  # before the filter below asks for it
         self.view.setAcceptDrops(True)
         self.view.viewport().setAcceptDrops(True)
         self.view.viewport().installEventFilter(self)
         self.view.installEventFilter(self)
         self.over = OverSheet(self)
-        self.tool = ""
         self._fitted = False
         self.use("select")
 
