@@ -32,7 +32,7 @@ class _Pinned(QWidget):
     top = True
 
     def __init__(self, view: SheetView) -> None:
-        super().__init__(view.viewport())
+        super().__init__(view)  # not in the viewport, whose children a pan scrolls away
         self.view = view
         self.wanted = False
         view.viewport().installEventFilter(self)
@@ -50,10 +50,12 @@ class _Pinned(QWidget):
 
     def settle(self) -> None:
         """Take the corner, if there is room."""
-        room = self.view.viewport().size()
+        room = self.view.viewport().geometry()
         self.setVisible(self.wanted and room.width() > 2 * self.width() and room.height() > self.height() + 4 * EDGE)
         x = room.width() - self.width() - EDGE if self.right else EDGE
-        self.move(x, EDGE if self.top else room.height() - self.height() - EDGE)
+        y = EDGE if self.top else room.height() - self.height() - EDGE
+        self.move(room.left() + x, room.top() + y)
+        self.raise_()
 
     def card(self) -> QPainter:
         """A painter on the card's ground."""

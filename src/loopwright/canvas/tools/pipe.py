@@ -5,36 +5,21 @@ Owns the states of drawing a pipe and the live preview of its way. Knows no Qt.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
-from loopwright.canvas.tools.base import Edit, Event, Hit, Line, Overlay, Ring, Tool, end_of
-from loopwright.catalogue import Catalogue
-from loopwright.errors import LoopwrightError, SheetError
-from loopwright.sheet import edits
-from loopwright.sheet.change import ids_in_use, numbered
-from loopwright.sheet.geometry import drawn_length_m, nearest_on, polyline
+from loopwright.canvas.tools.base import Event, Hit, Line, Overlay, Ring, Tool, end_of
+from loopwright.canvas.tools.keys import ARROWS, step_of
+from loopwright.canvas.tools.piping import DIP_M, Drawn, Shell, Start, Stop, dip_of, is_vessel, nearest_port, shell_at
+from loopwright.errors import LoopwrightError
+from loopwright.sheet.geometry import drawn_length_m
 from loopwright.sheet.plane import Dir, cleaned, same
 from loopwright.sheet.ports import Port, ports_of
-from loopwright.sheet.values import End, Part, Point, Sheet
+from loopwright.sheet.values import End, Point
 
 RING_REACH_M = 1.5
 FALL_M = 0.005
-STEP_M, LONG_STEP_M = 0.05, 0.5
-_ARROWS = {"left": (-1, 0), "right": (1, 0), "up": (0, 1), "down": (0, -1)}
-
-
-@dataclass(frozen=True)
-class Start:
-    """Where the pipe begins: a port, or a place on a pipe that will get a tee."""
-
-    at: Point
-    side: Dir | None
-    end: End | None = None
-    pipe: str = ""
-    rises: bool = False
-    """Water leaves here by its own warmth (a fire's flow, an open vent): the pipe must climb all the way."""
+TYPED = frozenset("0123456789.,=")
 
 
 @dataclass
@@ -43,21 +28,24 @@ class PipeTool(Tool):
 
     name: str = "pipe"
     cursor: str = "cross"
-    keys: frozenset[str] = frozenset({"backspace", "enter", "tab", "backtab", "left", "right", "up", "down"})
+    keys: frozenset[str] = frozenset({"backspace", "enter", "tab", "backtab", *ARROWS, *TYPED})
     size: str | None = None
     material: str | None = None
     start: Start | None = field(default=None, init=False)
     corners: list[Point] = field(default_factory=list, init=False)
     _at: Point = field(default=(0.0, 0.0), init=False)
     _hit: Hit | None = field(default=None, init=False)
+    typed: str = field(default="", init=False)
+    """The length or height being typed: “1.2” goes so far towards the pointer, “=2.6” up or down to that height."""
 
     def abandon(self) -> None:
         """Put the pipe under way back."""
-        self.start, self.corners = None, []
+        self.start, self.corners, self.typed = None, [], ""
         super().abandon()
 
     def on_move(self, event: Event) -> None:
         """Show ports, or the way the pipe would take."""
+        event = replace(event, hit=self._near(event))
         self._at, self._hit = event.at, event.hit
         if self.start is None:
             self._idle(event)
@@ -68,6 +56,11 @@ class PipeTool(Tool):
         if fall_m > FALL_M:
             words = f"Gravity flow falls {fall_m * 1000:.0f} mm. It must climb all the way to the store."
             self.host.say(words)
+        elif ok and (dip := dip_of(way)) > DIP_M:
+            words = f"Dips {dip * 1000:.0f} mm on its way: air and dirt wait there. {words}"
+            self.host.say(f"{words}.")
+        if self.typed:
+            words = self._typed_words()
         token = "accent" if ok and fall_m <= FALL_M else "fault"
         text = f"{words}\nheight {way[-1][1]:.2f} m, {drawn_length_m(way):.2f} m long"
         self.host.show(Overlay((Line(way, token, not ok),), rings, words=text, words_at=event.at))
@@ -117,6 +110,7 @@ class PipeTool(Tool):
         """Start, set a corner, or end."""
         if event.button != "left":
             return
+        event = replace(event, hit=self._near(event))
         if self.start is None:
             self._begin(event)
         elif event.hit is not None and event.hit.kind == "port":
@@ -124,16 +118,23 @@ class PipeTool(Tool):
             if reason:
                 self.host.say(reason)
             else:
-                self._finish(event, end_of(event.hit), "")
+                self._finish(event, Stop(end_of(event.hit)))
         elif event.hit is not None and event.hit.kind == "pipe" and not event.free:
-            self._finish(event, None, event.hit.id)
+            self._finish(event, Stop(pipe=event.hit.id))
+        elif (shell := self._shell(event)) is not None:
+            self._finish(event, Stop(shell=shell[0]))
         else:
             way, _, _ = self._way(event)
             self.corners = list(way[1:])
             self.on_move(event)
 
     def _begin(self, event: Event) -> None:
-        hit = event.hit
+        hit, shell = event.hit, self._shell(event)
+        if shell is not None:
+            self.begin()
+            self.start = Start(shell[1].at, shell[1].side, shell=shell[0])
+            self.corners = []
+            return
         if hit is None or hit.kind not in ("port", "pipe"):
             self.host.say("Click a port or a pipe to start a pipe.")
             return
@@ -150,6 +151,31 @@ class PipeTool(Tool):
         self.corners = []
         self.host.hover(None)
 
+    def _near(self, event: Event) -> Hit | None:
+        """The hit, and for the body of a part without a shell the nearest of its free ports."""
+        hit = event.hit
+        if (
+            hit is not None
+            and hit.kind == "part"
+            and not event.free
+            and not is_vessel(self.host.sheet, hit.id, self.host.catalogue)
+        ):
+            port = nearest_port(self.host.sheet, hit.id, event.at, self.host.catalogue)
+            if port is not None:
+                return Hit("port", hit.id, port.name, at=port.at)
+        return hit
+
+    def _shell(self, event: Event) -> tuple[Shell, Port] | None:
+        """The place on a vessel's shell at the pointer, if a tapping can be put there."""
+        hit = event.hit
+        if hit is None or hit.kind != "part" or event.free:
+            return None
+        try:
+            return shell_at(self.host.sheet, hit.id, event.at, self.host.catalogue)
+        except LoopwrightError as bad:
+            self.host.say(bad.sentence)
+            return None
+
     def _must_rise(self, port: Port) -> bool:
         source = self.host.catalogue[self.host.sheet.parts[port.part].kind].source
         return port.role == "source_flow" and source is not None and source.stops == "fire"
@@ -157,16 +183,24 @@ class PipeTool(Tool):
     def on_double(self, event: Event) -> None:
         """End open, in the air."""
         if self.start is not None:
-            self._finish(event, None, "", open_end=True)
+            self._finish(event, Stop())
 
     def on_key(self, event: Event) -> None:
         """Tab goes from port to port, arrows move the end, Enter starts, sets a corner or ends, Backspace
         takes back."""
         if event.key in ("tab", "backtab"):
             self._next_port(-1 if event.key == "backtab" else 1)
-        elif event.key in _ARROWS and self.start is not None:
-            step = LONG_STEP_M if event.shift else STEP_M
-            dx, dz = _ARROWS[event.key]
+        elif event.key in TYPED:
+            self._type(event)
+        elif event.key in ("backspace", "enter") and self.typed:
+            if event.key == "backspace":
+                self.typed = self.typed[:-1]
+                self.on_move(Event("move", self._at, None, self._hit))
+            else:
+                self._set_typed(event)
+        elif event.key in ARROWS and self.start is not None:
+            step = step_of(event)
+            dx, dz = ARROWS[event.key]
             x, z = self._at if self._hit is None else self._hit.at
             at = (round(x + dx * step, 3), round(z + dz * step, 3))
             self.on_move(Event("move", at, None, self.host.hit(at)))
@@ -188,7 +222,7 @@ class PipeTool(Tool):
     def _corner_or_end(self, event: Event) -> None:
         """Enter in the air sets a corner; Enter again at that corner ends the pipe open."""
         if self.corners and self.corners[-1] == self.host.snap(event.at, event.free):
-            self._finish(event, None, "", open_end=True)
+            self._finish(event, Stop())
         else:
             self.on_press(event)
 
@@ -220,6 +254,58 @@ class PipeTool(Tool):
         name = part.name or self.host.catalogue[part.kind].name
         self.host.say(f"{port.label.capitalize()} of {name}, height {port.at[1]:.2f} m. Enter {what}.")
 
+    # ---- typed lengths
+
+    def wants(self, key: str) -> bool:
+        """Figures are wanted only while a pipe is under way."""
+        return super().wants(key) and (key not in TYPED or self.start is not None)
+
+    def _type(self, event: Event) -> None:
+        if self.start is not None:
+            self.typed += "." if event.key == "," else event.key
+            self.on_move(Event("move", self._at, None, self._hit))
+
+    def _last(self) -> Point:
+        assert self.start is not None
+        return self.corners[-1] if self.corners else self.start.at
+
+    def _typed_end(self) -> tuple[Point, str] | None:
+        """(the corner that what is typed means, in words), or None while it means nothing."""
+        (x, z), text = self._last(), self.typed
+        try:
+            number = float(text.lstrip("="))
+        except ValueError:
+            return None
+        if not 0 <= number <= 1000 or (number == 0 and not text.startswith("=")):
+            return None
+        if text.startswith("="):
+            return (x, round(number, 4)), f"to height {number:g} m"
+        dx, dz = self._at[0] - x, self._at[1] - z
+        way = ("right" if dx > 0 else "left") if abs(dx) >= abs(dz) else ("up" if dz > 0 else "down")
+        step = ARROWS[way]
+        return (round(x + step[0] * number, 4), round(z + step[1] * number, 4)), f"{number:g} m {way}"
+
+    def _typed_words(self) -> str:
+        found = self._typed_end()
+        return f"{found[1]}. Enter sets it" if found else f"{self.typed} m"
+
+    def _set_typed(self, event: Event) -> None:
+        """A corner at the length or height typed."""
+        found = self._typed_end()
+        if found is None:
+            self.host.say(f"“{self.typed}” is no length. Type metres, such as 1.2, or =2.6 for a height.")
+            self.typed = ""
+            return
+        at, words = found
+        assert self.start is not None
+        rest: tuple[Point, ...] = ()
+        if not self.corners:
+            rest = self.host.route(self.start.at, self.start.side, at, None)
+        self.corners = [*self.corners, *rest, at]
+        self.typed, self._at, self._hit = "", at, None
+        self.on_move(Event("move", at))
+        self.host.say(f"Corner set {words}. Type the next length, or click where the pipe ends.")
+
     def _without_last(self) -> list[Point]:
         return self.corners[:-1]
 
@@ -241,7 +327,11 @@ class PipeTool(Tool):
                 "Click to end on this pipe and make a tee. Ctrl ends beside it",
             )
         self.host.say(words if words.endswith(".") else words + ".")
-        last = self.corners[-1] if self.corners else self.start.at
+        if hit is not None and hit.kind == "part" and (shell := self._shell(event)) is not None:
+            end, side = shell[1].at, shell[1].side
+            words = f"Click to end here with a new tapping, {shell[0].height_m:.2f} m above the base"
+            self.host.say(f"{words}.")
+        last = self._last()
         if self.corners:
             rest = self._leg(last, end, side)
         else:
@@ -258,114 +348,18 @@ class PipeTool(Tool):
         assert self.start is not None
         before = self.corners[-2] if len(self.corners) > 1 else self.start.at
         level = same(before[1], last[1])
+        axis = 0 if level else 1
+        if (last[axis] - before[axis]) * (end[axis] - last[axis]) < 0:
+            level = not level  # going on would turn straight back
         return ((end[0], last[1]),) if level else ((last[0], end[1]),)
 
-    def _finish(self, event: Event, end: End | None, pipe: str, open_end: bool = False) -> None:
+    def _finish(self, event: Event, stop: Stop) -> None:
         assert self.start is not None
         way, _, _ = self._way(event)
-        start, corners = self.start, tuple(way[1:-1])
-        placed = len(self.corners) > 0
-        edit = self._edit(start, end, pipe, way[-1], corners, placed, open_end)
-        before = set(self.host.sheet.pipes)
-        self._sheet, self.start, self.corners = None, None, []
+        drawn = Drawn(self.start, stop, way[-1], tuple(way[1:-1]), len(self.corners) > 0, self.size, self.material)
+        before, catalogue = set(self.host.sheet.pipes), self.host.catalogue
+        self._sheet, self.start, self.corners, self.typed = None, None, [], ""
         self.host.show(Overlay())
-        label = "Draw a pipe with a tee" if pipe or start.pipe else "Draw a pipe"
-        if self.host.commit(label, edit):
+        if self.host.commit(drawn.label, lambda s: drawn.put(s, catalogue)):
             new = [p for p in self.host.sheet.pipes if p not in before]
             self.host.choose(new[-1:])
-
-    def _edit(
-        self,
-        start: Start,
-        end: End | None,
-        pipe: str,
-        at: Point,
-        corners: tuple[Point, ...],
-        placed: bool,
-        open_end: bool,
-    ) -> Edit:
-        catalogue, size, material = self.host.catalogue, self.size, self.material
-
-        def edit(sheet: Sheet) -> Sheet:
-            first, last, two = start.end, end, pipe
-            moved = False
-            if first is None:
-                ahead = corners[0] if corners else at
-                known = set(sheet.pipes)
-                sheet, first = edits.tee_into(sheet, start.pipe, start.at, catalogue, towards=ahead)
-                moved = True
-                if two == start.pipe:  # the pipe was cut: the end may lie on its new half
-                    two = _nearest_pipe(sheet, [two, *(set(sheet.pipes) - known)], at, catalogue)
-            if two:
-                behind = corners[-1] if corners else start.at
-                sheet, last = edits.tee_into(sheet, two, at, catalogue, towards=behind)
-                moved = True
-            elif open_end:
-                sheet, last = _open_end(sheet, at, corners[-1] if corners else start.at)
-                moved = True
-            if last is None:
-                raise SheetError("The pipe has no end", do="Click a port or a pipe")
-            held = range(1, len(corners)) if placed else ()
-            points = corners if placed or not moved else None
-            try:
-                return edits.connect(
-                    sheet,
-                    first,
-                    last,
-                    catalogue,
-                    points=_fitted(sheet, first, last, points, catalogue),
-                    size=size,
-                    material=material,
-                    held=tuple(held) if points else (),
-                )
-            except LoopwrightError:
-                if points is None:
-                    raise
-                return edits.connect(sheet, first, last, catalogue, size=size, material=material)
-
-        return edit
-
-
-def _fitted(
-    sheet: Sheet, first: End, last: End, points: tuple[Point, ...] | None, catalogue
-) -> tuple[Point, ...] | None:
-    """Corners drawn to the middle of a tee, set onto its branch: first and last runs stay level or
-    upright."""
-    if points is None:
-        return None
-    out = list(points)
-    for end, at, beyond in ((first, 0, 1), (last, -1, -2)):
-        port = ports_of(sheet.parts[end.part], catalogue)[end.port]
-        if not out:
-            return () if _aligned(sheet, first, last, catalogue) else None
-        x, z = out[at]
-        if port.side in ("left", "right") and not same(z, port.at[1]):
-            out[at] = (x, port.at[1])
-        elif port.side in ("up", "down") and not same(x, port.at[0]):
-            out[at] = (port.at[0], z)
-        if len(out) > 1 and not (same(out[at][0], out[beyond][0]) or same(out[at][1], out[beyond][1])):
-            return None
-    return tuple(out)
-
-
-def _aligned(sheet: Sheet, first: End, last: End, catalogue: Catalogue) -> bool:
-    a, b = (ports_of(sheet.parts[e.part], catalogue)[e.port].at for e in (first, last))
-    return same(a[0], b[0]) or same(a[1], b[1])
-
-
-def _nearest_pipe(sheet: Sheet, ids: Iterable[str], at: Point, catalogue: Catalogue) -> str:
-    return min(ids, key=lambda k: nearest_on(polyline(sheet, sheet.pipes[k], catalogue), at)[2])
-
-
-def _open_end(sheet: Sheet, at: Point, behind: Point) -> tuple[Sheet, End]:
-    """An open end in the air, facing back along the pipe."""
-    dx, dz = behind[0] - at[0], behind[1] - at[1]
-    turn = (0 if dx < 0 else 2) if abs(dx) > abs(dz) else (1 if dz > 0 else 3)
-    part = Part(
-        id=numbered("end", ids_in_use(sheet)),
-        kind="open_end",
-        x_m=round(at[0], 3),
-        height_m=round(at[1], 3),
-        turn=turn,
-    )
-    return edits.place(sheet, part), End(part.id, "a")

@@ -71,7 +71,8 @@ class PlaceTool(Tool):
         if made is not None:
             try:
                 after = made(self.host.sheet)
-                self.host.say(f"Click puts the {kind.name.lower()} into this pipe. Ctrl places it beside.")
+                where = "into" if kind.through else "on a branch of"
+                self.host.say(f"Click puts the {kind.name.lower()} {where} this pipe. Ctrl places it beside.")
                 self.host.show(Overlay(words=f"height {event.at[1]:.2f} m", words_at=event.at), after)
                 return
             except LoopwrightError as bad:
@@ -86,9 +87,12 @@ class PlaceTool(Tool):
 
     def _insert(self, event: Event) -> Edit | None:
         hit = event.hit
-        if hit is None or hit.kind != "pipe" or event.free or not self.host.catalogue[self.kind].inline:
+        kind, catalogue = self.host.catalogue[self.kind], self.host.catalogue
+        if hit is None or hit.kind != "pipe" or event.free or kind.large or not kind.ports:
             return None
-        part, at, catalogue = self.part(hit.at), self.host.snap_on(hit), self.host.catalogue
+        part, at = self.part(hit.at), self.host.snap_on(hit)
+        if kind.through is None:
+            return lambda s: edits.branch_from(s, hit.id, part, at, catalogue)
         return lambda s: edits.insert_in_pipe(s, hit.id, part, at, catalogue)
 
     def on_press(self, event: Event) -> None:
@@ -103,7 +107,9 @@ class PlaceTool(Tool):
             return edits.place(sheet, part)
 
         edit, label = (
-            (insert, f"Put {a_or_an(kind.name)} in a pipe") if insert else (place, f"Place {a_or_an(kind.name)}")
+            (insert, f"Put {a_or_an(kind.name)} {'in' if kind.through else 'on'} a pipe")
+            if insert
+            else (place, f"Place {a_or_an(kind.name)}")
         )
         self.host.show(Overlay())
         if self.host.commit(label, edit, choose={part.id}) and not event.shift:
