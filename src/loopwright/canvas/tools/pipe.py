@@ -221,7 +221,7 @@ class PipeTool(Tool):
 
     def _corner_or_end(self, event: Event) -> None:
         """Enter in the air sets a corner; Enter again at that corner ends the pipe open."""
-        if self.corners and self.corners[-1] == self.host.snap(event.at, event.free):
+        if self.corners and self.corners[-1] == self._place(event):
             self._finish(event, Stop())
         else:
             self.on_press(event)
@@ -315,7 +315,7 @@ class PipeTool(Tool):
         """(all vertices from the start to the pointer, whether it may end so, what a click would do)."""
         assert self.start is not None
         hit = event.hit
-        end, side, ok, words = self.host.snap(event.at, event.free), None, True, "Click sets a corner"
+        end, side, ok, words = self._place(event), None, True, "Click sets a corner"
         if hit is not None and hit.kind == "port":
             port, reason = self._port(hit), self._refusal(hit)
             if port is not None:
@@ -337,6 +337,12 @@ class PipeTool(Tool):
         else:
             rest = self.host.route(self.start.at, self.start.side, end, side)
         return cleaned((self.start.at, *self.corners, *rest, end)), ok, words
+
+    def _place(self, event: Event) -> Point:
+        """The place on the snap, and a corner that was typed just as it was typed."""
+        if self.corners and event.at == self.corners[-1]:
+            return event.at
+        return self.host.snap(event.at, event.free)
 
     def _leg(self, last: Point, end: Point, side: Dir | None) -> tuple[Point, ...]:
         """From the last corner on: to a port by the router, to a free place with one corner, going on
