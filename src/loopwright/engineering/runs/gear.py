@@ -23,6 +23,7 @@ from loopwright.waterways.views import SHUT, Ask, Condition, passing
 
 HOLD_PA_S_KG = 1e8  # slope that holds a shut valve, or a tap at its flow; numerical, that of a check valve
 LEAST_OPENING = 0.01
+CAUTION = 0.4  # of the way to its setting that a blender goes at once: the share of flow is not that of the stroke
 STROKE = 0.25  # of its travel that a self-acting valve moves in a step
 PROPORTIONAL_K = 2.0  # a radiator valve opens fully that far below its setting: EN 215 practice
 
@@ -168,7 +169,7 @@ class Blender:
         hot, cold = s.T[self.hot.branch, self.hot_cell], s.T[self.cold.branch, self.cold_cell]
         now, share = s.N[self.node], gear.opening[self.part, self.hot.way]
         spread = hot - cold
-        step = (self.setting_C - now) / spread if spread > 2.0 else (STROKE if now < self.setting_C else -STROKE)
+        step = CAUTION * (self.setting_C - now) / spread if spread > 2.0 else (STROKE if now < self.setting_C else -STROKE)
         share = min(1.0, max(0.0, share + min(STROKE, max(-STROKE, step))))
         gear.open_way(self.part, self.hot.way, share)
         gear.open_way(self.part, self.cold.way, 1.0 - share)

@@ -109,9 +109,11 @@ class Burner:
     burning: bool = False
     since_s: float = -1e9
     starts: int = 0
+    last_C: float = 20.0
 
     def step(self, t: float, dt: float, water_C: float, called: bool, factor: float = 1.0) -> float:
         """Power over the step that begins at t, W, from the temperature of its water at the end of the last."""
+        was_C, self.last_C = self.last_C, water_C
         most, least = self.most_W * factor, min(self.least_W, self.most_W * factor)
         if not called:
             self._switch(t, False)
@@ -125,7 +127,8 @@ class Burner:
         if not self.burning:
             return 0.0
         if self.least_W < self.most_W:
-            want = self.power_W + 0.3 * (self.flow_C - water_C) * self.cell_J_K / dt
+            taken = self.power_W - (water_C - was_C) * self.cell_J_K / dt  # what the water carried off in the last step
+            want = taken + 0.5 * (self.flow_C - water_C) * self.cell_J_K / dt
             self.power_W = min(most, max(least, want))
         else:
             self.power_W = most

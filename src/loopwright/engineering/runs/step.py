@@ -95,7 +95,8 @@ def _culprit(A: Arrays, s: State) -> str:
     """The branch whose temperature is furthest from anything usual, by name."""
     T = np.nan_to_num(np.where(A.real, s.T, 50.0), nan=1e9)
     b = int(np.argmax(np.max(np.abs(T - 50.0), axis=1)))
-    return A.net.branches[b].name.partition(" ")[2]
+    name = A.net.branches[b].name
+    return name.partition(" ")[2] or name
 
 
 def _clock(seconds: float) -> str:
