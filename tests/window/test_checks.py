@@ -100,3 +100,15 @@ def test_the_window_shows_the_first_stage_and_then_the_whole(
     assert "still working out the flow" in said[0] and "still" not in said[-1]
     assert window.survey == whole
     assert [f.number for f in window.findings.model.findings] == [f.number for f in whole.findings]
+
+
+def test_a_flow_under_way_is_given_up_and_leaves_no_answer(catalogue, gravity):
+    """In the middle of a computation, not only between two rules: the thread is free soon after an edit."""
+    kept = Kept(catalogue)
+    ways = kept.of(gravity)
+    survey_of(ways)
+    asked = []
+    with pytest.raises(Stopped):
+        second_stage(kept, lambda: bool(asked.append(1)) or len(asked) > 150)(gravity)
+    assert len(asked) == 151, "more often than there are rules"
+    assert second_stage(kept, lambda: False)(gravity) == survey(gravity, catalogue, computed=True)

@@ -19,7 +19,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from loopwright.engineering import friction
+from loopwright.engineering import friction, patience
 from loopwright.engineering.arrays import Arrays
 from loopwright.engineering.fluid import Fluid
 from loopwright.engineering.water import GRAVITY
@@ -297,6 +297,7 @@ def newton(A: Arrays, s: State, old: State, dt: float, lagged: Lagged, virtual=N
 
 def solved(A: Arrays, s: State, L: Linear) -> State:
     """The update of a linearised step."""
+    patience.ask()
     X = _eliminate(A, L)
     B, P, n = A.B, A.Np, A.B + A.Np + A.Nt
     G, rhs = np.zeros((n, n)), np.zeros(n)

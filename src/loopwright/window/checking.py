@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from loopwright.catalogue import Catalogue
 from loopwright.sheet.values import Sheet
-from loopwright.window.jobs import Stopped
+from loopwright.window.jobs import Stopped, while_wanted
 
 if TYPE_CHECKING:
     from loopwright.waterways import Waterways
@@ -58,7 +58,7 @@ def computed_rules() -> int:
 def second_stage(kept: Kept, overtaken: Callable[[], bool]) -> Callable[[Sheet], Any]:
     """A function from a sheet to its whole survey, that of the rules which solve the flow too.
 
-    It stops between two rules once `overtaken` says that nobody waits for it.
+    It stops at the next step once `overtaken` says that nobody waits for it.
     """
 
     def check(sheet: Sheet) -> Any:
@@ -66,11 +66,12 @@ def second_stage(kept: Kept, overtaken: Callable[[], bool]) -> Callable[[Sheet],
         from loopwright.survey import said_by, survey_of
 
         ways = kept.of(sheet)
-        for rule in all_rules(computed=True).values():
-            if overtaken():
-                raise Stopped
-            said_by(ways, rule)
-        return survey_of(ways, computed=True)
+        with while_wanted(overtaken):
+            for rule in all_rules(computed=True).values():
+                if overtaken():
+                    raise Stopped
+                said_by(ways, rule)
+            return survey_of(ways, computed=True)
 
     return check
 

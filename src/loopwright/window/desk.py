@@ -118,6 +118,11 @@ class Desk(QObject):
         return self._window.survey
 
     @property
+    def checking(self) -> bool:
+        """Whether the survey of the sheet as it is now is still to come; `surveyed` tells."""
+        return self._window.surveyor.busy
+
+    @property
     def condition(self) -> Condition:
         """The condition the sheet is shown in."""
         return self._window.conditions.condition

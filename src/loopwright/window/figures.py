@@ -37,7 +37,7 @@ from loopwright.window.figure_list import (
     as_csv,
     as_tabs,
 )
-from loopwright.window.jobs import Stopped
+from loopwright.window.jobs import Stopped, while_wanted
 from loopwright.window.panel import Panel
 from loopwright.window.quantities import Units
 from loopwright.window.theme import Theme
@@ -198,6 +198,9 @@ class FiguresPanel(Panel):
         """Work out what is on show now, unless that is done or under way. Hidden, the panel waits."""
         if self._is_shown(self._wanted) or self.isHidden():
             return
+        if self._desk.checking:  # the survey goes first; it tells when it is there
+            self._grey()
+            return
         self._grey()
         if self._desk.sheet.parts:
             self._wanted = self._now()
@@ -212,9 +215,8 @@ class FiguresPanel(Panel):
             raise Stopped
         ways = self._desk.waterways(sheet)
         self._early.emit(asked, figures(ways))
-        if self._work.overtaken():
-            raise Stopped
-        return figures(ways, condition)
+        with while_wanted(self._work.overtaken):
+            return figures(ways, condition)
 
     def _take_early(self, asked: tuple[Sheet, Condition], found: tuple[Shown, ...]) -> None:
         if asked is self._wanted and self._is_shown(asked) and self._shown_for is not asked:

@@ -5,8 +5,9 @@ Owns the threads and the way home. Refuses to know what the work is: a function 
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from concurrent.futures import Executor, ThreadPoolExecutor
+from contextlib import contextmanager
 from typing import Any
 
 from PySide6.QtCore import QObject, Signal
@@ -24,6 +25,18 @@ class Stopped(LoopwrightError):
 
     def __init__(self) -> None:
         super().__init__("Stopped")
+
+
+@contextmanager
+def while_wanted(overtaken: Callable[[], bool]) -> Iterator[None]:
+    """Work within that solves a flow raises `Stopped` soon after `overtaken` says that nobody waits for it."""
+    from loopwright.engineering import patience
+
+    try:
+        with patience.while_wanted(overtaken):
+            yield
+    except patience.GivenUp:
+        raise Stopped from None
 
 
 class Task(QObject):
@@ -105,7 +118,8 @@ def _carry_out(task: Task, work: Work) -> None:
     answer: object = None
     bad: Exception | None = None
     try:
-        answer = work(task)
+        with while_wanted(task.cancelled):
+            answer = work(task)
     except Exception as caught:  # every failure must reach the window's own thread
         bad = caught
     task._home.emit(answer, bad)
