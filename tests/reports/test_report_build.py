@@ -338,7 +338,7 @@ def test_a_chart_tells_its_lines_apart_without_colour():
     charts.draw_chart(plot, chart, 180.0)
     drawn_lines = [c for c in plot.named("line") if c[3] == 0.35]
     assert len({c[4] for c in drawn_lines}) == 3
-    assert {"a", "b", "c", "°C", "hours"} <= set(plot.words())
+    assert {"a", "b", "c", "T, °C", "hours"} <= set(plot.words())
 
 
 def test_progress_may_stop_the_building(faulty):

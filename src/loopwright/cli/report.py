@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 @click.option("--format", "form", type=click.Choice(["pdf", "html"]), default="pdf", help="What to write in a folder.")
 @click.option("--paper", type=click.Choice(["A4", "A3"]), default="A4", help="Size of the paper.")
 @click.option("--computed", is_flag=True, help="Also what needs the flow worked out, which takes some seconds.")
+@click.option("--run", "runs", multiple=True, metavar="NAME", help="Also a run: power-cut, or a day such as winter.")
 @click.option("--tables", type=click.Path(path_type=Path), help="A folder for every table of the report.")
 @click.option("--table-format", type=click.Choice(["csv", "json"]), default="csv", help="How to write the tables.")
 @click.option("--jobs", type=click.IntRange(1, 64), default=1, help="So many sheets at once.")
@@ -30,6 +31,7 @@ def report(
     form: str,
     paper: str,
     computed: bool,
+    runs: tuple[str, ...],
     tables: Path | None,
     table_format: str,
     jobs: int,
@@ -70,6 +72,7 @@ def report(
             form=wanted,
             paper=cast("Paper", paper),
             computed=computed,
+            runs=runs,
             tables=place,
             table_form="json" if table_format == "json" else "csv",
             kinds=own,

@@ -20,13 +20,16 @@ import msgspec
 
 from loopwright import reports
 from loopwright.catalogue import Catalogue, standard_catalogue, user_catalogue
+from loopwright.engineering.runs.result import Run
 from loopwright.errors import FileError, LoopwrightError
 from loopwright.files.reader import load
 from loopwright.files.writer import write_bytes
 from loopwright.reports.model import Paper
 from loopwright.reports.stop import Cancel, Cancelled, ask
+from loopwright.waterways import Waterways
 
 Form = Literal["pdf", "html"]
+POWER_CUT = "power-cut"
 
 
 class Task(msgspec.Struct, frozen=True, kw_only=True):
@@ -39,6 +42,8 @@ class Task(msgspec.Struct, frozen=True, kw_only=True):
     computed: bool = False
     tables: str = ""
     table_form: Literal["csv", "json"] = "csv"
+    runs: tuple[str, ...] = ()
+    """Runs to play and print: “power-cut”, or the name of a day."""
     kinds: str = ""
     """Folder of a person's own kinds, empty for none."""
 
@@ -81,9 +86,9 @@ def one(task: Task, progress: Callable[[str], None] | None = None, cancel: Cance
             progress(words)
 
     catalogue = _catalogue(task.kinds)
-    report = reports.build(
-        load(task.source, catalogue), catalogue, paper=task.paper, computed=task.computed, progress=step
-    )
+    sheet = load(task.source, catalogue)
+    runs = tuple(_played(Waterways(sheet, catalogue), what, step, cancel) for what in task.runs)
+    report = reports.build(sheet, catalogue, paper=task.paper, computed=task.computed, runs=runs, progress=step)
     pages: int | None = None
     if task.form == "html":
         data = reports.html(report).encode()
@@ -105,6 +110,17 @@ def one(task: Task, progress: Callable[[str], None] | None = None, cancel: Cance
         pages=pages,
         seconds=time.perf_counter() - begin,
     )
+
+
+def _played(ways: Waterways, what: str, step: Callable[[str], None], cancel: Cancel | None) -> Run:
+    """A run of a sheet. Raises FigureError where a figure is missing, and Cancelled."""
+    from loopwright.engineering.runs.cut import power_cut
+    from loopwright.engineering.runs.day import day_named, run_day
+
+    step(f"run: {what}")
+    run = power_cut(ways, cancel=cancel) if what == POWER_CUT else run_day(ways, day_named(what), cancel=cancel)
+    ask(cancel)
+    return run
 
 
 def make_folder(folder: Path) -> None:

@@ -21,14 +21,18 @@ TOKENS = ("flow", "ret", "solar", "cold", "hot", "disch")
 TEXT_MM = 2.3
 
 
-def steps(low: float, high: float, about: int = 5) -> list[float]:
+DECIMAL, CLOCK = (1.0, 2.0, 2.5, 5.0, 10.0), (1.0, 2.0, 3.0, 4.0, 6.0, 10.0)
+"""First figures of round steps: of plain numbers, and of hours."""
+
+
+def steps(low: float, high: float, about: int = 5, rounds: tuple[float, ...] = DECIMAL) -> list[float]:
     """Round figures from at most `low` to at least `high`, about so many."""
     span = high - low
     if span <= 0.0:
         low, high, span = low - 0.5, high + 0.5, 1.0
     raw = span / about
     power = 10.0 ** floor(log10(raw))
-    step = next(k * power for k in (1.0, 2.0, 2.5, 5.0, 10.0) if k * power >= raw - 1e-12)
+    step = next(k * power for k in rounds if k * power >= raw - 1e-12)
     first = floor(low / step + 1e-9)
     out = [first * step]
     while out[-1] < high - 1e-9 * span:
@@ -40,13 +44,13 @@ def draw_chart(plot: Plotter, chart: Chart, wide: float, high: float = HIGH_MM) 
     """The chart in a box of millimetres from (0, 0), y down."""
     px = TEXT_MM * PX_A_MM
     points = [p for line in chart.lines for p in line.points]
-    plot.text(0.0, 2.0, chart.title, 2.7 * PX_A_MM, 600, "ink", 0, "start")
+    plot.text(0.0, 2.0, f"{chart.title}, {chart.up}", 2.7 * PX_A_MM, 600, "ink", 0, "start")
     if not points:
         plot.text(0.0, 8.0, "Nothing was recorded.", px, 400, "ink2", 0, "start")
         return
     names = max(width_px(line.name, px, 500) for line in chart.lines) / PX_A_MM
     left, right, top, foot = 11.0, wide - names - 4.0, 7.5, high - 8.5
-    xs = steps(min(p[0] for p in points), max(p[0] for p in points), 8)
+    xs = steps(min(p[0] for p in points), max(p[0] for p in points), 8, CLOCK if chart.across == "hours" else DECIMAL)
     ys = steps(min(p[1] for p in points), max(p[1] for p in points))
 
     def at(p: tuple[float, float]) -> tuple[float, float]:
@@ -62,7 +66,6 @@ def draw_chart(plot: Plotter, chart: Chart, wide: float, high: float = HIGH_MM) 
         plot.line([at((x, ys[0])), (at((x, ys[0]))[0], foot + 1.0)], "ink3", 0.2)
         plot.text(at((x, ys[0]))[0], foot + 3.0, figure(x), px, 400, "ink2")
     plot.line([(left, foot), (right, foot)], "ink3", 0.25)
-    plot.text(left, top - 3.0, chart.up, px, 400, "ink2", 0, "start")
     plot.text((left + right) / 2, foot + 6.6, chart.across, px, 400, "ink2")
     ends = sorted((at(line.points[-1])[1], k) for k, line in enumerate(chart.lines) if line.points)
     down = top - 10.0

@@ -66,6 +66,31 @@ class Paled:
         self._plot.pop()
 
 
+class Broken(Paled):
+    """A plotter for what was: pale, every line broken, nothing written."""
+
+    BREAK: Dash = (3.0, 2.0)
+    LEFT = 0.5
+
+    def __init__(self, plot: Plotter, look: Look) -> None:
+        super().__init__(plot, look, self.LEFT)
+
+    def line(
+        self, points: Sequence[tuple[float, float]], token: str, mm: float, dash: Dash = (), closed: bool = False
+    ) -> None:
+        super().line(points, "ink3" if token else token, mm, self.BREAK, closed)
+
+    def area(self, points: Sequence[tuple[float, float]], fill: str, edge: str = "", mm: float = 0.0) -> None:
+        if edge:
+            self.line(points, edge, mm, closed=True)
+
+    def text(self, *args: object, **more: object) -> None:
+        """Nothing: the newer revision has the words."""
+
+    def letter(self, *args: object, **more: object) -> None:
+        """Nothing: the newer revision has the letters."""
+
+
 def draw_picture(plot: Plotter, picture: Picture, box: Box | None = None) -> None:
     """A picture, or the piece of it in `box`. The back end clips; what lies wholly outside is not drawn."""
     look = Look.on_paper(picture.scale)
@@ -76,6 +101,8 @@ def draw_picture(plot: Plotter, picture: Picture, box: Box | None = None) -> Non
     for whole in (True, False):  # the name of a floor that is cut by the edge would be cut too
         floors = [f for f in plan.floors if (room[1] <= f.y and f.y + FLOOR_UNITS <= room[3]) is whole]
         draw_floors(rest, look, floors, picture.box[0], picture.box[2], names=whole)
+    if picture.under is not None:
+        _beneath(Broken(plot, look), look, picture.under)
     for link in plan.links.values():
         draw_link(rest, look, link)
     pipes = {k: p for k, p in plan.pipes.items() if _touches(_bounds(p.points), room)}
@@ -113,6 +140,18 @@ def draw_picture(plot: Plotter, picture: Picture, box: Box | None = None) -> Non
     for flag in picture.labels.flags:
         if _touches(_about(flag.at, 60 * look.px, 60 * look.px), room) or _touches(_about(flag.spot, 1, 1), room):
             draw_flag(plot, look, flag, flag.flag.number in picture.settled)
+
+
+def _beneath(plot: Plotter, look: Look, plan: SheetPlan) -> None:
+    """The lines of an older revision."""
+    plot.push("the older revision", "under")
+    for pipe in plan.pipes.values():
+        draw_pipe(plot, look, pipe)
+    for part in plan.parts.values():
+        draw_part(plot, look, part)
+    for store in plan.stores.values():
+        draw_store(plot, look, store)
+    plot.pop()
 
 
 def _halo(plot: Plotter, look: Look, picture: Picture) -> None:

@@ -96,6 +96,8 @@ class Picture(msgspec.Struct, frozen=True, kw_only=True):
     """Numbers of the flags drawn as outlines: accepted with a reason, or not applicable."""
     ruler: bool = False
     """A scale of heights at the left edge, from the base of the one store in the picture."""
+    under: SheetPlan | None = None
+    """An older revision, drawn pale and broken beneath."""
 
     @property
     def size_mm(self) -> tuple[float, float]:

@@ -29,8 +29,9 @@ def timed(matter: Matter) -> Iterator[Section]:
 
 
 def _run(matter: Matter, run: Run, number: int) -> Iterator[Block]:
-    aside = run.condition.words if run.condition.words != run.title else ""
-    yield Heading(run.title or capital(run.kind), aside, key=f"run-{number}")
+    title = run.title.removeprefix(matter.sheet.title).lstrip(": ") or run.kind
+    aside = run.condition.words if run.condition.words != capital(title) else ""
+    yield Heading(capital(title), aside, key=f"run-{number}")
     yield Words(run.verdict, "strong")
     if not run.complete:
         yield Words("It was stopped early and holds up to its last time only.")
@@ -59,14 +60,21 @@ def _run(matter: Matter, run: Run, number: int) -> Iterator[Block]:
 
 def _events(run: Run, unit: str, by: float) -> Iterator[Block]:
     if run.events:
+        clock = run.kind == "day"
         yield Table(
             columns=(
-                Column(key="time", title="After", unit=unit, share=0.8, places=2, align="right"),
+                Column(key="time", title="At" if clock else f"After, {unit}", share=0.8, places=1, align="right"),
                 Column(key="words", title="What happened", share=6.0),
             ),
-            rows=tuple((e.time_s / by, e.words) for e in run.events[:60]),
+            rows=tuple((_clock(e.time_s) if clock else e.time_s / by, e.words) for e in run.events[:60]),
             note=f"{len(run.events) - 60} more events are left out." if len(run.events) > 60 else "",
         )
+
+
+def _clock(time_s: float) -> str:
+    """A time of day from seconds after midnight."""
+    minutes = round(time_s / 60.0)
+    return f"{minutes // 60:02}:{minutes % 60:02}"
 
 
 def _books(matter: Matter, run: Run) -> Iterator[Block]:
