@@ -1,4 +1,4 @@
-"""A sheet as PDF or PNG, by the same drawing as on screen.
+"""A sheet as PDF or PNG or on a printer, by the same drawing as on screen.
 
 Owns the page: its size, scale and placing. Refuses to know what is drawn.
 """
@@ -8,9 +8,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from math import ceil
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QMarginsF, QSizeF
-from PySide6.QtGui import QGuiApplication, QImage, QPageSize, QPainter, QPdfWriter
+from PySide6.QtGui import QGuiApplication, QImage, QPageLayout, QPageSize, QPainter, QPdfWriter
 
 from loopwright.canvas.fonts import load_fonts
 from loopwright.canvas.painter import QtPlotter
@@ -21,6 +22,9 @@ from loopwright.drawing.plan import Flag, SheetPlan, plan_sheet
 from loopwright.drawing.scene import draw_sheet, frame_of
 from loopwright.errors import FileError
 from loopwright.sheet.values import Sheet
+
+if TYPE_CHECKING:
+    from PySide6.QtPrintSupport import QPrinter
 
 PDF_DPI = 600
 LARGEST_SIDE_PX = 16000
@@ -57,40 +61,79 @@ def to_pdf(
     catalogue: Catalogue,
     services: Mapping[str, str],
     flags: Sequence[Flag] = (),
-    page: str = "A3",
+    page: str | None = None,
     scale: float | None = None,
     palette: Palette = "light",
 ) -> float:
-    """Write a sheet to one page of PDF, landscape, centred. Gives the scale used (25.0 for 1 : 25). Raises
-    FileError."""
-    plan = plan_sheet(sheet, catalogue, services)
-    size = PAGES_MM.get(page, PAGES_MM["A3"])
-    used = scale or fitting_scale(plan, size)
-    look = Look.on_paper(used, palette)
+    """Write a sheet to one page of PDF, landscape, centred. Gives the scale used (25.0 for 1 : 25).
+
+    Page and scale are those of the sheet's title block unless given. Raises FileError.
+    """
     writer = QPdfWriter(str(path))
     writer.setResolution(PDF_DPI)
     writer.setTitle(sheet.title)
     writer.setCreator("loopwright")
-    writer.setPageSize(QPageSize(QSizeF(*size), QPageSize.Unit.Millimeter))
+    writer.setPageSize(QPageSize(QSizeF(*PAGES_MM[page or sheet.block.page]), QPageSize.Unit.Millimeter))
     writer.setPageMargins(QMarginsF(0, 0, 0, 0))
     painter = QPainter()
     if not painter.begin(writer):
         raise FileError("The PDF cannot be written", where=str(path), do="Choose another folder or name")
     try:
-        x0, y0, x1, y1 = frame_of(plan, look)
-        wide, high = size[0] * look.mm, size[1] * look.mm
-        left = (x0 + x1 - wide) / 2
-        top = (y0 + y1 - high + STRIP_MM * look.mm) / 2  # the strip at the foot is not part of the room
-        dots_a_unit = PDF_DPI / 25.4 / look.mm
-        painter.scale(dots_a_unit, dots_a_unit)
-        painter.translate(-left, -top)
-        plot = QtPlotter(look)
-        draw_sheet(plot, look, plan, flags)
-        draw_frame(plot, look, plan, (left, top, left + wide, top + high), used, page)
-        plot.paint(painter)
+        return paint_page(painter, PDF_DPI, sheet, catalogue, services, flags, page, scale, palette)
     finally:
         painter.end()
+
+
+def paint_page(
+    painter: QPainter,
+    dots_an_inch: float,
+    sheet: Sheet,
+    catalogue: Catalogue,
+    services: Mapping[str, str],
+    flags: Sequence[Flag] = (),
+    page: str | None = None,
+    scale: float | None = None,
+    palette: Palette = "light",
+) -> float:
+    """Paint a page with its frame from the painter's origin on. Gives the scale used."""
+    plan = plan_sheet(sheet, catalogue, services)
+    name = page or sheet.block.page
+    size = PAGES_MM[name]
+    used = scale or sheet.block.scale or fitting_scale(plan, size)
+    look = Look.on_paper(used, palette)
+    x0, y0, x1, y1 = frame_of(plan, look)
+    wide, high = size[0] * look.mm, size[1] * look.mm
+    left = (x0 + x1 - wide) / 2
+    top = (y0 + y1 - high + STRIP_MM * look.mm) / 2  # the strip at the foot is not part of the room
+    dots_a_unit = dots_an_inch / 25.4 / look.mm
+    painter.scale(dots_a_unit, dots_a_unit)
+    painter.translate(-left, -top)
+    plot = QtPlotter(look)
+    draw_sheet(plot, look, plan, flags)
+    draw_frame(plot, look, plan, (left, top, left + wide, top + high), used, name)
+    plot.paint(painter)
     return used
+
+
+def print_page(
+    printer: QPrinter, sheet: Sheet, catalogue: Catalogue, services: Mapping[str, str], flags: Sequence[Flag] = ()
+) -> float:
+    """Print a sheet on one page, black on white, at the scale and on the paper of its title block. Gives the scale.
+
+    Paper that the printer does not have is printed at the same scale on what it has. Raises FileError.
+    """
+    size = PAGES_MM[sheet.block.page]
+    printer.setPageSize(QPageSize(QSizeF(size[1], size[0]), QPageSize.Unit.Millimeter))
+    printer.setPageOrientation(QPageLayout.Orientation.Landscape)
+    printer.setFullPage(True)
+    printer.setDocName(sheet.title)
+    painter = QPainter()
+    if not painter.begin(printer):
+        raise FileError("The printer cannot be reached", do="Choose another printer, or save the drawing as PDF")
+    try:
+        return paint_page(painter, printer.resolution(), sheet, catalogue, services, flags, palette="print")
+    finally:
+        painter.end()
 
 
 def picture(
@@ -108,14 +151,13 @@ def picture(
     image.fill(look.colour("paper"))
     image.setDotsPerMeterX(round(PX_A_MM * ratio * 1000))
     image.setDotsPerMeterY(round(PX_A_MM * ratio * 1000))
-    painter = QPainter(image)
-    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-    painter.scale(scale, scale)
-    painter.translate(-x0, -y0)
     plot = QtPlotter(look)
     draw_sheet(plot, look, plan, flags)
-    plot.paint(painter)
-    painter.end()
+    with QPainter(image) as painter:  # ended whatever happens: an image may not go while it is painted on
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.scale(scale, scale)
+        painter.translate(-x0, -y0)
+        plot.paint(painter)
     return image
 
 

@@ -20,6 +20,7 @@ from loopwright.window.cautions import CautionDialog
 from loopwright.window.desk import PLACES
 from loopwright.window.document import Edit
 from loopwright.window.drawing import DrawingCommands
+from loopwright.window.paper import PaperCommands
 
 if TYPE_CHECKING:
     from loopwright.window.help import HelpWindow
@@ -36,6 +37,7 @@ class Commands:
         self._window = window
         self._help: HelpWindow | None = None
         self.drawing = DrawingCommands(window)
+        self.paper = PaperCommands(window)
 
     def handlers(self) -> dict[str, Callable[[], object]]:
         """The function of each command."""
@@ -46,8 +48,6 @@ class Commands:
                 "open",
                 "save",
                 "save_as",
-                "export_pdf",
-                "export_png",
                 "close",
                 "quit",
                 "undo",
@@ -93,6 +93,7 @@ class Commands:
 
         places = {place.name: _Open(self._window, place.name) for place in PLACES}
         own.update(self.drawing.handlers())
+        own.update(self.paper.handlers())
         return {**own, **places, **{tool: _Use(self, tool) for tool in TOOLS}}
 
     def apply(self, label: str, edit: Edit, choose: object = None) -> bool:
@@ -115,6 +116,7 @@ class Commands:
             placing = name in ("turn", "mirror") and window.stage.tool == "place"
             actions[name].setEnabled(bool(doc.chosen) or placing)
         self.drawing.refresh()
+        self.paper.refresh()
         actions["sides"].setChecked(not window.left_stack.isHidden())
 
     # ---- files
@@ -130,33 +132,6 @@ class Commands:
 
     def save_as(self) -> None:
         self._window.filing.save_as()
-
-    def export_pdf(self) -> None:
-        self._export(".pdf")
-
-    def export_png(self) -> None:
-        self._export(".png")
-
-    def _export(self, suffix: str) -> None:
-        window = self._window
-        from loopwright.canvas.export import to_pdf, to_png
-
-        doc = window.document
-        start = (doc.path or window.memory.folder() / doc.name).with_suffix(suffix)
-        path = questions.ask_save_path(window, start, "Save the drawing", suffix)
-        if path is None:
-            return
-        services = dict(window.survey.services) if window.survey is not None else {}
-        flags = window.stage.scene.flags
-        try:
-            if suffix == ".pdf":
-                scale = to_pdf(path, doc.sheet, window.catalogue, services, flags)
-                window.status.say(f"{path.name} saved at 1 : {scale:g} on A3.")
-            else:
-                to_png(path, doc.sheet, window.catalogue, services, flags, palette=window.look.mode)
-                window.status.say(f"{path.name} saved.")
-        except LoopwrightError as bad:
-            window.status.say(bad.sentence)
 
     def close(self) -> None:
         self._window.close()

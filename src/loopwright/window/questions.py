@@ -7,8 +7,12 @@ from __future__ import annotations
 
 from enum import Enum
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
+
+if TYPE_CHECKING:
+    from PySide6.QtPrintSupport import QPrinter
 
 SUFFIX = ".loopwright"
 _FILTER = f"Sheets (*{SUFFIX});;All files (*)"
@@ -53,6 +57,16 @@ def ask_save_path(
         return None
     path = Path(name)
     return path if path.suffix else path.with_suffix(suffix)
+
+
+def ask_printer(parent: QWidget | None, name: str) -> QPrinter | None:
+    """On which printer?"""
+    from PySide6.QtPrintSupport import QPrintDialog, QPrinter  # not before somebody prints
+
+    printer = QPrinter(QPrinter.PrinterMode.HighResolution)
+    dialog = QPrintDialog(printer, parent)
+    dialog.setWindowTitle(f"Print {name}")
+    return printer if dialog.exec() == QPrintDialog.DialogCode.Accepted else None
 
 
 def ask_overwrite_changed(parent: QWidget | None, path: Path) -> bool:
