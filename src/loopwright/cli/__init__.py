@@ -27,6 +27,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "kinds": ("loopwright.cli.kinds:kinds", "List kinds of part, or show one."),
     "order": ("loopwright.cli.order:order", "List the order of work for a sheet."),
     "report": ("loopwright.cli.report:report", "Write the report of a sheet, or of many."),
+    "compare": ("loopwright.cli.compare:compare", "Hold a newer sheet against an older one."),
     "parts": ("loopwright.cli.parts_list:parts_list", "List what to buy for a sheet."),
     "picture": ("loopwright.cli.picture:picture", "Draw a sheet to a file."),
     "lessons": ("loopwright.cli.lessons:lessons", "List the lessons, or show one."),
