@@ -70,18 +70,19 @@ def survey_of(ways: Waterways, *, computed: bool = False) -> Survey:
         for item in said:
             match item:
                 case Finding():
-                    found.append(_placed(ways, msgspec.structs.replace(item, rule=rule.slug)))
+                    said_so = {"message": _sentence(item.message), "todo": _sentence(item.todo)}
+                    found.append(_placed(ways, msgspec.structs.replace(item, rule=rule.slug, **said_so)))
                 case Missing():
+                    why = _sentence(item.what)
                     answers.append(
-                        Answer(rule=rule.slug, outcome=Outcome.NOT_ASSESSED, subject=item.subject, because=item.what)
+                        Answer(rule=rule.slug, outcome=Outcome.NOT_ASSESSED, subject=item.subject, because=why)
                     )
                 case Sound():
-                    answers.append(
-                        Answer(rule=rule.slug, outcome=Outcome.PASS, subject=item.subject, because=item.because)
-                    )
+                    why = _sentence(item.because)
+                    answers.append(Answer(rule=rule.slug, outcome=Outcome.PASS, subject=item.subject, because=why))
     standing, covered = _resolve(found, rules)
     standing.sort(key=lambda f: (-f.severity, -(f.spot or (0.0, 0.0))[1], f.rule, f.subject))
-    numbered = tuple(msgspec.structs.replace(f, number=i) for i, f in enumerate(standing, 1))
+    numbered = _with_causes([msgspec.structs.replace(f, number=i) for i, f in enumerate(standing, 1)])
     number_of = {(f.rule, f.subject, f.culprits): f.number for f in numbered}
     for finding in numbered:
         answers.append(Answer(rule=finding.rule, outcome=Outcome.FINDING, subject=finding.subject, finding=finding))
@@ -111,6 +112,23 @@ def said_by(ways: Waterways, rule: Rule) -> tuple[Said, ...] | Exception:
             log.exception("rule %s failed", rule.slug)
             memo[rule.check] = defect
     return memo[rule.check]
+
+
+def _sentence(words: str) -> str:
+    """Words with a capital at their head: they may begin with the name of a part."""
+    return words[:1].upper() + words[1:]
+
+
+def _with_causes(findings: list[Finding]) -> tuple[Finding, ...]:
+    """Findings that blame the same part or pipe, grouped under the first and worst of them."""
+    first: dict[str, int] = {}
+    out = []
+    for finding in findings:
+        cause = min((first[c] for c in finding.culprits if c in first), default=0)
+        out.append(msgspec.structs.replace(finding, cause=cause) if cause else finding)
+        for culprit in finding.culprits:
+            first.setdefault(culprit, cause or finding.number)
+    return tuple(out)
 
 
 def _resolve(found: list[Finding], rules: Mapping[str, Rule]) -> tuple[list[Finding], list[tuple[Finding, Finding]]]:

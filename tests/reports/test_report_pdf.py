@@ -148,7 +148,7 @@ def test_odd_words_do_no_harm(faulty, faulty_survey):
     data = reports.pdf(reports.build(odd, CATALOGUE, faulty_survey, today=DAY))
     pages = PdfReader(io.BytesIO(data)).pages
     assert "<b>&</para>???" in squeezed(pages[0].extract_text())
-    assert "w" * 50 in squeezed(pages[2].extract_text())
+    assert any("w" * 50 in squeezed(page.extract_text()) for page in pages[1:])
 
 
 def test_an_empty_sheet(sound):

@@ -220,7 +220,7 @@ def _load_circuits(case: Case) -> Iterable[Circuit]:
 
 
 def _brings_heat(ways: Waterways, sink: Sink) -> bool:
-    """Whether a side of a plate exchanger takes heat from a source on its other side: it gives to a store, not takes."""
+    """Whether a source on the other side of a plate exchanger heats this side: it gives to a store, not takes."""
     return sink.sort == "plate" and any(
         s.part == sink.part and s.key != sink.key and s.key in looped(ways, Ask.OPEN) for s in ways.sinks
     )

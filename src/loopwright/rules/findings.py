@@ -58,6 +58,8 @@ class Finding(msgspec.Struct, frozen=True, kw_only=True):
     number: int = 0
     also: tuple[str, ...] = ()
     """Slugs of rules this finding covers: the same cause, seen by them too."""
+    cause: int = 0
+    """Number of the finding that blames the same part or pipe and stands above this one; 0 where there is none."""
     step: str = ""
     """Where a procedure of several steps stopped."""
 

@@ -17,6 +17,7 @@ from loopwright.resources import resource_root
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.sheet.values import Sheet
 from loopwright.waterways import Waterways
+from loopwright.waterways.naming import called
 
 Said = Finding | Missing | Sound
 Check = Callable[["Case"], Iterator[Said]]
@@ -82,8 +83,8 @@ class Case:
 
     @cached_property
     def name(self) -> Callable[[str], str]:
-        """What people call a part."""
-        return self.ways.name
+        """What people call a part or a pipe in a sentence."""
+        return lambda ident: called(self.ways, ident)
 
 
 class Rule(msgspec.Struct, frozen=True):

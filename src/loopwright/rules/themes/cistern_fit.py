@@ -97,7 +97,7 @@ def _overflow(case: Case, cistern: str) -> Said:
     feeding = tube_of(case, inlet[0].pipe) if inlet else None
     unknown = next((e.pipe for tube, e in tubes if tube is None), None)
     if unknown is not None:
-        return Missing(cistern, f"Pipe {unknown}: its size is in no table", unknown, "size")
+        return Missing(cistern, f"{case.name(unknown)}: its size is in no table", unknown, "size")
     found, thin = min(((tube, e) for tube, e in tubes if tube is not None), key=lambda pair: pair[0].bore_m)
     size = found.bore_m * 1e3
     needs = f"{bore:g} mm" if size < bore - 0.01 else "more than its inlet"

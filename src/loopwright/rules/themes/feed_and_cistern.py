@@ -118,7 +118,7 @@ def _single(case: Case, water: Water, source: Source, pipe: str, fire: bool) -> 
         subject=source.part,
         culprits=(pipe,),
         path=(source.part, pipe),
-        message=f"Pipe {pipe} alone is both feed and vent of {case.name(source.part)}.",
+        message=f"{case.name(pipe)} alone is both feed and vent of {case.name(source.part)}.",
         todo="Bring a separate feed to the return.",
         sources=("sf.vent.od.min", "sf.feed.od.min"),
     )
@@ -139,7 +139,7 @@ def _feed_size(case: Case, water: Water, source: Source) -> Said:
     path, thin = _widest_feed(case, water, source, least, FEED_BORE_MM)
     gap = unsized(case, path)
     if gap:
-        return Missing(source.part, f"Pipe {gap}: its size is in no table", gap, "size")
+        return Missing(source.part, f"{case.name(gap)}: its size is in no table", gap, "size")
     ids = tuple(dict.fromkeys(k[1] for k, _ in path))
     if thin:
         worst = min(thin, key=lambda n: n.size_mm)

@@ -111,7 +111,7 @@ def isolating_valve(case: Case) -> Iterator[Said]:
                 case,
                 source,
                 answer,
-                f"Valve {valve} can cut {case.name(source.part)} off from its heat leak"
+                f"{valve} can cut {case.name(source.part)} off from its heat leak"
                 f" ({answer.fixed_kw:.2g} kW is left, {answer.least_kw:.3g} kW is needed).",
                 "Take it out of the gravity loop.",
                 ("sf.leak.valves",),
@@ -134,7 +134,7 @@ def isolating_valve(case: Case) -> Iterator[Said]:
                     subject=source.part,
                     culprits=(hand.part,),
                     path=light(case, loop),
-                    message=f"Valve {case.name(hand.part)} can shut the gravity loop between {case.name(source.part)}"
+                    message=f"{case.name(hand.part)} can shut the gravity loop between {case.name(source.part)}"
                     f" and {case.name(loop.sink.part)}.",
                     todo="Take it out, or put it outside the loop.",
                     sources=("sf.leak.valves", "sf.isolate.stove"),
@@ -155,7 +155,7 @@ def pump_in_line(case: Case) -> Iterator[Said]:
             case,
             source,
             answer,
-            f"Pump {case.name(answer.worst.part)} stands in the heat leak of {case.name(source.part)};"
+            f"{case.name(answer.worst.part)} stands in the heat leak of {case.name(source.part)};"
             " in a power cut it blocks the only loop that sheds enough.",
             "Move the pump to a pumped branch.",
             ("sf.leak.power",),
@@ -186,7 +186,7 @@ def spring_check(case: Case) -> Iterator[Said]:
                 case,
                 source,
                 answer,
-                f"Check valve {case.name(answer.worst.part)} holds the heat leak of {case.name(source.part)} shut;"
+                f"{case.name(answer.worst.part)} holds the heat leak of {case.name(source.part)} shut;"
                 " buoyancy cannot open it.",
                 "Take it out, or fit a light flap that opens towards the stove.",
                 ("sf.primary.drive", "sf.link.nrv"),
@@ -206,7 +206,7 @@ def spring_check(case: Case) -> Iterator[Said]:
                     subject=source.part,
                     culprits=(check.part,),
                     path=light(case, loop),
-                    message=f"Check valve {case.name(check.part)} "
+                    message=f"{case.name(check.part)} "
                     + ("faces against" if wrong_way else "holds shut")
                     + f" the gravity loop of {case.name(source.part)}.",
                     todo="Turn it round." if wrong_way else "Take it out, or fit a light flap.",
@@ -238,7 +238,7 @@ def flap_only_way(case: Case) -> Iterator[Said]:
             subject=source.part,
             culprits=answer.culprits,
             path=light(case, answer.loop),
-            message=f"The flap of {case.name(answer.worst.part)} stands in the last way out of"
+            message=f"{case.name(answer.worst.part)} stands with its flap in the last way out of"
             f" {case.name(source.part)}.",
             todo="Add a heat leak without valves, or a cooling coil with its discharge valve.",
             step="5",

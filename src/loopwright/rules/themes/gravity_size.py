@@ -58,7 +58,7 @@ def small_bore(case: Case) -> Iterator[Said]:
                 sources=("sf.primary.od.min",),
             )
         elif unknown:
-            yield Missing(source.part, f"Pipe {unknown}: its size is in no table", unknown, "size")
+            yield Missing(source.part, f"{case.name(unknown)}: its size is in no table", unknown, "size")
         elif found:
             yield Sound(source.part)
 

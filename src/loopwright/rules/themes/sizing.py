@@ -151,7 +151,7 @@ def pump_too_weak(case: Case) -> Iterator[Said]:
             subject=pump.part,
             culprits=(worst,),
             path=(pump.part, index, *on_loop),
-            message=f"Pump {case.name(pump.part)} sends {kg_h:.0f} kg/h through {case.name(index)}, which needs"
+            message=f"{case.name(pump.part)} sends {kg_h:.0f} kg/h through {case.name(index)}, which needs"
             f" {3600 * wants[index]:.0f} kg/h.",
             todo=f"Enlarge {worst}, which costs the most pressure, or fit a stronger pump.",
             measured=round(kg_h),

@@ -219,6 +219,7 @@ def plastic_pipe(case: Case) -> Iterator[Said]:
             continue
         severe = any(s for _, s in bad)
         ids = tuple(sorted(i for i, _ in bad))
+        names = " and ".join(map(case.name, ids)) if len(ids) < 4 else f"{len(ids)} pipes of its water"
         materials = ", ".join(sorted({ways.sheet.pipes[i].material for i in ids}))
         stands = "100 to 114 °C" if severe else "100 °C"
         yield Finding(
@@ -226,7 +227,7 @@ def plastic_pipe(case: Case) -> Iterator[Said]:
             subject=source.part,
             culprits=ids,
             path=ids,
-            message=f"Pipe {', '.join(ids)} is {materials}; near {case.name(source.part)} water can boil,"
+            message=f"{names} {'is' if len(ids) == 1 else 'are'} {materials}; near {case.name(source.part)} water can boil,"
             f" and plastic gives way at {stands}.",
             todo="Run it in copper or steel.",
             sources=("sf.plastic.class5.max", "sf.plastic.classS.max", "sf.plastic.copper_first"),

@@ -192,7 +192,7 @@ def vent_can_close(case: Case) -> Iterator[Said]:
                 subject=source.part,
                 culprits=tuple(stop),
                 path=(source.part, *run.ids),
-                message=f"{names} can shut vent {run.pipe} of {name}.",
+                message=f"{names} can shut {case.name(run.pipe)}.",
                 todo=f"Take {names} out of the vent.",
                 sources=("sf.vent.valves", "warn.vent.block"),
             )

@@ -87,7 +87,7 @@ def no_discharge_over_cistern(case: Case) -> Iterator[Said]:
                 subject=pipe,
                 culprits=tuple(dict.fromkeys((pipe, culprit))),
                 path=ids,
-                message=f"Pipe {pipe} rises like a vent and ends in {words}"
+                message=f"{case.name(pipe)} rises like a vent and ends in {words}"
                 + (f"; {case.name(lost.part)} has no other vent." if lost else ", not over the cistern."),
                 todo="Turn it over the cistern, above the water line.",
                 sources=("vent.end",),
@@ -115,9 +115,9 @@ def vent_over_wrong_cistern(case: Case) -> Iterator[Said]:
                 subject=run.owner,
                 culprits=(run.pipe,),
                 path=(*run.ids, run.cistern),
-                message=f"Vent {run.pipe} ends over {case.name(run.cistern)}, which holds {over}; {fed}."
+                message=f"{case.name(run.pipe)} ends over {case.name(run.cistern)}, which holds {over}; {fed}."
                 if feeding or foul
-                else f"Vent {run.pipe} ends over {case.name(run.cistern)}, but {fed}.",
+                else f"{case.name(run.pipe)} ends over {case.name(run.cistern)}, but {fed}.",
                 todo="Take the vent to the cistern that feeds the same water, or give it one of its own.",
                 sources=("fe.vent.sep",),
             )
@@ -241,7 +241,7 @@ def _shared(case: Case, one: Source, other: Source) -> Said:
         subject=subject,
         culprits=ids,
         path=(one.part, other.part, *ids),
-        message=f"{names} share vent pipe {', '.join(ids)}; each needs an open vent of its own.",
+        message=f"{names} share {' and '.join(map(case.name, ids))}; each needs an open vent of its own.",
         todo="Give each its own vent pipe to the cistern.",
         sources=("sf.vent.each_boiler",),
     )

@@ -116,7 +116,7 @@ def _over(case: Case, water: Water, run: VentRun) -> Said:
         subject=run.owner,
         culprits=found.culprits or (run.pipe,),
         path=(*found.culprits, *run.ids, run.cistern),
-        message=f"With the pumps on water stands {stands:.1f} m over the cold water in vent {run.pipe}, which turns"
+        message=f"With the pumps on water stands {stands:.1f} m over the cold water in {case.name(run.pipe)}, which turns"
         f" over at {free:.1f} m: it pumps over.",
         todo="Move the pump beyond the joints of vent and feed.",
         measured=stands,
@@ -176,7 +176,7 @@ def _places(case: Case, water: Water, found: Known) -> Iterator[tuple[float, str
     for run in runs(case, water) if water.feeds else ():
         head = found.head_m(joint_of(case, run))
         if head is not None:
-            yield head, run.pipe, f"the joint of vent {run.pipe}"
+            yield head, run.pipe, f"the joint of {case.name(run.pipe)}"
     tops: dict[str, Place] = {}
     for place in water.places:
         if place[0] == "port" and (
@@ -191,7 +191,7 @@ def _places(case: Case, water: Water, found: Known) -> Iterator[tuple[float, str
             yield head, part, case.name(part)
     keys = [k for run in found.pressures.got.drawn.runs.values() for k, _ in run.steps if k[0] == "pipe"]
     for key, point, gauge in found.pressures.highest(dict.fromkeys(keys), found.neutral):
-        yield gauge / PA_M, key[1], f"pipe {key[1]}, {point[1]:.2f} m up"
+        yield gauge / PA_M, key[1], f"{case.name(key[1])}, {point[1]:.2f} m up"
 
 
 def _standing(case: Case, water: Water) -> Iterator[Said]:

@@ -78,7 +78,7 @@ def vent_dips(case: Case) -> Iterator[Said]:
                     culprits=ids,
                     path=run.ids,
                     spot=at,
-                    message=f"Vent {run.pipe} falls {depth * 1000:.0f} mm at x {at[0]:.2f} m before it turns over.",
+                    message=f"{case.name(run.pipe)} falls {depth * 1000:.0f} mm at x {at[0]:.2f} m before it turns over.",
                     todo="Re-route it so that it climbs all the way to its turn-over.",
                     measured=depth * 1000,
                     limit=0.0,
@@ -95,7 +95,7 @@ def vent_dips(case: Case) -> Iterator[Said]:
                     culprits=tuple(dict.fromkeys(s.key[1] for s, _ in level)),
                     path=run.ids,
                     spot=level[0][0].at,
-                    message=f"Vent {run.pipe} runs level for {total:.1f} m.",
+                    message=f"{case.name(run.pipe)} runs level for {total:.1f} m.",
                     todo="Lay it to rise, and mark it graded.",
                     measured=total,
                     limit=0.0,
@@ -154,7 +154,7 @@ def vent_too_small(case: Case) -> Iterator[Said]:
         for run in runs(case, water):
             gap = unsized(case, run.steps)
             if gap:
-                yield Missing(run.owner, f"Pipe {gap}: its size is in no table", gap, "size")
+                yield Missing(run.owner, f"{case.name(gap)}: its size is in no table", gap, "size")
                 continue
             thin = [n for k, _ in run.steps if (n := narrow(case, ways.elements[k], *least))]
             if not thin:
@@ -168,7 +168,7 @@ def vent_too_small(case: Case) -> Iterator[Said]:
                 subject=run.owner,
                 culprits=tuple(n.id for n in thin),
                 path=run.ids,
-                message=f"Open vent {run.pipe} is {worst.words}; it needs {wants}.",
+                message=f"{case.name(run.pipe)} is {worst.words}; it needs {wants}.",
                 todo="Draw it in 22 mm from the boiler to the cistern.",
                 measured=worst.size_mm,
                 limit=least[0] if worst.copper else least[1],
@@ -222,7 +222,7 @@ def _path_size(case: Case, source: Source, least: tuple[float, float], said: set
     best = _best(case, source)
     gap = unsized(case, best.steps)
     if gap:
-        yield Missing(source.part, f"Pipe {gap}: its size is in no table", gap, "size")
+        yield Missing(source.part, f"{case.name(gap)}: its size is in no table", gap, "size")
         return
     thin = _thin(case, best)
     if thin:
@@ -252,7 +252,7 @@ def _path_size(case: Case, source: Source, least: tuple[float, float], said: set
             subject=source.part,
             culprits=(smaller,),
             path=(source.part, *best.ids),
-            message=f"Vent of {case.name(source.part)} gets smaller in pipe {smaller}, which does not stand upright.",
+            message=f"Vent of {case.name(source.part)} gets smaller in {case.name(smaller)}, which does not stand upright.",
             todo="Keep the size of the tapping until the pipe stands upright.",
             sources=("sf.vent.reduce.place",),
         )
@@ -310,7 +310,7 @@ def _too_low(case: Case, water: Water, run: VentRun) -> Said:
             subject=run.owner,
             culprits=(run.pipe,),
             path=(*run.ids, run.cistern),
-            message=f"Vent {run.pipe} turns over {max(stands, 0.0) * 1000:.0f} mm above the cold water;"
+            message=f"{case.name(run.pipe)} turns over {max(stands, 0.0) * 1000:.0f} mm above the cold water;"
             f" {needed * 1000:.0f} mm is needed with {line - base:.1f} m below.",
             todo=f"Raise the turn-over by {(needed - stands) * 1000:.0f} mm.",
             measured=stands * 1000,
@@ -327,7 +327,7 @@ def _too_low(case: Case, water: Water, run: VentRun) -> Said:
             subject=run.owner,
             culprits=(run.pipe,),
             path=(*run.ids, run.cistern),
-            message=f"Vent {run.pipe} turns over {stands * 1000:.0f} mm above the cold water;"
+            message=f"{case.name(run.pipe)} turns over {stands * 1000:.0f} mm above the cold water;"
             f" with a pump {practice * 1000:.0f} mm is usual.",
             todo=f"Consider raising the turn-over to {practice * 1000:.0f} mm.",
             measured=stands * 1000,
@@ -336,7 +336,7 @@ def _too_low(case: Case, water: Water, run: VentRun) -> Said:
             sources=("vent.rise.practice",),
         )
     # the pump's push at the vent joint comes on top and is not assessed yet
-    return Missing(run.owner, f"The pump's push at the joint of vent {run.pipe} needs the flow network")
+    return Missing(run.owner, f"The pump's push at the joint of {case.name(run.pipe)} needs the flow network")
 
 
 def _lowest(case: Case, water: Water) -> float | None:
