@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from loopwright.engineering import water
-from loopwright.engineering.net import Branch, Cell, End, Net, Node, Segment, Store, WaterLine
+from loopwright.engineering.net import Branch, Cell, End, Net, Node, Pump, Segment, Store, WaterLine
 
 CU28, CU22 = 0.0262, 0.0202
 
@@ -119,3 +119,32 @@ def local_loss_flow(power_W, height_m, bore_m, k, cooler_C):
 
     low = power_W / (water.enthalpy_J_kg(105.0) - water.enthalpy_J_kg(cooler_C))
     return brentq(gap, low, 5.0)
+
+
+def pumped(seed: int) -> Net:
+    """A pump and a boiler feeding two to five radiators in parallel on two floors, or a store among them."""
+    rng = np.random.default_rng(1000 + seed)
+    count = int(rng.integers(2, 6))
+    power = float(rng.uniform(3e3, 12e3))
+    pump = Pump(float(rng.uniform(8e3, 40e3)), 0.0, -float(rng.uniform(2e4, 2e5)))
+    nodes = [Node("f", 1.0), Node("r", 0.8)]
+    branches = [
+        Branch("boiler", End("r"), End("f"), (pipe_cell(-0.3), Cell(heat_J_K=60e3, source_W=power), pipe_cell(0.5)),
+               (run(float(rng.uniform(4, 12)), float(rng.choice([CU22, CU28])), 6.0),), pump=pump)
+    ]  # fmt: skip
+    for i in range(count):
+        high = float(rng.uniform(0.5, 4.0))
+        nominal = float(rng.uniform(0.9, 1.6)) * power / count
+        branches.append(
+            Branch(f"rad{i}", End("f"), End("r"), (pipe_cell(high - 1.0, 0.5),
+                   Cell(heat_J_K=25e3, emitter_W=nominal), pipe_cell(0.8 - high, 0.5)),
+                   (run(float(rng.uniform(4, 20)), float(rng.choice([0.0136, CU22])), float(rng.uniform(8, 30))),))
+        )  # fmt: skip
+    stores: tuple[Store, ...] = ()
+    if rng.random() < 0.5:
+        stores = (Store("store", 0.2, 1.8, 0.3, tuple(np.linspace(40.0, 60.0, 8))),)
+        branches += [
+            Branch("charge", End("f"), End("store", 1.7), (pipe_cell(0.7),), (run(6.0, CU22, 6.0),)),
+            Branch("draw", End("store", 0.3), End("r"), (pipe_cell(0.5),), (run(6.0, CU22, 6.0),)),
+        ]  # fmt: skip
+    return Net(tuple(branches), tuple(nodes), stores, WaterLine(9.0))

@@ -1,19 +1,44 @@
 """An independent steady residual, separately written: sharp upwinding, marched branch by branch, scipy's root.
 
-Friction factors come from the `fluids` library; heat is carried by enthalpy. Only water's properties are shared,
-and the law by which an emitter's mean temperature leaves the arithmetic mean of EN 442 at a trickle:
-inlet weight 1/2 (1 + (NTU/2)^4)^(-1/4).
+Friction factors come from the `fluids` library, water from `iapws` (liquid at 0.5 MPa, by splines); heat is carried by
+enthalpy. Shared is only the law by which an emitter's mean temperature leaves the arithmetic mean of EN 442 at a
+trickle: inlet weight 1/2 (1 + (NTU/2)^4)^(-1/4).
 """
 
 from __future__ import annotations
 
 import fluids
 import numpy as np
+from iapws import IAPWS97
+from scipy.interpolate import CubicSpline
 from scipy.optimize import brentq, root
 
-from loopwright.engineering import water
-
 G = 9.80665
+
+
+class Water:
+    """Density, viscosity and enthalpy by IAPWS-IF97, 1 to 150 degC; straight beyond, where only trial states go."""
+
+    def __init__(self) -> None:
+        t = np.concatenate([[0.5], np.arange(2.0, 151.0, 2.0)])
+        states = [IAPWS97(T=x + 273.15, P=0.5) for x in t]
+        self._ends = (t[0], t[-1])
+        self._rho = CubicSpline(t, [s.rho for s in states])
+        self._mu = CubicSpline(t, [s.mu for s in states])
+        self._h = CubicSpline(t, [1000.0 * s.h for s in states])
+
+    def raw_density_kg_m3(self, t):
+        return self._rho(np.clip(t, *self._ends))
+
+    def raw_viscosity_Pa_s(self, t):
+        return self._mu(np.clip(t, *self._ends))
+
+    def raw_enthalpy_J_kg(self, t):
+        inside = np.clip(t, *self._ends)
+        return self._h(inside) + 4200.0 * (t - inside)
+
+
+water = Water()
 
 
 def darcy(re: float, rel: float) -> float:
@@ -88,7 +113,10 @@ def solve(net, m0, N0, p0):
                 loss += (f * s.length_m / s.bore_m + s.k) * size * m[i] / (2 * rho(mean) * area**2)
             pa = p[places.index(b.a.place)] - in_store(b.a)
             pb = p[places.index(b.b.place)] - in_store(b.b)
-            out.append((pa - pb - loss - column) * 0.1)
+            push = 0.0
+            if b.pump:
+                push = b.pump.shutoff_Pa + b.pump.linear * m[i] + b.pump.square * m[i] * abs(m[i])
+            out.append((pa - pb - loss - column + push) * 0.1)
             mass[places.index(b.a.place)] -= m[i]
             mass[places.index(b.b.place)] += m[i]
             for end, arrives in ((up, None), (down, t)):
