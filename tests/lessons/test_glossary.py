@@ -105,7 +105,7 @@ def test_spelling_plural_and_capitals_do_not_matter() -> None:
 
 
 def test_a_word_that_is_not_there_is_refused_with_what_is_near() -> None:
-    with pytest.raises(GlossaryError, match="Did you mean tundish"):
+    with pytest.raises(GlossaryError, match="Perhaps you mean “tundish”"):
         meaning("tundisch")
     with pytest.raises(GlossaryError, match="lists the words"):
         meaning("qqqq")

@@ -48,10 +48,11 @@ def test_every_sort_of_mistake_has_its_words_and_real_rules() -> None:
         assert 1 <= mistake.level <= 6 and mistake.words and not mistake.words.endswith(".")
 
 
-@pytest.mark.parametrize("name", SOUND)
-@pytest.mark.parametrize("seed", range(2))
+@pytest.mark.parametrize(
+    "name, seed", [*((name, seed) for name in SOUND for seed in range(2)), ("stove-by-gravity", 7)]
+)
 def test_the_survey_finds_just_what_is_hidden(name: str, seed: int) -> None:
-    exercise = practice(SOUND[name], CATALOGUE, seed, faults=3)
+    exercise = practice(SOUND[name], CATALOGUE, seed, faults=3)  # at 7 equal outlets are told apart by their ids alone
     assert bad(exercise.sheet) == sorted((h.rule, h.subject, frozenset(h.culprits)) for h in exercise.hidden)
     assert len(exercise.hidden) == 3
     ids = {*exercise.sheet.parts, *exercise.sheet.pipes}

@@ -97,7 +97,11 @@ def meaning(word: str, catalogue: Catalogue | None = None) -> Term:
         return found
     near = difflib.get_close_matches(_plain(word), list(glossary()), n=3, cutoff=0.6)
     names = list(dict.fromkeys(glossary()[w].name for w in near))
-    do = f"Did you mean {' or '.join(names)}?" if names else "`loopwright glossary` lists the words"
+    do = (
+        f"Perhaps you mean {' or '.join(f'“{name}”' for name in names)}"
+        if names
+        else "`loopwright glossary` lists the words"
+    )
     raise GlossaryError(f"The glossary has no word “{word}”", do=do)
 
 

@@ -108,19 +108,26 @@ def practice(sheet: Sheet, catalogue: Catalogue, seed: int, faults: int = 3) -> 
         )
     chance = random.Random(seed)
     hand = _Hand(sheet, catalogue)
-    pool = [(key, place) for key in mistakes() for place in places(hand.ground, key)]
-    by_sort: dict[str, list[Place]] = {}
-    for key, place in pool:
-        by_sort.setdefault(key, []).append(place)
+    pools = {key: found for key in mistakes() if (found := places(hand.ground, key))}
+    later: dict[str, list[Place]] = {}  # places of a subject that has a fault already, for when no other is left
+    apart = True
     for tries in range(MOST_TRIES):
-        if len(hand.made) == faults or not by_sort:
+        if len(hand.made) == faults or not (pools or later):
             break
-        key = chance.choice(sorted(by_sort))
-        place = by_sort[key].pop(chance.randrange(len(by_sort[key])))
-        if not by_sort[key]:
-            del by_sort[key]
-        if hand.take(place, apart=tries < OTHER_SUBJECTS):
-            by_sort.pop(key, None)  # one of a sort is enough
+        if apart and (not pools or tries >= OTHER_SUBJECTS):
+            apart = False
+            pools = {key: [*pools.get(key, ()), *later.get(key, ())] for key in sorted({*pools, *later})}
+        key = chance.choice(sorted(pools))
+        place = pools[key].pop(chance.randrange(len(pools[key])))
+        taken = hand.take(place, apart=apart)
+        if taken is None:
+            later.setdefault(key, []).append(place)
+        if taken or not pools[key]:
+            del pools[key]  # one of a sort is enough
+        if taken:
+            later.pop(key, None)
+        if not apart:
+            later.clear()
     if not hand.made:
         raise PracticeError(
             "No mistake can be made in this sheet that gives just one fault",
@@ -149,8 +156,11 @@ class _Hand:
         self.ground = Ground(sheet, catalogue)
         self.made: list[tuple[Mistake, Finding, tuple[str, ...]]] = []
 
-    def take(self, place: Place, *, apart: bool) -> bool:
-        """Make a mistake if it is one fault by itself and beside those already made; `apart`: of another subject."""
+    def take(self, place: Place, *, apart: bool) -> bool | None:
+        """Make a mistake if it is one fault by itself and beside those already made, and say whether it was.
+
+        None: it could have been, but for `apart`, which asks that no two be about the same subject.
+        """
         mistake = mistakes()[place.sort]
         alone = _tried(place, self.sound)
         if alone is None:
@@ -172,7 +182,7 @@ class _Hand:
         if taken & {*more.culprits, *again[1]}:
             return False
         if apart and any(f.subject == more.subject for _, f, _ in self.made):
-            return False
+            return None
         self._keep(mistake, more, again)
         return True
 
@@ -196,12 +206,14 @@ class _Hand:
     def exercise(self, seed: int, asked: int) -> Exercise:
         """The exercise under fresh ids, its findings told as the survey of that sheet tells them."""
         sheet, new = disguised(self.sheet, self.catalogue)
-        told = {(f.rule, f.subject, frozenset(f.culprits)): f for f in _bad(sheet, self.catalogue)}
+        told = _bad(sheet, self.catalogue)
         hidden = []
         for mistake, finding, at in self.made:
-            subject = new.get(finding.subject, finding.subject)
-            culprits = frozenset(new.get(c, c) for c in finding.culprits)
-            shown = told[finding.rule, subject, culprits]
+            # ids decide which of several equals a finding is about, so it is known again by what it names
+            names = {new.get(i, i) for i in (finding.subject, *finding.culprits)}
+            alike = [f for f in told if f.rule == finding.rule]
+            shown = max(alike, key=lambda f: len(names & {f.subject, *f.culprits}))
+            told.remove(shown)
             hidden.append(
                 Hidden(
                     sort=mistake.key,
