@@ -38,7 +38,8 @@ def fire(
     return_0. `taps` are the heights of the store's flow and return, `more` are further tappings.
     """
     s = draw.sheet("One fire")
-    typed = {"power_kw": 8.0, "thermal_centre_m": 0.5, "charge_kwh": 10.0, "burn_time_h": 1.25, **props}
+    usual = {"power_kw": 8.0, "thermal_centre_m": 0.5, "charge_kwh": 10.0, "burn_time_h": 1.25}
+    typed = {**{k: v for k, v in usual.items() if CATALOGUE[kind].prop(k)}, **props}
     stove = s.add(kind, "stove", x_m=1.0, height_m=0.0, name="Stove", **typed)
     cistern = s.add("feed_expansion_cistern", "cistern", x_m=2.45, height_m=5.25, hot_rated=True, float_valve=False)
     high, low = round(0.1 + taps[0], 6), round(0.1 + taps[1], 6)

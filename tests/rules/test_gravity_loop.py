@@ -12,7 +12,7 @@ from fire_sheets import ON_LEAK, ON_RETURN, ON_STORE_FLOW, answer, bad, fire
 from vented import asked, findings, only, sound
 
 from loopwright import draw
-from loopwright.rules.findings import Finding, Severity
+from loopwright.rules.findings import Finding, Missing, Severity
 from loopwright.sheet import edits
 
 DANGER, FAULT, ADVICE = Severity.DANGER, Severity.FAULT, Severity.ADVICE
@@ -257,6 +257,57 @@ def test_a_level_run_is_advice_until_it_is_graded():
     assert [f.severity for f in found] == [ADVICE]
     assert "store_flow" in found[0].culprits
     assert not [f for f in findings(fire().done(), "gravity-loop/level-run") if "store_flow" in f.culprits]
+
+
+def lagged(mm: float | None, *, far: float = 0.0) -> draw.Drawing:
+    """The stove's pair to its store in pipe lagged so thickly, with so many metres more out of the section."""
+    s = fire()
+    for pipe in ("stove_flow", "store_flow", "return_3", "return_2", "return_1", "return_0"):
+        s.sheet = edits.set_pipe(s.sheet, pipe, insulation_mm=mm)
+    s.sheet = edits.set_pipe(s.sheet, "store_flow", extra_length_m=far)
+    return s
+
+
+def test_a_bare_pair_of_more_than_five_metres_is_advice():
+    """Five metres: stove manuals, as the rule's page names them. The heat leak's own pipes may be bare."""
+    said = [f.message for f in findings(lagged(0.0).done(), "gravity-loop/level-run")]
+    assert len(said) == 1 and "without insulation" in said[0]
+    assert not findings(lagged(25.0).done(), "gravity-loop/level-run")
+    missing = [a for a in asked(lagged(None).done(), "gravity-loop/level-run") if isinstance(a, Missing)]
+    assert [a.prop for a in missing] == ["insulation_mm"]
+
+
+def test_a_pair_of_more_than_ten_metres_is_advice():
+    """Ten metres: stove manuals, as the rule's page names them."""
+    said = [f.message for f in findings(lagged(25.0, far=6.0).done(), "gravity-loop/level-run")]
+    assert len(said) == 1 and "m long" in said[0]
+
+
+@pytest.mark.parametrize(("up_m", "few"), [(0.01, True), (0.04, False)])
+def test_a_flow_that_climbs_less_than_one_in_120_is_advice(up_m, few):
+    """1 in 120: an old plumbing handbook, as the rule's page names it. 1.6 m along, so 13 mm up are needed."""
+    s = lagged(25.0)
+    points = ((2.1, 1.72), (3.7, 1.72 + up_m), (4.4, 1.72 + up_m), (4.4, 1.72 + up_m))
+    s.sheet = edits.set_pipe(s.sheet, "store_flow", points=points[:3], held=())
+    said = [f.message for f in findings(s.done(), "gravity-loop/level-run")]
+    assert any("rises by only 1 in" in m for m in said) is few
+
+
+def pellets(**props: object) -> draw.Drawing:
+    """An automatic boiler in the stove's place, by gravity to its store, the heat leak shut by a lever valve."""
+    s = fire(kind="boiler_pellet", **props)
+    s.insert("leak_flow", "isolating_valve", "V", at=ON_LEAK)
+    s.insert("return_2", "isolating_valve", "W", at=ON_RETURN)
+    return s
+
+
+def test_heat_left_over_is_shed_like_a_fire_s():
+    """A boiler that can be stopped still has its grate's heat to lose (rule of the trade; see the rule's page)."""
+    assert severities(pellets(residual_kw=1.0), "gravity-loop/isolating-valve") == [DANGER]
+    assert not severities(pellets(residual_kw=0.0), "gravity-loop/isolating-valve")
+    assert not severities(pellets(residual_kw=1.0, leak_not_needed=True), "gravity-loop/isolating-valve")
+    asked_for = [a.prop for a in asked(pellets().done(), "gravity-loop/isolating-valve") if isinstance(a, Missing)]
+    assert asked_for == ["residual_kw"]
 
 
 def test_nothing_is_said_of_a_sheet_without_a_fire():

@@ -72,6 +72,9 @@ class Answer(msgspec.Struct, frozen=True, kw_only=True):
     subject: str = ""
     because: str = ""
     finding: Finding | None = None
+    part: str = ""
+    prop: str = ""
+    """Where a missing datum is asked for: a part and its property."""
 
 
 class Missing(msgspec.Struct, frozen=True):

@@ -46,6 +46,24 @@ def shedding(case: Case, source: Source) -> Shedding:
     return memo[source.part]
 
 
+def shedders(case: Case) -> list[Source]:
+    """Sources that have to shed heat with nobody's help: fires, and those with heat left over once they are stopped.
+
+    One whose maker says that it needs no heat leak, or that has none left, is not asked.
+    """
+    ways = case.ways
+    return [
+        s
+        for s in ways.sources
+        if s.stops == "fire"
+        or (
+            s.stops == "residual"
+            and ways.value(s.part, "leak_not_needed") is not True
+            and ways.number(s.part, "residual_kw") != 0.0
+        )
+    ]
+
+
 def emitter_kw(case: Case, part: str) -> float | None:
     """What an emitter sheds with no electricity, at 50 K, or None when it is not stated. Floors shed nothing."""
     ways = case.ways
@@ -85,7 +103,12 @@ def carried(case: Case, loop: Loop) -> list[str]:
 
 
 def least_kw(case: Case, source: Source) -> float:
-    """The heat leak a fire needs: the maker's own figure, else by whether a store shares its fixed loops."""
+    """The heat leak a fire needs: the maker's own figure, else by whether a store shares its fixed loops.
+
+    Of a source that can be stopped, the heat left over.
+    """
+    if source.stops == "residual":
+        return case.ways.number(source.part, "residual_kw") or 0.0
     stated = case.ways.number(source.part, "leak_kw")
     if stated is not None:
         return stated
@@ -98,7 +121,7 @@ def needed_kw(case: Case, source: Source) -> float:
     cache = case.ways.cache
     if "fires by emitter" not in cache:
         by_emitter: dict[str, list[Source]] = {}
-        for fire in case.ways.fires:
+        for fire in shedders(case):
             for part in fixed_emitters(case, fire):
                 by_emitter.setdefault(part, []).append(fire)
         cache["fires by emitter"] = by_emitter
@@ -194,6 +217,9 @@ def charge_kwh(case: Case, source: Source) -> float | None:
     stated = case.ways.number(source.part, "charge_kwh")
     if stated is not None:
         return stated
+    if source.stops == "residual":
+        left, minutes = case.ways.number(source.part, "residual_kw"), case.ways.number(source.part, "overrun_min")
+        return left * minutes / 60 if left is not None and minutes is not None else None
     power, hours = case.ways.number(source.part, "power_kw"), case.ways.number(source.part, "burn_time_h")
     return power * hours if power is not None and hours is not None else None
 
@@ -243,6 +269,10 @@ def _ask(case: Case, source: Source) -> Shedding:
     ways = case.ways
     if sound_cooling(case, source):
         return Shedding(source=source, step=1, because="The cooling coil carries the heat")
+    if source.stops == "residual" and ways.number(source.part, "residual_kw") is None:
+        return Shedding(
+            source=source, step=2, missing=(source.part, "residual_kw", "heat left over once it is stopped")
+        )
     emitters = fixed_emitters(case, source)
     least = needed_kw(case, source)
     outputs = {p: emitter_kw(case, p) for p in emitters}
@@ -317,7 +347,9 @@ def _ask(case: Case, source: Source) -> Shedding:
         return Shedding(
             source=source,
             step=6,
-            missing=(uncharged, "charge_kwh", "heat of one charge"),
+            missing=(uncharged, "overrun_min", "minutes for which heat is left")
+            if case.ways.source_of[uncharged].stops == "residual"
+            else (uncharged, "charge_kwh", "heat of one charge"),
             least_kw=least,
             fixed_kw=fixed_kw,
         )
@@ -341,7 +373,7 @@ def _ask(case: Case, source: Source) -> Shedding:
 def _charges(case: Case, source: Source, sinks: set[Key]) -> tuple[float | None, str]:
     """Heat of one charge of a fire and of all others that lean on its sinks; or None, and the fire without one."""
     total = 0.0
-    for fire in case.ways.fires:
+    for fire in shedders(case):
         shares = sinks & {w.sink.key for w in fixed_loops(case, fire)}
         if fire.part != source.part and not shares:
             continue

@@ -11,7 +11,7 @@ from loopwright.catalogue import Behaviour
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.pumped import pumped_loops
 from loopwright.rules.registry import Case, Said, rule
-from loopwright.rules.shedding import Shedding, emitter_kw, fixed_loops, light, relied_on, shedding
+from loopwright.rules.shedding import Shedding, emitter_kw, fixed_loops, light, relied_on, shedders, shedding
 from loopwright.waterways.graph import Element, Key, Place, Source
 from loopwright.waterways.loops import Loop, blockers, loops
 from loopwright.waterways.profile import LEVEL_M, Bend, dips, humps, stops
@@ -58,7 +58,7 @@ def counts(case: Case, source: Source, loop: Loop) -> bool:
 
 
 def _answered(case: Case, slug: str) -> Iterator[tuple[Source, Shedding, bool]]:
-    for source in case.ways.fires:
+    for source in shedders(case):
         answer = shedding(case, source)
         yield source, answer, answer.slug == slug
 

@@ -12,7 +12,7 @@ from loopwright.rules.registry import Case, Said, rule
 from loopwright.rules.shedding import emitter_kw, light
 from loopwright.rules.themes.gravity_loop import examined
 from loopwright.waterways.graph import Key
-from loopwright.waterways.profile import level_runs, stops
+from loopwright.waterways.profile import LEVEL_M, Stop, level_runs, stops
 
 BORE_MM = 25.0
 """Least bore of a gravity loop in metal other than copper, as 28 mm copper is in copper."""
@@ -79,27 +79,58 @@ def level_run(case: Case) -> Iterator[Said]:
             level = sum(m for _, m in runs)
             if level > 3.0:
                 reasons.append(f"{level:.1f} m of it is level")
-            metres = sum(_length(case, key) for key in loop.keys)
-            if metres > case.limit("sf.primary.len.max"):
-                reasons.append(f"is {metres:.1f} m long")
+            flat = _flat(walk, case.limit("sf.primary.slope")) if not {s.key for s, _ in runs} & done else []
+            if flat:
+                reasons.append(f"rises by only 1 in {1 / min(slope for _, slope in flat):.0f} in places")
+            tops = [s for s, _ in (*long, *flat)]
+            unlagged: tuple[str, ...] = ()
+            if loop.sink.sort in ("body", "coil"):  # the pipes of a heat leak may well shed heat themselves
+                metres = sum(_length(case, key) for key in loop.keys)
+                if metres > case.limit("sf.primary.len.max"):
+                    reasons.append(f"is {metres:.1f} m long")
+                bare = [k[1] for k in loop.keys if k[0] == "pipe" and ways.pipe(k).insulation_mm == 0]
+                unlagged = tuple(sorted(k[1] for k in loop.keys if k[0] == "pipe" and _unknown(case, k)))
+                open_m = sum(_length(case, ("pipe", p)) for p in bare)
+                if open_m > case.limit("sf.primary.len.lag"):
+                    reasons.append(f"has {open_m:.1f} m of pipe without insulation")
             done |= {s.key for s, _ in runs}
-            if reasons and (long or level > 3.0):
-                spot, _ = max(runs, key=lambda pair: pair[1])
+            if reasons:
+                spot = max(runs, key=lambda pair: pair[1])[0].at if runs else None
+                own = tuple(dict.fromkeys(s.key[1] for s in (tops or [s for s, _ in runs])))
                 yield Finding(
                     severity=Severity.ADVICE,
                     subject=source.part,
-                    culprits=tuple(dict.fromkeys(s.key[1] for s, _ in (long or runs))),
+                    culprits=own or tuple(sorted(k[1] for k in loop.keys if k[0] == "pipe")),
                     path=light(case, loop),
-                    spot=spot.at,
+                    spot=spot,
                     message=f"Gravity loop through {case.name(loop.sink.part)} {', '.join(reasons)}.",
-                    todo="Mark it graded if it is laid to rise 1 in 120 towards the vent; keep it short.",
-                    measured=round(max(m for _, m in runs), 2),
+                    todo="Mark it graded if it is laid to rise 1 in 120 towards the vent; keep it short, and lag it.",
+                    measured=round(max((m for _, m in runs), default=0.0), 2),
                     limit=0.5,
                     unit="m",
-                    sources=("sf.primary.slope", "sf.primary.horiz", "sf.primary.len.max"),
+                    sources=("sf.primary.slope", "sf.primary.horiz", "sf.primary.len.max", "sf.primary.len.lag"),
                 )
+            elif sum(_length(case, ("pipe", p)) for p in unlagged) > case.limit("sf.primary.len.lag"):
+                first = unlagged[0]
+                yield Missing(source.part, f"{case.name(first)}: its insulation is missing", first, "insulation_mm")
             else:
                 yield Sound(source.part, f"Loop through {case.name(loop.sink.part)}")
+
+
+def _flat(walk: list[Stop], least: float) -> list[tuple[Stop, float]]:
+    """Where a drawn slope is less than it should be, and that slope. Level runs are no slopes."""
+    out = []
+    for before, here in pairwise(walk):
+        along, up = abs(here.at[0] - before.at[0]), abs(here.at[1] - before.at[1])
+        if up > LEVEL_M and along > LEVEL_M and up / along < least - 1e-9:
+            out.append((here, up / along))
+    return out
+
+
+def _unknown(case: Case, key: Key) -> bool:
+    """Whether nobody has said how thickly a pipe is lagged."""
+    pipe = case.ways.pipe(key)
+    return pipe.insulation_mm is None and not pipe.joint
 
 
 def _length(case: Case, key: Key) -> float:

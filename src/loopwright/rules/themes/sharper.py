@@ -144,8 +144,8 @@ def vent_with_pump(case: Case, said: tuple[Said, ...]) -> Iterator[Said]:
             subject=run.owner,
             culprits=(run.pipe,),
             path=(*run.ids, run.cistern),
-            message=f"{case.name(run.pipe)} turns over {1000 * stands:.0f} mm above the cold water; {1000 * needed:.0f} mm is"
-            f" needed, {1000 * heads:.0f} mm of it for the pump's push at its joint.",
+            message=f"{case.name(run.pipe)} turns over {1000 * stands:.0f} mm above the cold water;"
+            f" {1000 * needed:.0f} mm is needed, {1000 * heads:.0f} mm of it for the pump's push at its joint.",
             todo=f"Raise the turn-over by {1000 * (needed - stands):.0f} mm, or move the pump beyond its joint.",
             measured=1000 * stands,
             limit=1000 * needed,

@@ -9,7 +9,7 @@ from itertools import pairwise
 from loopwright.catalogue import Behaviour
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
-from loopwright.rules.shedding import Shedding, charge_kwh, fixed_loops, light, relied_on, shedding
+from loopwright.rules.shedding import Shedding, charge_kwh, fixed_loops, light, relied_on, shedders, shedding
 from loopwright.waterways.graph import Key, Place, Source
 from loopwright.waterways.loops import RESTS_SHUT_COST, blocker_cost, blockers, loops
 from loopwright.waterways.paths import reach, shortest
@@ -32,8 +32,8 @@ METALS = ("copper", "copper_y", "copper_continental", "steel", "stainless", "bra
 
 
 def shedding_answers(case: Case, slug: str) -> Iterator[tuple[Source, Shedding]]:
-    """Each fire with its shedding answer, for the rule of that slug."""
-    for source in case.ways.fires:
+    """Each fire, or source with heat left over, with its shedding answer, for the rule of that slug."""
+    for source in shedders(case):
         yield source, shedding(case, source)
 
 
@@ -227,8 +227,8 @@ def plastic_pipe(case: Case) -> Iterator[Said]:
             subject=source.part,
             culprits=ids,
             path=ids,
-            message=f"{names} {'is' if len(ids) == 1 else 'are'} {materials}; near {case.name(source.part)} water can boil,"
-            f" and plastic gives way at {stands}.",
+            message=f"{names} {'is' if len(ids) == 1 else 'are'} {materials};"
+            f" near {case.name(source.part)} water can boil, and plastic gives way at {stands}.",
             todo="Run it in copper or steel.",
             sources=("sf.plastic.class5.max", "sf.plastic.classS.max", "sf.plastic.copper_first"),
         )

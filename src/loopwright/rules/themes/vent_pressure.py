@@ -116,8 +116,8 @@ def _over(case: Case, water: Water, run: VentRun) -> Said:
         subject=run.owner,
         culprits=found.culprits or (run.pipe,),
         path=(*found.culprits, *run.ids, run.cistern),
-        message=f"With the pumps on water stands {stands:.1f} m over the cold water in {case.name(run.pipe)}, which turns"
-        f" over at {free:.1f} m: it pumps over.",
+        message=f"With the pumps on water stands {stands:.1f} m over the cold water in {case.name(run.pipe)},"
+        f" which turns over at {free:.1f} m: it pumps over.",
         todo="Move the pump beyond the joints of vent and feed.",
         measured=stands,
         limit=free,

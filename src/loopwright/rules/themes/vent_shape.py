@@ -78,7 +78,8 @@ def vent_dips(case: Case) -> Iterator[Said]:
                     culprits=ids,
                     path=run.ids,
                     spot=at,
-                    message=f"{case.name(run.pipe)} falls {depth * 1000:.0f} mm at x {at[0]:.2f} m before it turns over.",
+                    message=f"{case.name(run.pipe)} falls {depth * 1000:.0f} mm"
+                    f" at x {at[0]:.2f} m before it turns over.",
                     todo="Re-route it so that it climbs all the way to its turn-over.",
                     measured=depth * 1000,
                     limit=0.0,
@@ -252,7 +253,8 @@ def _path_size(case: Case, source: Source, least: tuple[float, float], said: set
             subject=source.part,
             culprits=(smaller,),
             path=(source.part, *best.ids),
-            message=f"Vent of {case.name(source.part)} gets smaller in {case.name(smaller)}, which does not stand upright.",
+            message=f"Vent of {case.name(source.part)} gets smaller in {case.name(smaller)},"
+            " which does not stand upright.",
             todo="Keep the size of the tapping until the pipe stands upright.",
             sources=("sf.vent.reduce.place",),
         )
