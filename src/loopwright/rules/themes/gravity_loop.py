@@ -117,7 +117,8 @@ def isolating_valve(case: Case) -> Iterator[Said]:
                 ("sf.leak.valves",),
             )
             said = True
-        for loop in loops(ways, source, Ask.OPEN):
+        unasked = source.stops == "residual" and answer.missing is not None
+        for loop in loops(ways, source, Ask.OPEN) if not unasked else ():
             if loop.sink.sort not in ("body", "coil"):
                 continue
             stop = blockers(ways, loop)
@@ -191,7 +192,8 @@ def spring_check(case: Case) -> Iterator[Said]:
                 "Take it out, or fit a light flap that opens towards the stove.",
                 ("sf.primary.drive", "sf.link.nrv"),
             )
-        for loop in loops(ways, source, Ask.OPEN):
+        unasked = source.stops == "residual" and answer.missing is not None
+        for loop in loops(ways, source, Ask.OPEN) if not unasked else ():
             stop = blockers(ways, loop)
             if not stop or any(e.does is not Behaviour.ONE_WAY for e in stop):
                 continue
