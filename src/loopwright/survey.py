@@ -75,7 +75,14 @@ def survey_of(ways: Waterways, *, computed: bool = False) -> Survey:
                 case Missing():
                     why = _sentence(item.what)
                     answers.append(
-                        Answer(rule=rule.slug, outcome=Outcome.NOT_ASSESSED, subject=item.subject, because=why)
+                        Answer(
+                            rule=rule.slug,
+                            outcome=Outcome.NOT_ASSESSED,
+                            subject=item.subject,
+                            because=why,
+                            part=item.part,
+                            prop=item.prop,
+                        )
                     )
                 case Sound():
                     why = _sentence(item.because)

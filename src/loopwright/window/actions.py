@@ -114,6 +114,7 @@ COMMANDS: tuple[Command, ...] = (
     ),
     Command("limits", "Limits of this sheet…", (), "Check", help="Figures of a local code in place of the published"),
     Command("conditions", "Conditions", ("F6",), "Check", gap=True),
+    Command("review", "Review…", ("Ctrl+F7",), "Check", help="Walk through every rule's answer, decide and sign"),
     Command("what_if", "What if…", ("Ctrl+F6",), "Check", help="Try a power cut, each pump stopped, each valve shut"),
     Command("power_cut", "Power cut", ("Shift+F6",), "Check", "bolt", checkable=True),
     Command("normal", "Back to normal running", (), "Check"),

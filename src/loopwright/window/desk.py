@@ -54,6 +54,7 @@ class Place:
 
 PLACES: tuple[Place, ...] = (
     Place("figures", "Figures", "lower", "loopwright.window.figures:FiguresPanel"),
+    Place("review", "Review", "right", "loopwright.window.review:Review"),
     Place("what_if", "What if", "right", "loopwright.window.whatif:WhatIf"),
     Place("figure", "Figure", "right", "loopwright.window.figure_page:FigurePage"),
 )

@@ -76,6 +76,14 @@ class Memory:
     def caution_read(self, read: bool) -> None:
         self._settings.setValue("caution_read", "true" if read else "false")
 
+    def words(self, name: str) -> str:
+        """Words a person gave once and need not give again; empty when there are none."""
+        return str(self._settings.value(f"words/{name}", ""))
+
+    def keep_words(self, name: str, words: str) -> None:
+        """Remember words a person gave."""
+        self._settings.setValue(f"words/{name}", words)
+
     def layout(self, name: str) -> QByteArray:
         """The remembered state of a splitter or window; empty when there is none."""
         found = self._settings.value(f"layout/{name}")
