@@ -91,6 +91,8 @@ class Arrays:
     any_coil: bool
     any_pad: bool
     emitter_cells: tuple[np.ndarray, ...]
+    emitter_flat: np.ndarray  # the same in a raveled (B, K)
+    coil_flat: np.ndarray
 
 
 def boiling_at(line: WaterLine, height_m: float) -> float:
@@ -240,4 +242,5 @@ def arrays(net: Net) -> Arrays:
         inlets=tuple(inlets), any_pump=any(pumps), any_check=any(b.check for b in br),
         any_emitter=bool(np.any(cells("emitter_W", 0.0) > 0.0)), any_coil=bool(np.any(UX > 0.0)),
         any_pad=not bool(real.all()), emitter_cells=np.nonzero(cells("emitter_W", 0.0) > 0.0),
+        emitter_flat=np.flatnonzero(cells("emitter_W", 0.0) > 0.0), coil_flat=np.flatnonzero(UX > 0.0),
     )  # fmt: skip

@@ -57,7 +57,7 @@ class Lagged:
 
 def tame(t: np.ndarray) -> np.ndarray:
     """Trial temperatures held to where the property formulas are monotone; settled states lie well inside."""
-    return np.clip(t, 0.0, 150.0)
+    return np.minimum(np.maximum(t, 0.0), 150.0)
 
 
 def lag(A: Arrays, s: State) -> Lagged:
@@ -80,8 +80,11 @@ def averaged(a: Lagged, b: Lagged) -> Lagged:
 
 def _extended(A: Arrays, s: State) -> np.ndarray:
     """Cell temperatures with the end nodes' before and after, (B, K+2). Pad cells hold the b node's."""
-    T = np.where(A.real, s.T, s.N[A.tb][:, None])
-    return np.concatenate([s.N[A.ta][:, None], T, s.N[A.tb][:, None]], axis=1)
+    ext = np.empty((A.B, A.K + 2))
+    after = s.N[A.tb]
+    ext[:, 0], ext[:, -1] = s.N[A.ta], after
+    ext[:, 1:-1] = np.where(A.real, s.T, after[:, None]) if A.any_pad else s.T
+    return ext
 
 
 def branch_law(A: Arrays, m: np.ndarray, lagged: Lagged, virtual: np.ndarray | None = None):
@@ -98,7 +101,7 @@ def branch_law(A: Arrays, m: np.ndarray, lagged: Lagged, virtual: np.ndarray | N
     if A.any_check:
         back = A.check & (m < 0.0)
         y = y + np.where(back, CHECK_PA_S_KG * m, 0.0)
-        ramp = np.clip(m / OPENING_RAMP_KG_S, 0.0, 1.0)
+        ramp = np.minimum(np.maximum(m / OPENING_RAMP_KG_S, 0.0), 1.0)
         y = y + np.where(A.check, A.opening * ramp, 0.0)
         ramping = A.check & (m >= 0.0) & (m < OPENING_RAMP_KG_S)
         dy = dy + np.where(back, CHECK_PA_S_KG, 0.0) + np.where(ramping, A.opening / OPENING_RAMP_KG_S, 0.0)
@@ -134,8 +137,10 @@ class Linear:
 def _share_of_upstream(ntu: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Weight of the inlet in an emitter's mean temperature, and d/dNTU: 1/2 in use, 1/NTU at a trickle."""
     x = 0.5 * ntu
-    base = 1.0 + x**4
-    return 0.5 * base**-0.25, -0.25 * x**3 * base**-1.25
+    cube = x * x * x
+    base = 1.0 + cube * x
+    weight = 0.5 * base**-0.25
+    return weight, -0.5 * cube * weight / base
 
 
 def _share_of_coil(ntu: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -183,32 +188,28 @@ def linearise(A: Arrays, s: State, old: State, dt: float, lagged: Lagged, virtua
 
     emitted = np.zeros_like(T)
     if A.any_emitter:
-        at = A.emitter_cells
-        Tm, weights = _mean_temperature(lagged.emitter_W_K[at], _share_of_upstream, ext, m, at)
-        n, d = A.n[at], Tm - A.room[at]
-        smooth = d * d + EMITTER_SMOOTH_K2
-        power = A.Qn[at] / A.dTn[at] ** n * smooth ** (0.5 * (n - 1.0))
-        emitted[at] = power * d
-        gain = power * (1.0 + (n - 1.0) * d * d / smooth)
-        E[at] += emitted[at]
+        flat = A.emitter_flat
+        given, gain, weights = _emission(A, ext, m, lagged)
+        emitted.ravel()[flat] = given
+        E.ravel()[flat] += given
         for part, weight in zip((lower, diag, upper, c), weights, strict=True):
-            part[at] += gain * weight
+            part.ravel()[flat] += gain * weight
 
     mean_weights = None
     R = A.Cn * (N - old.N) / dt - A.Sn
     dR_N = np.zeros((A.Nt, A.Nt))
     dR_m = np.zeros((A.Nt, A.B))
-    dR_N[A.diag_N] = A.Cn / dt
+    on_diag = A.Cn / dt
     if A.any_coil:
-        at = A.coil_cells
-        UX, node = A.UX[at], A.coil_node[at]
+        at, flat = A.coil_cells, A.coil_flat
+        UX, node = A.UX.take(flat), A.coil_node.take(flat)
         Tm, mean_weights = _mean_temperature(UX, _share_of_coil, ext, m, at)
         given = UX * (Tm - N[node])
-        E[at] += given
+        E.ravel()[flat] += given
         for part, weight in zip((lower, diag, upper, c), mean_weights, strict=True):
-            part[at] += UX * weight
+            part.ravel()[flat] += UX * weight
         R -= np.bincount(node, given, A.Nt)
-        dR_N[A.diag_N] += np.bincount(node, UX, A.Nt)
+        on_diag += np.bincount(node, UX, A.Nt)
 
     if A.any_pad:  # pad cells simply hold the b node's temperature
         E, c = np.where(A.real, E, T - N[A.tb][:, None]), np.where(A.real, c, 0.0)
@@ -219,12 +220,12 @@ def linearise(A: Arrays, s: State, old: State, dt: float, lagged: Lagged, virtua
     drop_a = h[:, 1] - h[:, 0]
     drop_b = h[rows, last + 1] - h[:, -1]
     R -= np.bincount(A.ta, fn0 * drop_a, A.Nt) + np.bincount(A.tb, fpK * drop_b, A.Nt)
-    dR_N[A.diag_N] += np.bincount(A.ta, fn0 * cp[:, 0], A.Nt) + np.bincount(A.tb, fpK * cp[:, -1], A.Nt)
+    on_diag += np.bincount(A.ta, fn0 * cp[:, 0], A.Nt) + np.bincount(A.tb, fpK * cp[:, -1], A.Nt)
     dR_m[A.ta, rows] -= dfn[:, 0] * drop_a
     dR_m[A.tb, rows] -= dfp[rows, last + 1] * drop_b
     boil_node, node_slope = _boiling(N, A.boil_N, ~A.is_fixed)
     R += A.layer_loss * (N - A.layer_room) + boil_node
-    dR_N[A.diag_N] += A.layer_loss + node_slope
+    dR_N.ravel()[:: A.Nt + 1] = on_diag + A.layer_loss + node_slope
     if A.F:
         _layers(A, N, h_N, cp_N, m, R, dR_N, dR_m)
     mass = A.inc @ m
@@ -251,16 +252,47 @@ def _boiling(t: np.ndarray, boil_C: np.ndarray, counts: np.ndarray) -> tuple[np.
     return np.where(hot, BOIL_W_K * over, 0.0), np.where(hot, BOIL_W_K, 0.0)
 
 
+def _emission(A: Arrays, ext, m, lagged: Lagged):
+    """What each emitter gives, its slope by its mean temperature, and that one's derivatives. By emitter cell."""
+    flat = A.emitter_flat
+    Tm, weights = _mean_temperature(lagged.emitter_W_K.take(flat), _share_of_upstream, ext, m, A.emitter_cells)
+    n, d = A.n.take(flat), Tm - A.room.take(flat)
+    smooth = d * d + EMITTER_SMOOTH_K2
+    power = A.Qn.take(flat) / A.dTn.take(flat) ** n * smooth ** (0.5 * (n - 1.0))
+    return power * d, power * (1.0 + (n - 1.0) * d * d / smooth), weights
+
+
+def emitted_W(A: Arrays, s: State, lagged: Lagged) -> np.ndarray:
+    """What emitters give in a state, W, by cell. (B, K)"""
+    out = np.zeros((A.B, A.K))
+    if A.any_emitter:
+        out.ravel()[A.emitter_flat] = _emission(A, _extended(A, s), s.m, lagged)[0]
+    return out
+
+
+def into_held_W(A: Arrays, s: State, lagged: Lagged) -> float:
+    """Heat that water brings to joints of fixed temperature in a state, W. Coils to fixed layers are left out."""
+    ends_a, ends_b = A.is_fixed[A.ta], A.is_fixed[A.tb]
+    if not (ends_a.any() or ends_b.any()):
+        return 0.0
+    heat = A.net.fluid.enthalpy_J_kg
+    first, last = s.T[:, 0], s.T[A.rows, A.last]
+    out = np.sqrt(s.m**2 + lagged.e[:, 0] ** 2) - s.m, np.sqrt(s.m**2 + lagged.e[A.rows, A.last + 1] ** 2) + s.m
+    brought = 0.5 * (out[0] * (heat(first) - heat(s.N[A.ta])) * ends_a)
+    return float((brought + 0.5 * (out[1] * (heat(last) - heat(s.N[A.tb])) * ends_b)).sum())
+
+
 def _mean_temperature(transfer_W_K, share, ext, m, at):
     """Mean temperature of exchanging cells and its derivatives to the cell before, itself, after, and m."""
     b, k = at
     flow = m[b]
     sc = np.sqrt(flow * flow + EXCHANGE_KG_S**2)
-    w = 0.5 * (1.0 + flow / sc)
-    dw = 0.5 * EXCHANGE_KG_S**2 / sc**3
+    w = 0.5 + 0.5 * flow / sc
+    dw = 0.5 * EXCHANGE_KG_S**2 / (sc * sc * sc)
     ntu = transfer_W_K / (sc * 4190.0)
     th, dth = share(ntu)
-    before, own, after = ext[b, k], ext[b, k + 1], ext[b, k + 2]
+    place = b * ext.shape[1] + k
+    before, own, after = ext.take(place), ext.take(place + 1), ext.take(place + 2)
     upstream = w * before + (1.0 - w) * after
     mean = th * upstream + (1.0 - th) * own
     by_m = th * dw * (before - after) + dth * (-ntu * flow / sc**2) * (upstream - own)
@@ -282,10 +314,11 @@ def _layers(A: Arrays, N, h, cp, m, R, dR_N, dR_m) -> None:
     slope = A.conduct + 2.0 * STIR_W_K2 * inversion
     R[hi] -= up * gap + between
     R[lo] += down * gap + between
-    dR_N[hi, lo] -= up * cp[lo] + slope
-    dR_N[hi, hi] += up * cp[hi] + slope
-    dR_N[lo, lo] += down * cp[lo] + slope
-    dR_N[lo, hi] -= down * cp[hi] + slope
+    flat, cp_lo, cp_hi, wide = dR_N.ravel(), cp[lo], cp[hi], A.Nt
+    flat[hi * wide + lo] -= up * cp_lo + slope
+    flat[hi * wide + hi] += up * cp_hi + slope
+    flat[lo * wide + lo] += down * cp_lo + slope
+    flat[lo * wide + hi] -= down * cp_hi + slope
     dR_m[hi] -= np.where(flow > 0.0, gap, 0.0)[:, None] * A.V
     dR_m[lo] -= np.where(flow < 0.0, gap, 0.0)[:, None] * A.V
 

@@ -52,7 +52,7 @@ def test_a_charge_gives_all_its_heat_and_never_more_than_its_power(power, kwh, l
 
 
 def test_a_charge_burns_at_full_power_between_kindling_and_embers():
-    """8 kW and 10 kWh, 15 min to catch: 1 kWh by then; 70 % of the heat, 7 kWh, after 15 min + 6 kWh / 8 kW = 60 min."""
+    """8 kW and 10 kWh, 15 min to catch: 1 kWh by then; 70 % of the heat, 7 kWh, after 15 min and 6 kWh / 8 kW: 1 h."""
     charge = Charge(8000.0, 36e6, 900.0, 0.7)
     assert charge.given_J(900.0) == pytest.approx(3.6e6)
     assert charge.mean_W(1200.0, 3600.0) == pytest.approx(8000.0)

@@ -224,7 +224,7 @@ def test_a_step_hands_over_every_sub_step_once():
     A = arrays(loop_net())
     A.Q[0, 1] = 5000.0
     spans: list[float] = []
-    through(A, nw.start_at(A, 20.0), 60.0, lambda a, old, new, lin, h: spans.append(h))
+    through(A, nw.start_at(A, 20.0), 60.0, lambda a, new, lagged, h: spans.append(h))
     assert sum(spans) == pytest.approx(60.0)
-    new, lin, _ = advance(A, nw.start_at(A, 20.0), 10.0)
-    assert lin is not None and np.isfinite(new.T).all()
+    new, lagged, _ = advance(A, nw.start_at(A, 20.0), 10.0)
+    assert lagged is not None and np.isfinite(new.T).all()

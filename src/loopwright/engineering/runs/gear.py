@@ -169,7 +169,9 @@ class Blender:
         hot, cold = s.T[self.hot.branch, self.hot_cell], s.T[self.cold.branch, self.cold_cell]
         now, share = s.N[self.node], gear.opening[self.part, self.hot.way]
         spread = hot - cold
-        step = CAUTION * (self.setting_C - now) / spread if spread > 2.0 else (STROKE if now < self.setting_C else -STROKE)
+        step = (
+            CAUTION * (self.setting_C - now) / spread if spread > 2.0 else (STROKE if now < self.setting_C else -STROKE)
+        )
         share = min(1.0, max(0.0, share + min(STROKE, max(-STROKE, step))))
         gear.open_way(self.part, self.hot.way, share)
         gear.open_way(self.part, self.cold.way, 1.0 - share)

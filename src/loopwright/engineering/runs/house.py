@@ -18,7 +18,7 @@ import numpy as np
 
 from loopwright.engineering.arrays import Arrays
 from loopwright.engineering.drawn_parts import Asked, Charge, figure
-from loopwright.engineering.network import Linear, State
+from loopwright.engineering.network import Lagged, State
 from loopwright.engineering.runs.controls import Controls, Now
 from loopwright.engineering.runs.gear import Gear, blenders, floor_sets, gear_of, room_valves
 from loopwright.engineering.runs.given import assumed
@@ -145,8 +145,8 @@ class House:
         self.gear.enter(self.A)
         self.power_W = np.zeros(len(self.meters.names))
 
-        def booked(A: Arrays, old: State, new: State, L: Linear, h: float) -> None:
-            self.power_W += self.ledger.add(A, old, new, L, h) * (h / dt)
+        def booked(A: Arrays, new: State, lagged: Lagged, h: float) -> None:
+            self.power_W += self.ledger.add(A, new, lagged, h) * (h / dt)
 
         before = self.state
         guess = self.gear.guess(before)

@@ -1,6 +1,6 @@
 """The books of a run, step by step: what each source gave, what each load took, what was lost, boiled or kept.
 
-Owns sums. Knows nothing of how a step is found: it is handed the state before and after and the linearised step. Heat
+Owns sums. Knows nothing of how a step is found: it is handed the state after it and what the step took from the one before. Heat
 is counted with the step's own terms, so that what does not close is what the step did not solve.
 """
 
@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from loopwright.engineering.arrays import Arrays
-from loopwright.engineering.network import BOIL_W_K, Linear, State
+from loopwright.engineering.network import BOIL_W_K, Lagged, State, emitted_W, into_held_W
 from loopwright.engineering.runs.result import Books
 from loopwright.engineering.runs.whole import Whole
 from loopwright.engineering.water import raw_enthalpy_J_kg
@@ -83,7 +83,7 @@ class Ledger:
         self.boil_W, self.boil_node_W = np.zeros((A.B, A.K)), np.zeros(A.Nt)
         self.free = ~A.is_fixed
 
-    def add(self, A: Arrays, old: State, new: State, L: Linear, dt: float) -> np.ndarray:
+    def add(self, A: Arrays, new: State, lagged: Lagged, dt: float) -> np.ndarray:
         """Book a sub-step. Returns the power of each meter, W: what sources give, what loads take."""
         m = self.meters
         lost = A.UA * (new.T - A.room) * A.real
@@ -97,14 +97,15 @@ class Ledger:
         ends = A.last[m.tap_branch]
         warm, cold = new.T[m.tap_branch, ends], new.N[A.tb[m.tap_branch]]
         taken = flows * (raw_enthalpy_J_kg(warm) - raw_enthalpy_J_kg(cold))
-        power = np.concatenate([A.Q[m.source_at] - sun_lost, L.emitted_W[m.emitter_at], taken, A.Sn[m.element_node]])
+        power = np.concatenate(
+            [A.Q[m.source_at] - sun_lost, emitted_W(A, new, lagged)[m.emitter_at], taken, A.Sn[m.element_node]]
+        )
         self.given_J += power * dt
         self.pipes_J += float(lost.sum() - (lost * m.sunny).sum()) * dt
         self.stores_J += float(layer_loss[self.free].sum()) * dt
         self.boiled_J += float(boil.sum() + boil_N.sum()) * dt
         if len(A.fixed):
-            own = A.Cn * (new.N - old.N) / dt - A.Sn + layer_loss
-            self.held_J += (float(-(L.R - own)[A.fixed].sum()) - float(taken.sum())) * dt
+            self.held_J += (into_held_W(A, new, lagged) - float(taken.sum())) * dt
         self.boil_W, self.boil_node_W = boil, boil_N
         return power
 

@@ -11,7 +11,7 @@ import numpy as np
 
 from loopwright.engineering import network as nw
 from loopwright.engineering.arrays import Arrays
-from loopwright.engineering.network import Linear, State
+from loopwright.engineering.network import Lagged, State
 from loopwright.engineering.plumes import entering
 from loopwright.errors import FigureError
 
@@ -21,29 +21,38 @@ CLOSE_SHARE = 1e-4
 CLOSE_KG_S = 1e-6
 HOTTEST_C, COLDEST_C = 400.0, -60.0
 
-Booked = Callable[[Arrays, State, State, Linear, float], None]
+Booked = Callable[[Arrays, State, Lagged, float], None]
+"""Handed the arrays used, the state after a sub-step, what it took from the state before, and its seconds."""
 
 
 def advance(
     A: Arrays, s: State, dt: float, guess: State | None = None, close_K: float = 1e-3, most: int = 12
-) -> tuple[State, Linear | None, Arrays]:
-    """One implicit step with full Newton, from a guess of its end. No linearised step where it did not converge."""
+) -> tuple[State, Lagged | None, Arrays]:
+    """One implicit step with full Newton, from a guess of its end. What was lagged is None where it did not converge."""
     A = entering(A, s)
     old, lagged = s, nw.lag(A, s)
     s = s if guess is None else guess
+    size, flow = np.inf, np.inf
     try:
         for _ in range(most):
             L = nw.linearise(A, s, old, dt, lagged)
             d = nw.solved(A, s, L)
-            size = nw.largest_K(d, A)
+            size_before, flow_before = size, flow
+            size, flow = nw.largest_K(d, A), float(np.abs(d.m).max())
             if not np.isfinite(size):
                 return old, None, A
             s = nw.moved(s, d, min(1.0, MOST_K / max(size, 1e-12)))
-            if size < close_K and np.max(np.abs(d.m)) < CLOSE_KG_S + CLOSE_SHARE * np.max(np.abs(s.m)):
-                return s, L, A
+            most_flow = CLOSE_KG_S + CLOSE_SHARE * float(np.abs(s.m).max())
+            if _close(size, size_before, close_K) and _close(flow, flow_before, most_flow):
+                return s, lagged, A
     except np.linalg.LinAlgError:
         pass
     return old, None, A
+
+
+def _close(now: float, before: float, enough: float) -> bool:
+    """Whether an update is small, or shrinks so fast that the next would be: it shrinks at least as fast again."""
+    return now < enough or (before < np.inf and now < 100.0 * enough and now * now < 0.3 * enough * before)
 
 
 def through(
@@ -65,12 +74,12 @@ def through(
     left, h = seconds, seconds
     while left > 1e-9:
         h = min(h, left)
-        new, L, used = advance(A, s, h, guess, close_K)
-        if L is None and guess is not None:
+        new, lagged, used = advance(A, s, h, guess, close_K)
+        if lagged is None and guess is not None:
             guess = None
             continue
         guess = None
-        if L is None:
+        if lagged is None:
             if h <= SHORTEST_S:
                 raise FigureError(
                     f"The run cannot be continued after {_clock(at_s + seconds - left)}: the flow finds no next state",
@@ -79,7 +88,7 @@ def through(
                 )
             h = max(SHORTEST_S, 0.4 * h)
             continue
-        booked(used, s, new, L, h)
+        booked(used, new, lagged, h)
         s, left, h = new, left - h, 2.0 * h
     hot = np.where(A.real, s.T, 20.0)
     if not (np.isfinite(s.m).all() and hot.max() < HOTTEST_C and hot.min() > COLDEST_C):
