@@ -6,8 +6,6 @@ import threading
 
 import pytest
 
-from loopwright.files import load
-from loopwright.resources import resource_root
 from loopwright.rules.registry import all_rules
 from loopwright.sheet import edits
 from loopwright.survey import Survey, survey, survey_of
@@ -18,16 +16,23 @@ from loopwright.window.jobs import Stopped
 from loopwright.window.main import MainWindow
 
 
-@pytest.fixture(scope="module")
-def gravity(catalogue):
-    """A sheet whose flow is soon solved."""
-    return load(resource_root() / "starters" / "oil-by-coil.loopwright", catalogue)
+@pytest.fixture
+def gravity(small):
+    """A sheet whose flow is soon solved: a stove on its store."""
+    return small
 
 
 @pytest.fixture(scope="module")
-def whole(gravity, catalogue) -> Survey:
-    """All rules asked at once."""
-    return survey(gravity, catalogue, computed=True)
+def kept_whole() -> list[Survey]:
+    return []
+
+
+@pytest.fixture
+def whole(gravity, catalogue, kept_whole) -> Survey:
+    """All rules asked at once, once for all tests."""
+    if not kept_whole:
+        kept_whole.append(survey(gravity, catalogue, computed=True))
+    return kept_whole[0]
 
 
 def test_the_staged_survey_is_the_one_made_at_once(gravity, catalogue, whole):
@@ -102,7 +107,7 @@ def test_the_window_shows_the_first_stage_and_then_the_whole(
     assert [f.number for f in window.findings.model.findings] == [f.number for f in whole.findings]
 
 
-def test_a_flow_under_way_is_given_up_and_leaves_no_answer(catalogue, gravity):
+def test_a_flow_under_way_is_given_up_and_leaves_no_answer(catalogue, gravity, whole):
     """In the middle of a computation, not only between two rules: the thread is free soon after an edit."""
     kept = Kept(catalogue)
     ways = kept.of(gravity)
@@ -111,4 +116,4 @@ def test_a_flow_under_way_is_given_up_and_leaves_no_answer(catalogue, gravity):
     with pytest.raises(Stopped):
         second_stage(kept, lambda: bool(asked.append(1)) or len(asked) > 150)(gravity)
     assert len(asked) == 151, "more often than there are rules"
-    assert second_stage(kept, lambda: False)(gravity) == survey(gravity, catalogue, computed=True)
+    assert second_stage(kept, lambda: False)(gravity) == whole

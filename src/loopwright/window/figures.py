@@ -164,9 +164,10 @@ class FiguresPanel(Panel):
     # ---- working out
 
     def enter(self) -> None:
-        """The panel was asked for: the keys go to its list."""
+        """The panel was asked for: the keys go to its list, and nothing is chosen that was not."""
         if not self.tree.currentIndex().isValid():
-            self._into_list()
+            first = self.order.index(0, NAME, self.order.index(0, NAME))
+            self.tree.selectionModel().setCurrentIndex(first, QItemSelectionModel.SelectionFlag.NoUpdate)
         self.tree.setFocus()
 
     def showEvent(self, event) -> None:
