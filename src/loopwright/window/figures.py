@@ -435,7 +435,8 @@ class _Tree(QTreeView):
         return super().event(event)
 
     def _mine(self, event: QKeyEvent) -> bool:
-        return event.matches(QKeySequence.StandardKey.Copy) or (
+        keys = QKeySequence.StandardKey
+        return any(event.matches(key) for key in (keys.Copy, keys.Find)) or (
             event.key() == Qt.Key.Key_Escape and self.selectionModel().hasSelection()
         )
 
