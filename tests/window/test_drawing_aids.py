@@ -103,8 +103,7 @@ def test_a_part_is_named_at_the_pointer_and_placed(drawn, hand):
     assert drawn.stage.over.popup.isVisible()
     hand.type("expansion vessel")
     hand.key(Qt.Key.Key_Return)
-    assert drawn.stage.tool == "place"
-    hand.key(Qt.Key.Key_Return)
+    assert drawn.stage.tool == "select" and drawn.stage.view.hasFocus()
     new = [p for p in doc.sheet.parts.values() if p.kind == "expansion_vessel"]
     assert len(new) == 1 and abs(new[0].x_m - 6.0) < 0.06 and abs(new[0].height_m - 2.5) < 0.06
     hand.key(Qt.Key.Key_A)

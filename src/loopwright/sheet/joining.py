@@ -292,7 +292,7 @@ def branch_from(sheet: Sheet, pipe_id: str, part: Part, at: Point, catalogue: Ca
     if (faces in ("up", "down")) != level:
         faces = "down" if level else "left"
     part = faced(part, catalogue, {port: faces})
-    tee_id = numbered("tee", {*ids_in_use(sheet), part.id})
+    tee_id = numbered(catalogue["tee"].letter or "tee", {*ids_in_use(sheet), part.id})
     sheet, branch = tee_into(sheet, pipe_id, at, catalogue, part_id=tee_id, towards=OPPOSITE[faces])
     free, mine = (ports_of(p, catalogue)[n].at for p, n in ((sheet.parts[tee_id], branch.port), (part, port)))
     dx, dz = STEPS[OPPOSITE[faces]]

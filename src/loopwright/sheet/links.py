@@ -27,8 +27,9 @@ CHOICES = {
     "shuts_above": "shuts when above",
     "schedule": "runs by the clock",
 }
+RUNS = ("runs_above", "runs_below", "difference", "schedule")
 POWER_LOSS = {"off": "stands or shuts", "on": "runs or opens", "as_left": "stays as it was"}
-USUAL_C, USUAL_K, USUAL_OFF_K = 60.0, 6.0, 3.0
+USUAL_C, USUAL_STOP_C, USUAL_K, USUAL_OFF_K = 60.0, 85.0, 6.0, 3.0
 """Where a new link starts from: common practice, no source. They are shown at once and meant to be changed."""
 
 
@@ -99,6 +100,7 @@ def likely(sheet: Sheet, ident: str, sensor: str, target: str, second: str, cata
     """A new link that does what a link between such things most often does."""
     feels = catalogue[sheet.parts[sensor.partition("/")[0]].kind]
     drives = catalogue[sheet.parts[target].kind]
+    driven = any(link.target == target and link.does in RUNS for link in sheet.links.values())
     if second:
         return ControlLink(
             id=ident,
@@ -118,6 +120,8 @@ def likely(sheet: Sheet, ident: str, sensor: str, target: str, second: str, cata
         return ControlLink(
             id=ident, sensor=sensor, target=target, does="stops_above", setting_c=setting, manual_reset=True
         )
+    if driven and feels.body in ("store", "cylinder"):  # something starts it: the vessel's own sensor stops it
+        return ControlLink(id=ident, sensor=sensor, target=target, does="stops_above", setting_c=USUAL_STOP_C)
     if drives.source is not None or feels.id == "room_thermostat":
         return ControlLink(id=ident, sensor=sensor, target=target, does="runs_below", setting_c=setting)
     pumps = any(way.does == "pump" for way in drives.ways)

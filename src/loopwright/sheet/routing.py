@@ -8,14 +8,14 @@ input always gives the same route, and a mirrored input the mirrored route, ties
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
 from loopwright.sheet.lines import ENTERED, METRE, UNIT, Grid, Ints, Scene, lay, scene_of
-from loopwright.sheet.plane import OPPOSITE, STEPS, STUB_M, Box, Dir, Point, Run, cleaned, enters_box, to_mm
+from loopwright.sheet.plane import OPPOSITE, STEPS, STUB_M, Box, Dir, Point, Run, cleaned, enters_box, same, to_mm
 
 BEND = 45 * METRE // 100
 REVERSAL_M = 1.6
@@ -41,7 +41,8 @@ _LEVEL = (EAST_R, EAST_F, WEST_R, WEST_F)
 class Route:
     """A way from one port to another.
 
-    `corners` are the points between the two ends, on whole millimetres. `cost` is in metres of plain pipe,
+    `corners` are the points between the two ends, on whole millimetres but where an end is
+    not. `cost` is in metres of plain pipe,
     1e6 and more where a box is entered or no way was found. `enters` are the indexes of the boxes entered.
     """
 
@@ -109,12 +110,13 @@ def route(
             break
     numbers = np.flatnonzero(kept)
     if best is None:
-        return _plain_corner(a, b, box_array, numbers)
+        plain = _plain_corner(a, b, box_array, numbers)
+        return replace(plain, corners=_on_ends(plain.corners, start, end))
     enters = _entered([a.port, *best[1], b.port], box_array, numbers)
     cost = best[0] + (a.length + b.length) * UNIT
     if enters and cost < ENTERED:
         cost += ENTERED * len(enters)  # only a stub that runs into somebody else's box comes here
-    return Route(_corners([a.port, *best[1], b.port]), cost / METRE, enters)
+    return Route(_on_ends(_corners([a.port, *best[1], b.port]), start, end), cost / METRE, enters)
 
 
 def grid_for(scene: Scene, a: End, b: End, margin_m: float | None, liked: Ints, cap: int) -> Grid:
@@ -329,6 +331,19 @@ def _mm_point(point: Point) -> tuple[int, int]:
 
 def _corners(points: Sequence[tuple[int, int]]) -> tuple[Point, ...]:
     return cleaned([(x / 1000.0, z / 1000.0) for x, z in points])[1:-1]
+
+
+def _on_ends(corners: tuple[Point, ...], start: Point, end: Point) -> tuple[Point, ...]:
+    """The corners with those beside the ends on the very coordinates of the ends, which need not be whole
+    millimetres: else the first or the last run would slope by the half millimetre it was rounded by."""
+    out = list(corners)
+    for k, port in ((0, start), (-1, end)) if out else ():
+        x, z = out[k]
+        if same(z, port[1]):
+            out[k] = (x, port[1])
+        elif same(x, port[0]):
+            out[k] = (port[0], z)
+    return tuple(out)
 
 
 def _entered(

@@ -244,7 +244,7 @@ class DrawingCommands:
     def quick_add(self) -> None:
         """Search the kinds at the pointer."""
         self._window.stage.over.quick_add(self.at())
-        self._window.status.say("Type a name; Enter hangs the part on the pointer.")
+        self._window.status.say("Type a name; Enter places the part here. Ctrl R turns it, Ctrl M mirrors it.")
 
     def zoom_chosen(self) -> None:
         """Bring what is chosen as near as it goes."""

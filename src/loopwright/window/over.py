@@ -98,7 +98,7 @@ class OverSheet(QObject):
     # ---- searches
 
     def quick_add(self, at: Point) -> None:
-        """Search the kinds at a place of the sheet; the one picked hangs on the pointer there."""
+        """Search the kinds at a place of the sheet; the one picked is placed there, or lies in the pipe there."""
         stage, catalogue = self._stage, self._stage.catalogue
         look = stage.look
 
@@ -112,8 +112,10 @@ class OverSheet(QObject):
         def take(kind: str) -> None:
             stage.place(kind)
             stage.take_focus()
-            if stage.view.tool is not None:
-                stage.view.tool.feed(Event("move", at, None, stage.view.hit(at)))
+            tool, hit = stage.view.tool, stage.view.hit(at)
+            if tool is not None:  # it stands where the pointer was; refused, it hangs on the pointer
+                tool.feed(Event("move", at, None, hit))
+                tool.feed(Event("press", at, None, hit, frozenset(), "left"))
 
         self._take = take
         spot = stage.view.mapFromScene(QPointF(*to_units(at)))

@@ -12,13 +12,15 @@ from loopwright.canvas.tools.base import Event, Hit, Line, Overlay, Ring, Tool, 
 from loopwright.canvas.tools.keys import ARROWS, step_of
 from loopwright.canvas.tools.piping import DIP_M, Drawn, Shell, Start, Stop, dip_of, is_vessel, nearest_port, shell_at
 from loopwright.errors import LoopwrightError
-from loopwright.sheet.geometry import drawn_length_m
+from loopwright.sheet.geometry import drawn_length_m, polyline
 from loopwright.sheet.plane import Dir, cleaned, same
 from loopwright.sheet.ports import Port, ports_of
 from loopwright.sheet.values import End, Point
 
 RING_REACH_M = 1.5
 FALL_M = 0.005
+NEARLY_M = 0.025
+"""Half the snap."""
 TYPED = frozenset("0123456789.,=")
 
 
@@ -323,7 +325,7 @@ class PipeTool(Tool):
             ok, words = not reason, reason or "Click to end at this port"
         elif hit is not None and hit.kind == "pipe" and not event.free:
             end, words = (
-                self.host.snap_on(hit),
+                self._on_pipe(hit),
                 "Click to end on this pipe and make a tee. Ctrl ends beside it",
             )
         self.host.say(words if words.endswith(".") else words + ".")
@@ -342,7 +344,26 @@ class PipeTool(Tool):
         """The place on the snap, and a corner that was typed just as it was typed."""
         if self.corners and event.at == self.corners[-1]:
             return event.at
-        return self.host.snap(event.at, event.free)
+        at = self.host.snap(event.at, event.free)
+        return at if event.free else self._level_with(at, event.at)
+
+    def _on_pipe(self, hit: Hit) -> Point:
+        """The place on a pipe, on the snap along its run or level with the last corner."""
+        line = polyline(self.host.sheet, self.host.sheet.pipes[hit.id], self.host.catalogue)
+        at = self.host.snap_on(hit)
+        x, z = self._level_with(at, hit.at)
+        if not 0 <= hit.run < len(line) - 1:
+            return at
+        a, b = line[hit.run : hit.run + 2]
+        if same(a[0], b[0]):
+            return at[0], min(max(z, min(a[1], b[1])), max(a[1], b[1]))
+        return (min(max(x, min(a[0], b[0])), max(a[0], b[0])), at[1]) if same(a[1], b[1]) else at
+
+    def _level_with(self, at: Point, pointed: Point) -> Point:
+        """A place that is nearly level with the last corner, or nearly below it, brought quite so: a port need not be
+        on the snap, and a step of two millimetres is a jog."""
+        x, z = (n if abs(p - n) <= NEARLY_M else a for a, p, n in zip(at, pointed, self._last()))
+        return x, z
 
     def _leg(self, last: Point, end: Point, side: Dir | None) -> tuple[Point, ...]:
         """From the last corner on: to a port by the router, to a free place with one corner, going on
