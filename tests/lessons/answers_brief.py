@@ -93,7 +93,7 @@ def d3_sealed_with_five_safeguards(pen: Pen) -> None:
 
 @right("D3")
 def d3_a_cistern_on_the_gable(pen: Pen) -> None:
-    """Vented, with a heat leak of 2 kW."""
+    """Vented, with a heat leak of 6 kW."""
     pen.sheet = systems_brief.vented_logs_and_floor()
 
 

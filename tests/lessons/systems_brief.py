@@ -103,12 +103,18 @@ def sealed_logs_and_floor() -> Sheet:
 
 
 def vented_logs_and_floor() -> Sheet:
-    """A vented log boiler with a cistern on the gable, a heat leak of 2 kW, a heat pump and a warm floor."""
+    """A vented log boiler with a cistern on the gable, 42 mm and a heat leak of 6 kW, a heat pump and a warm floor."""
     h = bases.log_boiler_and_store("Old Net Loft, a cistern on the gable")
     h.z["radiator flow"], h.z["radiator return"] = 1.45, 0.64
     _floor_and_heat_pump(h, 0.95, 0.22, 1.1, 0.45)
     h.b.fact(house_load_kw=3.0)
-    return h.b.done()
+    whole = Pen(h.b.done())
+    whole.set("store", volume_l=2000.0)
+    whole.set("leak", output_w=6000.0)
+    whole.set("cistern", expansion_room_l=90.0)
+    wide = ("stove_flow", "riser", "leak_", "return_", "unit_")
+    whole.lay(*[x for x in whole.sheet.pipes if x.startswith(wide)], size="42")
+    return whole.done()
 
 
 def beside(old: Sheet, new: Sheet) -> Sheet:

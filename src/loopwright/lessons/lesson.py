@@ -82,12 +82,14 @@ class Decoy(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
 class Play(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """How a consequence is played: by the layers of a store, the stove in a power cut, or a loop that stalls.
 
-    `by_rule` are sentences for what follows from a finding, by rule; `otherwise` for any other miss.
+    `full`: the power fails with the store charged throughout. `by_rule` are sentences for what follows from a finding,
+    by rule; `otherwise` for any other miss, `right` when all is well.
     """
 
     show: Literal["layers", "cut", "loop", "flow", "none"] = "none"
     of: str = ""
     minutes: float = 60.0
+    full: bool = False
     by_rule: dict[str, str] = {}
     otherwise: str = ""
     right: str = ""

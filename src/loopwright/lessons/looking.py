@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from functools import cached_property
 
+import msgspec
+
 from loopwright.catalogue import Catalogue
 from loopwright.rules.findings import Answer, Finding, Missing, Outcome, Severity, Sound
 from loopwright.rules.registry import Case, all_rules
@@ -71,7 +73,8 @@ class Look:
 def _answer(rule: str, said: Finding | Missing | Sound) -> Answer:
     match said:
         case Finding():
-            return Answer(rule=rule, outcome=Outcome.FINDING, subject=said.subject, finding=said)
+            found = msgspec.structs.replace(said, rule=rule)
+            return Answer(rule=rule, outcome=Outcome.FINDING, subject=said.subject, finding=found)
         case Missing():
             return Answer(rule=rule, outcome=Outcome.NOT_ASSESSED, subject=said.subject, because=said.what)
     return Answer(rule=rule, outcome=Outcome.PASS, subject=said.subject, because=said.because)

@@ -14,7 +14,7 @@ from loopwright.engineering.circulation import circulation
 from loopwright.engineering.drawn_parts import Charge
 from loopwright.engineering.store import usable_litres
 from loopwright.errors import FigureError
-from loopwright.lessons.burning import burn
+from loopwright.lessons.blackout import peak_c
 from loopwright.lessons.choice import chosen, sinks_of, sources_of
 from loopwright.lessons.filling import fill
 from loopwright.lessons.goals import Within
@@ -131,9 +131,14 @@ def _top(case: Case, asked: Within) -> Measured:
 
 
 def _peak(case: Case, asked: Within) -> Measured:
-    """Hottest water of a fire in a power cut with the store charged, degC."""
-    fires = sources_of(case.ways, asked.of)
-    return Measured(max(burn(case, f).peak_c for f in fires)) if fires else Measured(None, "a fire")
+    """Hottest water of a fire in a power cut, degC."""
+    found = []
+    for fire in sources_of(case.ways, asked.of):
+        peak = peak_c(case, fire)
+        if isinstance(peak, FigureError):
+            return Measured(None, peak.what)
+        found.append(peak)
+    return Measured(max(found)) if found else Measured(None, "a fire")
 
 
 def _stubs(case: Case, asked: Within) -> Measured:
@@ -180,7 +185,7 @@ MEASURES: Mapping[str, Measure] = {
     "flow_c": Measure("Flow temperature by gravity", "°C", _flow_temperature, slow=True),
     "litres_at_40": Measure("Hot water at 40 °C", "l", _hot_litres),
     "top_c": Measure("Top of the store", "°C", _top),
-    "peak_c": Measure("Hottest water in a power cut", "°C", _peak),
+    "peak_c": Measure("Hottest water in a power cut", "°C", _peak, slow=True),
     "stub_gap_m": Measure("Least distance between two stubs", "m", _stubs),
     "tapping_f": Measure("Height of the tapping as a share of the store", "", _span),
     "volume_l": Measure("Volume of the store", "l", _volume),

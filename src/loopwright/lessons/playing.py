@@ -9,10 +9,12 @@ from __future__ import annotations
 from typing import Literal
 
 import msgspec
+import numpy as np
 
-from loopwright.catalogue import Catalogue, standard_catalogue
+from loopwright.catalogue import Behaviour, Catalogue, standard_catalogue
+from loopwright.errors import FigureError
 from loopwright.lessons.attempt import Verdict, start, watched_rules
-from loopwright.lessons.burning import burn
+from loopwright.lessons.blackout import cut, held_by_cooling, picked
 from loopwright.lessons.choice import chosen
 from loopwright.lessons.filling import fill
 from loopwright.lessons.lesson import Lesson
@@ -26,11 +28,12 @@ from loopwright.waterways.views import NORMAL, POWER_CUT, Ask
 
 
 class Consequence(msgspec.Struct, frozen=True, kw_only=True):
-    """A consequence to play. `show` says which of the rest is filled.
+    """A consequence to play. `show` says which of the rest is filled; `rule` is what it follows from, if from one.
 
     layers: `store`, `minutes`, `layers_c` (one row a time, bottom to top, degC). cut: `fire`, `minutes`, `water_c`,
-    `boils_at_min`, `boils_c`. loop: `path` to light, `blocked` by what, `still` when nothing moves in it. flow:
-    `moving` pipes, +1 towards their end b, -1 towards a. `rule` is what it follows from, if it follows from one.
+    `boils_at_min`, `verdict` in numbers, `blocked` valves shut with the power, `store` and `layers_c` too. loop: `path`
+    to light, `blocked` by what, `still` when nothing moves in it. flow: `moving` pipes, +1 towards their end b, -1
+    towards a; cut and loop fill it as well.
     """
 
     sentence: str
@@ -42,28 +45,38 @@ class Consequence(msgspec.Struct, frozen=True, kw_only=True):
     fire: str = ""
     water_c: tuple[float, ...] = ()
     boils_at_min: float | None = None
-    boils_c: float = 100.0
     path: tuple[str, ...] = ()
     blocked: tuple[str, ...] = ()
     still: bool = False
     moving: dict[str, int] = {}
+    verdict: str = ""
 
 
 def consequence(
-    lesson: Lesson, sheet: Sheet, catalogue: Catalogue | None = None, verdict: Verdict | None = None
+    lesson: Lesson,
+    sheet: Sheet,
+    catalogue: Catalogue | None = None,
+    verdict: Verdict | None = None,
+    *,
+    play: bool = True,
 ) -> Consequence:
-    """What follows from a sheet in this lesson. A `verdict` already made saves judging it again."""
+    """What follows from a sheet in this lesson. A `verdict` already made saves judging it again.
+
+    With `play` off it is the sentence alone, at once; a power cut takes about a second to run.
+    """
     kinds = catalogue or standard_catalogue()
     told = verdict if verdict is not None else start(lesson, kinds).look(sheet)
     look = Look(sheet, kinds)
     finding = _worst(lesson, look, told)
     sentence = _sentence(lesson, told, finding)
     out = Consequence(sentence=sentence, rule=finding.rule if finding else "")
+    if not play:
+        return out
     match lesson.play.show:
         case "layers":
             return _layers(lesson, look, out)
         case "cut":
-            return _cut(lesson, look, out)
+            return _cut(lesson, look, out, finding)
         case "loop":
             return _loop(lesson, look, out, finding)
         case "flow":
@@ -110,16 +123,34 @@ def _layers(lesson: Lesson, look: Look, out: Consequence) -> Consequence:
     )  # fmt: skip
 
 
-def _cut(lesson: Lesson, look: Look, out: Consequence) -> Consequence:
+def _cut(lesson: Lesson, look: Look, out: Consequence, finding: Finding | None) -> Consequence:
+    """The power cut as it runs, with the hand valves shut that the finding names."""
     fires = [s for s in look.ways.fires if not lesson.play.of or s.part == lesson.play.of]
-    if not fires:
+    if not fires or any(held_by_cooling(look.case, f) is not None for f in fires):
         return out
-    burning = max((burn(look.case, f) for f in fires), key=lambda b: b.peak_c)
-    flow = _moving(look, power=False)
+    hands = {e.part for e in look.ways.elements.values() if e.does is Behaviour.HAND}
+    shut = frozenset(hands & set(finding.culprits)) if finding is not None else frozenset()
+    run = cut(look.case, full=lesson.play.full, shut=shut)
+    if isinstance(run, FigureError):
+        return out
+    at = picked(run)
+    fire = max((f.part for f in fires), key=lambda part: float(run.parts[part].max()))
+    store = next(iter(run.layers), "")
+    layers = run.layers[store][at] if store else np.empty((0, 0))
+    boils = next((e.time_s / 60.0 for e in run.events if e.what == "boils"), None)
     return msgspec.structs.replace(
-        out, show="cut", fire=burning.fire, minutes=burning.minutes, water_c=burning.water_c,
-        boils_at_min=burning.boils_at_min, boils_c=burning.boils_c, moving=flow,
-    )  # fmt: skip
+        out,
+        show="cut",
+        fire=fire,
+        minutes=tuple(round(float(t) / 60.0, 2) for t in run.times_s[at]),
+        water_c=tuple(round(float(t), 2) for t in run.parts[fire][at]),
+        boils_at_min=boils,
+        store=store,
+        layers_c=tuple(tuple(round(float(t), 2) for t in row) for row in layers),
+        moving=_moving(look, power=False),
+        blocked=tuple(sorted(shut)),
+        verdict=run.verdict,
+    )
 
 
 def _loop(lesson: Lesson, look: Look, out: Consequence, finding: Finding | None) -> Consequence:
