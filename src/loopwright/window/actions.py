@@ -45,6 +45,8 @@ COMMANDS: tuple[Command, ...] = (
     Command("export_chosen", "Save what is chosen as SVG…", (), "File"),
     Command("page_setup", "Title block and paper", (), "File", gap=True),
     Command("print", "Print…", ("Ctrl+P",), "File"),
+    Command("report", "Report…", ("Ctrl+Shift+R",), "File", help="The report as it will be printed"),
+    Command("compare", "Compare with an older sheet…", (), "File", help="What differs, and which findings are new"),
     Command("close", "Close sheet", ("Ctrl+W",), "File", gap=True),
     Command("quit", "Quit", ("Ctrl+Q",), "File"),
     Command("undo", "Undo", ("Ctrl+Z",), "Edit", "undo"),

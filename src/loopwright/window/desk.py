@@ -53,6 +53,8 @@ class Place:
 
 
 PLACES: tuple[Place, ...] = (
+    Place("report", "Report", "view", "loopwright.window.report_view:ReportView"),
+    Place("compare", "Compare", "view", "loopwright.window.compare_view:CompareView"),
     Place("figures", "Figures", "lower", "loopwright.window.figures:FiguresPanel"),
     Place("review", "Review", "right", "loopwright.window.review:Review"),
     Place("what_if", "What if", "right", "loopwright.window.whatif:WhatIf"),

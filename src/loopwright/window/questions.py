@@ -59,6 +59,12 @@ def ask_save_path(
     return path if path.suffix else path.with_suffix(suffix)
 
 
+def ask_folder(parent: QWidget | None, folder: Path, words: str) -> Path | None:
+    """Which folder?"""
+    name = QFileDialog.getExistingDirectory(parent, words, str(folder))
+    return Path(name) if name else None
+
+
 def ask_printer(parent: QWidget | None, name: str) -> QPrinter | None:
     """On which printer?"""
     from PySide6.QtPrintSupport import QPrintDialog, QPrinter  # not before somebody prints

@@ -1,0 +1,136 @@
+"""What a view that makes pages shares: a row of choices, the pages, how far the work is, and a way to stop it.
+
+Owns the states: nothing yet, being made, made, old. Refuses to know what is made.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QProgressBar, QPushButton, QStackedWidget, QVBoxLayout, QWidget
+
+from loopwright.errors import LoopwrightError
+from loopwright.window.desk import Desk
+
+if TYPE_CHECKING:
+    from loopwright.window.jobs import Task, Work
+    from loopwright.window.paper_view import Pages
+
+
+class PagesView(QWidget):
+    """A view that shows pages; a subclass says how they are made (`_make`, in the other thread)."""
+
+    def __init__(self, desk: Desk, parent: QWidget | None, name: str) -> None:
+        from loopwright.window.paper_view import PaperView
+
+        super().__init__(parent)
+        self._desk = desk
+        self._task: Task | None = None
+        self._made_of: object = None
+        self._in_front = False
+        self.pages: Pages | None = None
+        self.setAccessibleName(name)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(0)
+        bar = QWidget(self)
+        bar.setObjectName("tool-row")
+        bar.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
+        bar.setFixedHeight(40)
+        self.row = QHBoxLayout(bar)
+        self.row.setContentsMargins(12, 0, 12, 0)
+        self.row.setSpacing(8)
+        column.addWidget(bar)
+        self.states = QStackedWidget(self)
+        column.addWidget(self.states, 1)
+        self.paper = PaperView(self)
+        self.states.addWidget(self.paper)
+        self._waiting = QWidget(self)
+        middle = QVBoxLayout(self._waiting)
+        middle.addStretch(2)
+        self.said = QLabel("", self._waiting)
+        self.said.setWordWrap(True)
+        self.said.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        self.bar = QProgressBar(self._waiting)
+        self.bar.setRange(0, 100)
+        self.bar.setFixedWidth(320)
+        self.cancel = QPushButton("Cancel", self._waiting)
+        self.cancel.clicked.connect(self.stop)
+        for widget in (self.said, self.bar, self.cancel):
+            middle.addWidget(widget, 0, Qt.AlignmentFlag.AlignHCenter)
+        middle.addStretch(3)
+        self.states.addWidget(self._waiting)
+        self.said.setMinimumWidth(420)
+        desk.sheet_changed.connect(self._old)
+
+    # ---- coming and going
+
+    def enter(self) -> None:
+        """Make the pages anew if what they are of has changed."""
+        self._in_front = True
+        if self._made_of is not self._of():
+            self.make()
+
+    def leave(self) -> None:
+        """Stop what is being made."""
+        self._in_front = False
+        self.stop()
+
+    def _of(self) -> object:
+        return self._desk.sheet
+
+    def _old(self, _sheet: object) -> None:
+        if self._in_front:
+            self.make()
+
+    # ---- making
+
+    def make(self) -> None:
+        """Begin anew, in place of what is under way."""
+        if self._task is not None:
+            self._task.cancel()
+        of = self._of()
+        work = self._work()
+        if work is None:
+            return
+        self._say("Making the pages…", busy=True)
+
+        def done(pages: Pages) -> None:
+            self._task = None
+            self.pages, self._made_of = pages, of
+            self.paper.show_pages(pages)
+            self.states.setCurrentWidget(self.paper)
+            self._shown()
+
+        self._task = self._desk.work(work, done, self._failed)
+        if not self._task.over:
+            self._task.moved.connect(lambda part: self.bar.setValue(round(100 * part)))
+
+    def stop(self) -> None:
+        """Stop what is under way; the pages before stay."""
+        if self._task is not None:
+            self._task.cancel()
+            self._task = None
+            if self.pages is not None:
+                self.states.setCurrentWidget(self.paper)
+            else:
+                self._say("Stopped. Nothing was written.", busy=False)
+
+    def _failed(self, bad: LoopwrightError) -> None:
+        self._task = None
+        self._say(bad.sentence, busy=False)
+
+    def _say(self, words: str, *, busy: bool) -> None:
+        self.said.setText(words)
+        self.bar.setVisible(busy)
+        self.bar.setValue(0)
+        self.cancel.setVisible(busy)
+        self.states.setCurrentWidget(self._waiting)
+
+    def _work(self) -> Work | None:
+        """A function of a task that gives `Pages`; None when there is nothing to make yet."""
+        raise NotImplementedError
+
+    def _shown(self) -> None:
+        """Called when pages are shown."""
