@@ -1,6 +1,6 @@
 """The books of a run, step by step: what each source gave, what each load took, what was lost, boiled or kept.
 
-Owns sums. Knows nothing of how a step is found: it is handed the state after it and what the step took from the one before. Heat
+Owns sums. Knows nothing of how a step is found: it is handed the state after it, and what it took from before. Heat
 is counted with the step's own terms, so that what does not close is what the step did not solve.
 """
 

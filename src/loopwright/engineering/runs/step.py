@@ -28,7 +28,7 @@ Booked = Callable[[Arrays, State, Lagged, float], None]
 def advance(
     A: Arrays, s: State, dt: float, guess: State | None = None, close_K: float = 1e-3, most: int = 12
 ) -> tuple[State, Lagged | None, Arrays]:
-    """One implicit step with full Newton, from a guess of its end. What was lagged is None where it did not converge."""
+    """One implicit step with full Newton, from a guess of its end. None for what it lagged: not converged."""
     A = entering(A, s)
     old, lagged = s, nw.lag(A, s)
     s = s if guess is None else guess

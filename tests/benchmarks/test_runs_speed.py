@@ -1,0 +1,66 @@
+"""How long runs take. Timed only with `--benchmark-enable`.
+
+`pytest tests/benchmarks/test_runs_speed.py --benchmark-enable -s` prints the figures. Aims: a power cut in half a
+second, a day of 60 s steps with 30 layers and 40 branches in three, the cost linear in steps (aims of this project, no
+source).
+"""
+
+from __future__ import annotations
+
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from benchmarks.many import side_by_side
+from loopwright.engineering.runs.cut import power_cut
+from loopwright.engineering.runs.day import days, run_day
+from loopwright.waterways import Waterways
+from waterways.drawn import CATALOGUE
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "samples"))
+import systems
+
+LOOSE = 4.0
+"""A shared or slow machine may take so many times the aim before the test fails."""
+
+
+def barn(copies: int = 1):
+    sheet = systems.done(systems.three_source())
+    return sheet if copies == 1 else side_by_side(sheet, copies)
+
+
+@pytest.mark.parametrize("full", [False, True], ids=["working", "full"])
+def test_a_power_cut(benchmark, full):
+    run = benchmark.pedantic(lambda: power_cut(Waterways(barn(), CATALOGUE), store_full=full), rounds=3, iterations=1)
+    assert run.outcome == ("boils" if full else "peaks")
+    if benchmark.enabled:
+        assert benchmark.stats["min"] < LOOSE * 0.5
+
+
+@pytest.mark.parametrize("name", ["winter", "summer"])
+@pytest.mark.parametrize(("copies", "layers"), [(1, 30), (2, 15)], ids=["22 branches", "44 branches"])
+def test_a_day(benchmark, name, copies, layers):
+    if not benchmark.enabled:
+        pytest.skip("only timed")
+    sheet = barn(copies)
+    run = benchmark.pedantic(
+        lambda: run_day(Waterways(sheet, CATALOGUE), days()[name], layers=layers), rounds=2, iterations=1
+    )
+    assert len(run.times_s) == 1441
+    assert benchmark.stats["min"] < LOOSE * 3.0
+
+
+def test_the_cost_is_linear_in_steps(benchmark):
+    if not benchmark.enabled:
+        pytest.skip("only timed")
+
+    def seconds(step_s: float) -> float:
+        start = time.perf_counter()
+        run_day(Waterways(barn(), CATALOGUE), days()["summer"], step_s=step_s)
+        return time.perf_counter() - start
+
+    one, two = benchmark.pedantic(lambda: (seconds(60.0), seconds(30.0)), rounds=1, iterations=1)
+    print(f"\n1440 steps {one:.2f} s, 2880 steps {two:.2f} s")
+    assert two < 3.0 * one
