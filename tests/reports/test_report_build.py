@@ -16,17 +16,20 @@ from loopwright import reports
 from loopwright.drawing.look import Look
 from loopwright.drawing.plan import plan_sheet
 from loopwright.drawing.plotter import RecordPlotter
+from loopwright.engineering.runs.cut import power_cut
 from loopwright.files.fingerprint import fingerprint
 from loopwright.files.reader import load
 from loopwright.reports import charts, drawn, pictures, plates, words
 from loopwright.reports.exports import as_csv
 from loopwright.reports.marks import draw_mark
-from loopwright.reports.model import Card, Chart, Data, Line, Mark, Picture, Plate, Report, Table
+from loopwright.reports.model import Card, Chart, Data, Line, Mark, Picture, Plate, Report, Table, Words
+from loopwright.reports.sections.conditions import worth_trying
 from loopwright.rules import review
 from loopwright.rules.findings import Severity
 from loopwright.rules.registry import all_rules, facts
 from loopwright.survey import survey
-from loopwright.waterways.views import Condition
+from loopwright.waterways import Waterways
+from loopwright.waterways.views import NORMAL, POWER_CUT, Condition
 
 from .conftest import CATALOGUE, DAY, ROOT
 
@@ -184,6 +187,13 @@ def test_a_plausible_condition_that_leaves_a_danger_is_printed():
     assert any("shut" in row[0] for row in bad)
 
 
+def test_a_large_sheet_says_what_was_not_tried(sound):
+    sort, todo = worth_trying(Waterways(side_by_side(sound, 12), CATALOGUE))
+    assert (sort, todo) == ("", [])
+    sort, todo = worth_trying(Waterways(sound, CATALOGUE))
+    assert "pairs" in sort and NORMAL in todo and POWER_CUT in todo
+
+
 # ---- the drawing to scale
 
 
@@ -339,6 +349,24 @@ def test_a_chart_tells_its_lines_apart_without_colour():
     drawn_lines = [c for c in plot.named("line") if c[3] == 0.35]
     assert len({c[4] for c in drawn_lines}) == 3
     assert {"a", "b", "c", "T, °C", "hours"} <= set(plot.words())
+
+
+def test_a_run_is_printed():
+    """The books of a run close: what is put in is what is taken, lost and held (first law)."""
+    sheet = load(ROOT / "samples" / "sound" / "stove-by-gravity.loopwright", CATALOGUE)
+    run = power_cut(sheet)
+    report = reports.build(sheet, CATALOGUE, runs=(run,), today=DAY)
+    found = section(report, "runs").blocks
+    assert any(isinstance(b, Words) and b.text == run.verdict for b in found)
+    charts_ = [b for b in found if isinstance(b, Chart)]
+    assert [c.up for c in charts_] == ["°C", "kW"]
+    names = {line.name for line in charts_[0].lines}
+    assert {"Heat store, top", "Heat store, bottom", "Stove"} <= names
+    heat = [b for b in found if isinstance(b, Table)][-1]
+    assert sum(row[1] or 0 for row in heat.rows) == pytest.approx(sum(row[2] or 0 for row in heat.rows), abs=0.01)
+    table = data(report, "run-1")
+    assert len(table.rows) == len(run.times_s) and table.keys[0] == "time_s"
+    assert run.verdict.split(".")[0] in reports.html(report)
 
 
 def test_progress_may_stop_the_building(faulty):

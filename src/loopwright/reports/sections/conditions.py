@@ -13,18 +13,24 @@ from loopwright.reports.words import listed
 from loopwright.rules.registry import Case
 from loopwright.rules.review import conditions_tried
 from loopwright.rules.trials import Trial, telling, trials, try_out
+from loopwright.rules.trials import conditions as plausible_conditions
 from loopwright.waterways.graph import Key, Sink, Waterways
 from loopwright.waterways.trace import moving
 from loopwright.waterways.views import NORMAL, POWER_CUT, Condition
 
 NOTHING_BURNS = "Nothing burns in it that could not be switched off."
+ALL = "a power cut, each pump stopped, each hand valve shut, pairs of these"
+SINGLE = "a power cut, each pump stopped, each hand valve shut; no pairs, for there are too many"
+QUICK = 15000
+"""Conditions times parts that are tried for a report: about a second."""
 ONLY_A_STORE = "It has only a store to heat, which ends when that is full."
 
 
 def conditions(matter: Matter) -> Iterator[Section]:
     """Normal running, a power cut, what the sheet says was looked at, and each plausible one that leaves a danger."""
     case = Case(matter.ways)
-    plausible = trials(case)
+    sort, todo = worth_trying(matter.ways)
+    plausible = trials(case, wanted=todo, progress=lambda _: matter.step("conditions"))
     asked = (NORMAL, POWER_CUT, *conditions_tried(matter.sheet), *matter.asked.tried)
     found = {c: try_out(case, c) for c in dict.fromkeys(asked)}
     found |= {t.condition: t for t in telling(plausible) if not t.holds and t.condition not in found}
@@ -38,7 +44,6 @@ def conditions(matter: Matter) -> Iterator[Section]:
         rows.append((trial.words, mark, said, listed(moves) or "nothing", listed(stands) or "nothing"))
         data.append((trial.words, said, ", ".join(moves), ", ".join(stands), trial.holds))
     matter.record(Data("conditions", ("condition", "verdict", "moves", "stands_still", "holds"), tuple(data)))
-    left = f"{bad} leave a source in danger" if bad else "none leaves a source in danger"
     blocks: tuple[Block, ...] = (
         Table(
             columns=(
@@ -50,13 +55,26 @@ def conditions(matter: Matter) -> Iterator[Section]:
             ),
             rows=tuple(rows),
         ),
-        Words(
-            f"Of {len(plausible)} plausible conditions (a power cut, each pump stopped, each hand valve shut, pairs "
-            f"of these) {left}.",
-            "quiet",
-        ),
+        Words(_summed(sort, len(plausible), bad), "quiet"),
     )
     yield Section(key="conditions", title="Conditions tried", aside="whether water moves, not how much", blocks=blocks)
+
+
+def worth_trying(ways: Waterways) -> tuple[str, list[Condition]]:
+    """Which plausible conditions to try, and in words: all where that is quick, else those of one event, else none."""
+    every = list(plausible_conditions(ways))
+    single = [c for c in every if (not c.power) + len(c.stopped) + len(c.shut) <= 1]
+    for sort, todo in ((ALL, every), (SINGLE, single)):
+        if len(todo) * len(ways.sheet.parts) <= QUICK:
+            return sort, todo
+    return "", []
+
+
+def _summed(sort: str, count: int, bad: int) -> str:
+    if not sort:
+        return "The sheet is too large to try every plausible condition here; “loopwright conditions” tries them."
+    left = f"{bad} leave{'s' if bad == 1 else ''} a source in danger" if bad else "none leaves a source in danger"
+    return f"Of {count} plausible conditions ({sort}) {left}."
 
 
 def _said(trial: Trial) -> str:
