@@ -100,7 +100,7 @@ def test_figures_stand_in_their_groups_in_the_order_they_come(panel):
     ]
     index = place(panel, "Heat held")
     assert (index.siblingAtColumn(VALUE).data(), index.siblingAtColumn(UNIT).data()) == ("11.4", "kWh")
-    assert place(panel, "Standing loss").siblingAtColumn(VALUE).data() == "not assessed"
+    assert place(panel, "Standing loss").siblingAtColumn(VALUE).data() == "missing"
     assert "insulation of Heat store is missing" in place(panel, "Standing loss").data(
         Qt.ItemDataRole.AccessibleTextRole
     )

@@ -31,7 +31,7 @@ WORDS = Qt.ItemDataRole.UserRole + 3
 """What the filter looks through, in small letters."""
 FIGURES = 3
 """Figures of a number in the list that matter; the page of a figure shows more."""
-NOT_ASSESSED = "not assessed"
+NOT_ASSESSED, MISSING = "not assessed", "missing"
 
 
 def number_words(value: float, unit: str, units: Units, figures: int = FIGURES) -> tuple[str, str]:
@@ -109,7 +109,7 @@ class FigureModel(QStandardItemModel):
 
     def _row(self, figure: Shown, place: int, label: str) -> list[QStandardItem]:
         gap = isinstance(figure, Gap)
-        value, unit = cell_words(figure, self.units)
+        value, unit = (MISSING, "") if gap else cell_words(figure, self.units)
         cells = [QStandardItem(text) for text in (label, value, unit)]
         said = f"{figure.missing} is missing" if isinstance(figure, Gap) else figure.note
         faint = place in self.stale

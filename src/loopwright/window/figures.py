@@ -147,7 +147,8 @@ class FiguresPanel(Panel):
 
     def _size_columns(self) -> None:
         columns = self.tree.header()
-        for column, width in ((VALUE, 74), (UNIT, 56)):
+        wide = 60 if self.model.units.system == "metric" else 76  # feet and inches stand in the number
+        for column, width in ((VALUE, wide), (UNIT, 66)):
             columns.setSectionResizeMode(column, QHeaderView.ResizeMode.Fixed)
             columns.resizeSection(column, width)
         columns.setSectionResizeMode(NAME, QHeaderView.ResizeMode.Stretch)
