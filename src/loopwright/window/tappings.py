@@ -362,7 +362,7 @@ class TappingsEditor(QWidget):
         taken = {c.name for c in part.coils}
         name = next(n for n in ("coil", *(f"coil {i}" for i in range(2, 100))) if n not in taken)
         sentence = ""
-        for bottom, top in ((0.1, 0.4), (0.5, 0.9), (0.15, 0.45), (0.12, 0.83)):
+        for bottom, top in ((0.08, 0.33), (0.1, 0.4), (0.5, 0.9), (0.15, 0.45), (0.12, 0.83)):
             for side in SIDES_TRIED:
                 edit = coil_edit(part.id, name, (round(bottom * tall, 2), round(top * tall, 2)), side, catalogue)
                 sentence = self._apply("Add a coil", edit)
