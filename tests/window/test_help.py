@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import gc
 import re
+import weakref
 from html import unescape
 
 import pytest
-from PySide6.QtCore import Qt, QUrl
+from PySide6.QtCore import QEvent, Qt, QUrl
 from PySide6.QtGui import QKeySequence
+from PySide6.QtWidgets import QApplication
 
 from loopwright.catalogue import standard_catalogue
 from loopwright.engineering import pages as computations
@@ -18,6 +21,7 @@ from loopwright.window.actions import COMMANDS
 from loopwright.window.help import HelpWindow
 from loopwright.window.help_here import page_here
 from loopwright.window.help_pages import GUIDE, THEMES, HelpPages
+from loopwright.window.main import MainWindow
 from loopwright.window.pages import markdown_html, page_of_link, with_indices
 from loopwright.window.quantities import Units
 
@@ -196,3 +200,20 @@ def test_the_why_page_leads_to_the_help(drawn, qtbot):
     assert "This rule in the Help" in drawn.why.text.toPlainText()
     drawn.why._follow(QUrl(f"help:rule/{rule}"))
     assert drawn.commands._help.page == f"rule/{rule}"
+
+
+def test_figures_and_help_let_go_of_a_window_that_was_closed(qtbot, catalogue, small, memory, answers, tmp_path):
+    window = MainWindow(catalogue, memory, rest_ms=0, inline=True, recovery_folder=tmp_path / "gone")
+    window.document.open(small, None)
+    window.places.open("figures")
+    window.places.open("figure")
+    window.commands.show_help("tour")
+    window.show()
+    qtbot.wait(5)
+    gone = weakref.ref(window)
+    window.shut_down()
+    window.deleteLater()
+    del window
+    QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
+    gc.collect()
+    assert gone() is None
