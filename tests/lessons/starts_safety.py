@@ -92,6 +92,13 @@ def cylinder_house(title: str) -> Pen:
     from loopwright.sheet import edits
 
     pen.sheet = edits.set_title(pen.sheet, title)
+    pen.sheet = edits.set_levels(pen.sheet, {"Ground floor": 0.0, "First floor": 2.6, "Loft": 5.0})
+    for part, name in (
+        ("cyl", "Unvented cylinder"), ("tp", "Temperature and pressure valve"), ("leak", "Heat-leak radiator"),
+        ("store", "Heat store"), ("expansion_relief", "Expansion relief valve"), ("cistern", "Cistern"),
+        ("mixer", "Mixing valve"), ("bath", "Bath"),
+    ):  # fmt: skip
+        pen.sheet = edits.set_part(pen.sheet, part, name=name)
     return pen
 
 

@@ -20,6 +20,7 @@ from loopwright.lessons.goals import Clear, each
 from loopwright.lessons.looking import Look
 from loopwright.lessons.playing import consequence
 from loopwright.lessons.reader import lesson_root, misconceptions
+from loopwright.lessons.saying import feedback
 from loopwright.resources import resource_root
 
 # -- what ships -------------------------------------------------------------------------------------------------------
@@ -235,6 +236,33 @@ def test_unfinished_is_not_a_miss() -> None:
     blank = start(lesson_named("D1"))
     told = blank.check(blank.sheet)
     assert not told.finished and not told.passed
+
+
+def test_an_answer_may_be_shown_for_forty_points() -> None:
+    attempt = start(lesson_named("S1"))
+    assert attempt.has_answer
+    assert attempt.check(attempt.show_answer()).score == 40
+    assert not start(lesson_named("F1")).has_answer
+    with pytest.raises(LessonError, match="no answer to show"):
+        start(lesson_named("F1")).show_answer()
+
+
+def test_feedback_says_more_each_time_the_same_is_missed() -> None:
+    attempt = start(lesson_named("S1"))
+    told = [feedback(attempt.check(attempt.sheet), hints_left=attempt.hints_left) for _ in range(4)]
+    assert told[0].play and not told[0].path and told[0].offer == ""
+    assert told[1].path and told[1].offer == "hint" and not told[1].play
+    assert told[2].offer == "hint" and told[3].offer == "answer"
+    done = feedback(attempt.check(_right(attempt)))
+    assert done.offer == "next" and done.play and done.right
+
+
+def test_unfinished_plays_no_disaster() -> None:
+    attempt = start(lesson_named("D1"))
+    verdict = attempt.check(attempt.sheet)
+    assert not feedback(verdict).play or verdict.first_miss.state == "unmet"
+    live = attempt.look(attempt.show_answer(), slow=False)
+    assert not live.passed and {c.said for c in live.conditions if not c.met} == {"This is worked out when you check."}
 
 
 # -- hidden faults ----------------------------------------------------------------------------------------------------

@@ -82,3 +82,9 @@ def test_right_answers_differ() -> None:
     for lesson in LESSONS:
         sheets = [drawn(a) for a in ANSWERS if a.lesson == lesson and a.right]
         assert all(a != b for n, a in enumerate(sheets) for b in sheets[n + 1 :])
+
+
+@pytest.mark.parametrize("lesson", [x.id for x in LESSONS.values() if x.sort != "faults"])
+def test_the_answer_that_can_be_shown_is_a_right_one(lesson: str) -> None:
+    shown = start(LESSONS[lesson]).show_answer()
+    assert shown == drawn(next(a for a in ANSWERS if a.lesson == lesson and a.right)), "run tests/lessons/make.py"

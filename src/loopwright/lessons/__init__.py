@@ -6,7 +6,8 @@
     attempt = start(lesson_named("S1"))       # attempt.sheet is where to begin
     verdict = attempt.check(sheet)            # counts; attempt.look(sheet) does not
     verdict.passed, verdict.say, verdict.conditions, verdict.findings, verdict.outside, verdict.harm
-    attempt.hint(); attempt.answer_why(2); attempt.score()
+    feedback(verdict, hints_left=attempt.hints_left, answer=attempt.has_answer)   # what to say, light, offer
+    attempt.hint(); attempt.answer_why(2); attempt.show_answer(); attempt.score()
     consequence(attempt.lesson, sheet, verdict=verdict)   # a sentence, and what a view can play
     Progress().keep(attempt, verdict)
 
@@ -26,12 +27,14 @@ if TYPE_CHECKING:
     from loopwright.lessons.playing import Consequence, consequence
     from loopwright.lessons.progress import Progress, Standing
     from loopwright.lessons.reader import lesson_named, load_lessons, misconceptions, read_lesson
+    from loopwright.lessons.saying import Feedback, feedback
     from loopwright.lessons.teaching import complaints, make_lesson, proposed_goal
     from loopwright.lessons.watercourse import Judged
 
 _WHERE = {
     "attempt": ("Attempt", "Told", "Verdict", "start"),
     "playing": ("Consequence", "consequence"),
+    "saying": ("Feedback", "feedback"),
     "findfaults": ("Marks", "marks_in", "with_mark"),
     "lesson": ("Allowed", "Course", "Lesson", "Misconception", "Question"),
     "marking": ("Row", "mark"),
@@ -50,7 +53,32 @@ def __getattr__(name: str) -> Any:
 
 
 __all__ = [
-    "Allowed", "Attempt", "Consequence", "Course", "Judged", "Lesson", "Marks", "Misconception", "Progress", "Question",
-    "Row", "Standing", "Told", "Verdict", "complaints", "consequence", "lesson_named", "load_lessons", "make_lesson",
-    "mark", "marks_in", "misconceptions", "proposed_goal", "read_lesson", "start", "with_mark",
-]  # fmt: skip
+    "Allowed",
+    "Attempt",
+    "Consequence",
+    "Course",
+    "Feedback",
+    "Judged",
+    "Lesson",
+    "Marks",
+    "Misconception",
+    "Progress",
+    "Question",
+    "Row",
+    "Standing",
+    "Told",
+    "Verdict",
+    "complaints",
+    "consequence",
+    "feedback",
+    "lesson_named",
+    "load_lessons",
+    "make_lesson",
+    "mark",
+    "marks_in",
+    "misconceptions",
+    "proposed_goal",
+    "read_lesson",
+    "start",
+    "with_mark",
+]

@@ -6,10 +6,13 @@ beyond the lesson is `allowed`'s, playing the consequence is `playing`'s.
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import msgspec
 
 from loopwright.catalogue import Catalogue, standard_catalogue
 from loopwright.errors import LessonError
+from loopwright.files.reader import load
 from loopwright.lessons.allowed import Outside, locked, outside
 from loopwright.lessons.findfaults import Marks, marks_of
 from loopwright.lessons.goals import Clear, Quiet, Within, each
@@ -78,6 +81,7 @@ class Attempt:
         self.checks, self.hints_taken, self.free_used = 0, 0, False
         self.passed, self.why_right = False, False
         self.why_tries = 0
+        self.shown = False
         self._missed: dict[int, int] = {}
         self._last: tuple[bool, ...] = ()
         self._paid = 0
@@ -105,14 +109,15 @@ class Attempt:
         misses = next((self._missed[n] for n, c in enumerate(verdict.conditions) if not c.met), 0)
         return msgspec.structs.replace(verdict, put_right=tuple(right), misses=misses, score=self.score(verdict))
 
-    def look(self, sheet: Sheet) -> Verdict:
-        """The same answer without counting: for live feedback while practising."""
+    def look(self, sheet: Sheet, *, slow: bool = True) -> Verdict:
+        """The same answer without counting, for live feedback; without `slow` what needs a run is left for a check."""
         look = Look(sheet, self.catalogue)
         cheap_first = sorted(range(len(self.lesson.goal)), key=lambda n: self._slow(n))
         judged: dict[int, Judged] = {}
         for n in cheap_first:
-            if self._slow(n) and any(not j.met for j in judged.values()):
-                judged[n] = Judged(met=False, state="not yet", said="This is worked out once the rest is right.")
+            if self._slow(n) and (not slow or any(not j.met for j in judged.values())):
+                when = "once the rest is right" if slow else "when you check"
+                judged[n] = Judged(met=False, state="not yet", said=f"This is worked out {when}.")
             else:
                 judged[n] = judge(self.lesson, look, self.start, self.lesson.goal[n])
         conditions = tuple(judged[n] for n in range(len(self.lesson.goal)))
@@ -185,6 +190,19 @@ class Attempt:
         self.hints_taken += 1
         return self.lesson.hints[self.hints_taken - 1]
 
+    @property
+    def has_answer(self) -> bool:
+        """Whether a right answer can be shown."""
+        return answer_path(self.lesson) is not None
+
+    def show_answer(self) -> Sheet:
+        """One right answer of several; from now on the lesson is worth 40. Raises LessonError when there is none."""
+        path = answer_path(self.lesson)
+        if path is None:
+            raise LessonError(f"Lesson {self.lesson.id} has no answer to show", do="Take a hint, or ask your trainer")
+        self.shown = True
+        return load(path, self.catalogue)
+
     def answer_why(self, choice: int) -> bool:
         """The reason question: only the first choice scores."""
         if self.lesson.why is None:
@@ -201,6 +219,8 @@ class Attempt:
             return min(FULL, verdict.marks.points) if verdict is not None and verdict.marks is not None else 0
         if not self.passed:
             return 0
+        if self.shown:
+            return IN_THE_END
         reason = FOR_THE_REASON if self.why_right or self.lesson.why is None else 0
         hints = sum(HINT_COSTS[: self.hints_taken])
         return max(IN_THE_END, FOR_THE_SHEET - min(CHECKS_AT_MOST, self._paid) - hints + reason)
@@ -214,6 +234,11 @@ class Attempt:
 def start(lesson: Lesson, catalogue: Catalogue | None = None) -> Attempt:
     """A new attempt at a lesson. Raises LessonError if its starting sheet cannot be used."""
     return Attempt(lesson, catalogue)
+
+
+def answer_path(lesson: Lesson) -> Path | None:
+    """Where a right answer of a lesson is kept, if one is."""
+    return next(iter(sorted(lesson.path.parent.glob(f"{lesson.id}.right-*.loopwright"))), None)
 
 
 def watched_rules(lesson: Lesson) -> frozenset[str]:

@@ -16,7 +16,7 @@ from loopwright.sheet.values import Sheet
 
 EVERYTHING = "*"
 Next = tuple[str, str]
-"""What to read next: its sort (rule, fact, figure, word, step) and its key there."""
+"""What to read next: its sort (rule, fact, computation, word, step) and its key there."""
 
 
 class Course(msgspec.Struct, frozen=True, kw_only=True):

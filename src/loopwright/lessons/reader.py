@@ -20,9 +20,11 @@ from loopwright.errors import FileError, LessonError
 from loopwright.files.reader import load
 from loopwright.lessons import goals
 from loopwright.lessons.choice import chosen, is_choice
+from loopwright.lessons.glossary import lookup
 from loopwright.lessons.goals import Condition, each
 from loopwright.lessons.lesson import EVERYTHING, Allowed, Course, Decoy, Fault, Lesson, Misconception, Play, Question
 from loopwright.lessons.measures import MEASURES
+from loopwright.lessons.order_steps import rank_of_step
 from loopwright.resources import resource_root
 from loopwright.rules.registry import THEMES, all_rules, facts
 from loopwright.sheet.values import Sheet
@@ -30,7 +32,7 @@ from loopwright.sheet.values import Sheet
 _AT = re.compile(r"^(?P<what>.*?)(?: - at `(?:key in )?\$(?P<path>.*)`)?$", re.DOTALL)
 OWN = Course(id="own", title="Own lessons", about="Lessons written here.")
 """Where a teacher's lessons stand."""
-NEXT_SORTS = ("rule", "fact", "figure", "word", "step")
+NEXT_SORTS = ("rule", "fact", "computation", "word", "step")
 
 
 class _File(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -188,6 +190,12 @@ def _check_next(word: str, key: str) -> None:
         _rule(name, key)
     elif sort == "fact" and name not in facts():
         raise _Bad(key, f"there is no fact “{name}”", "Take a key of sources.toml")
+    elif sort == "computation" and not (resource_root() / "computations" / f"{name}.md").is_file():
+        raise _Bad(key, f"there is no computation “{name}”", "Take the name of a page of resources/computations")
+    elif sort == "word" and lookup(name) is None:
+        raise _Bad(key, f"the glossary has no word “{name}”", "`loopwright glossary` lists them")
+    elif sort == "step" and name not in rank_of_step():
+        raise _Bad(key, f"there is no step of work “{name}”", "Take a key of resources/order/steps.toml")
 
 
 def _rule(slug: str, key: str) -> None:
