@@ -39,7 +39,9 @@ def place_words(sheet: Sheet, place: str, catalogue: Catalogue) -> str:
     part = sheet.parts.get(owner)
     if part is None:
         return owner or "nothing"
-    name = part.name or f"{catalogue[part.kind].name.lower()} {part.id}"
+    kind = catalogue[part.kind].name.lower()
+    alone = sum(other.kind == part.kind and not other.name for other in sheet.parts.values()) == 1
+    name = part.name or (kind if alone else f"{kind} {part.id}")
     tapping = part.tapping(letter) if letter else None
     if tapping is None:
         return name
