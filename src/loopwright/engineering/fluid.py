@@ -7,6 +7,7 @@ arrays and carry no guard, for iterative solvers; whoever uses them checks the f
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from functools import cache
 from typing import Any
 
@@ -91,6 +92,49 @@ class Mixture(Fluid):
 
     def viscosity_Pa_s(self, t: Numbers) -> Numbers:
         return np.exp(self._c(_within(t))) * water.raw_viscosity_Pa_s(t)
+
+
+class Several(Fluid):
+    """What fills each branch of a network, branch by branch; joints and stores hold plain water.
+
+    Arrays of two dimensions have a row a branch. All others are of plain water.
+    """
+
+    name = "several"
+
+    def __init__(self, branches: Sequence[Fluid]) -> None:
+        found = dict.fromkeys(f for f in branches if f is not WATER)
+        self._rows = [(f, np.array([i for i, g in enumerate(branches) if g is f])) for f in found]
+
+    def _each(self, name: str, t: Numbers) -> Numbers:
+        out = getattr(WATER, name)(t)
+        if np.ndim(t) == 2:
+            for fluid, rows in self._rows:
+                out[rows] = getattr(fluid, name)(t[rows])
+        return out
+
+    def density_kg_m3(self, t: Numbers) -> Numbers:
+        return self._each("density_kg_m3", t)
+
+    def density_slope(self, t: Numbers) -> Numbers:
+        return self._each("density_slope", t)
+
+    def specific_heat_J_kgK(self, t: Numbers) -> Numbers:
+        return self._each("specific_heat_J_kgK", t)
+
+    def enthalpy_J_kg(self, t: Numbers) -> Numbers:
+        return self._each("enthalpy_J_kg", t)
+
+    def viscosity_Pa_s(self, t: Numbers) -> Numbers:
+        return self._each("viscosity_Pa_s", t)
+
+    def all_of(self, t: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+        out = WATER.all_of(t)
+        if t.ndim == 2:
+            for fluid, rows in self._rows:
+                for whole, part in zip(out, fluid.all_of(t[rows]), strict=True):
+                    whole[rows] = part
+        return out
 
 
 def _within(t: Numbers) -> Numbers:

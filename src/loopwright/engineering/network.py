@@ -65,8 +65,8 @@ def lag(A: Arrays, s: State) -> Lagged:
     ext = _extended(A, s)
     hot_below = np.maximum(0.0, -A.up * np.diff(ext, axis=1))  # up = +1 where the b side is higher
     e = EXCHANGE_KG_S + INVERSION_KG_M2_S_K * A.area[:, None] * np.minimum(hot_below, INVERSION_CUT_K)
-    mean = tame((s.T * A.real).sum(axis=1) / A.count)
-    rho, mu = A.net.fluid.density_kg_m3(mean), A.net.fluid.viscosity_Pa_s(mean)
+    mean = tame((s.T * A.real).sum(axis=1) / A.count)[:, None]  # a row a branch, as fluids are told by branch
+    rho, mu = A.net.fluid.density_kg_m3(mean)[:, 0], A.net.fluid.viscosity_Pa_s(mean)[:, 0]
     d = s.T - A.room
     slope = A.Qn * A.n * (d * d + EMITTER_SMOOTH_K2) ** (0.5 * (A.n - 1.0)) / A.dTn**A.n
     return Lagged(e, rho, mu, slope)
@@ -275,7 +275,10 @@ def into_held_W(A: Arrays, s: State, lagged: Lagged) -> float:
     ends_a, ends_b = A.is_fixed[A.ta], A.is_fixed[A.tb]
     if not (ends_a.any() or ends_b.any()):
         return 0.0
-    heat = A.net.fluid.enthalpy_J_kg
+
+    def heat(t: np.ndarray) -> np.ndarray:
+        return np.asarray(A.net.fluid.enthalpy_J_kg(t[:, None]))[:, 0]
+
     first, last = s.T[:, 0], s.T[A.rows, A.last]
     out = np.sqrt(s.m**2 + lagged.e[:, 0] ** 2) - s.m, np.sqrt(s.m**2 + lagged.e[A.rows, A.last + 1] ** 2) + s.m
     brought = 0.5 * (out[0] * (heat(first) - heat(s.N[A.ta])) * ends_a)

@@ -228,3 +228,18 @@ def test_a_step_hands_over_every_sub_step_once():
     assert sum(spans) == pytest.approx(60.0)
     new, lagged, _ = advance(A, nw.start_at(A, 20.0), 10.0)
     assert lagged is not None and np.isfinite(new.T).all()
+
+
+def test_each_branch_has_its_own_fluid():
+    """By row in tables of branches, plain water elsewhere: a mixture's figures are its own module's, tested there."""
+    from loopwright.engineering.fluid import WATER, Several, mixture
+
+    glycol, t = mixture(40.0), np.array([[20.0, 60.0], [20.0, 60.0]])
+    both = Several([WATER, glycol])
+    for name in ("density_kg_m3", "density_slope", "specific_heat_J_kgK", "enthalpy_J_kg", "viscosity_Pa_s"):
+        table = getattr(both, name)(t)
+        assert table[0] == pytest.approx(getattr(WATER, name)(t[0]))
+        assert table[1] == pytest.approx(getattr(glycol, name)(t[1]))
+        assert getattr(both, name)(t[0]) == pytest.approx(getattr(WATER, name)(t[0]))
+    for got, name in zip(both.all_of(t), ("density_kg_m3", "density_slope", "specific_heat_J_kgK", "enthalpy_J_kg")):
+        assert got == pytest.approx(getattr(both, name)(t), rel=1e-12)

@@ -67,7 +67,8 @@ def paths(house: House, figures: dict[str, float]) -> str:
         return "No heat was put in."
     name = house.ways.name
     leaks = list(house.meters.emitters)
-    carried = [(figures[f"carried_{p}_kwh"], name(p)) for p in (*leaks, *house.whole.layers)]
+    coolers = [v for v in house.meters.cooled if f"carried_{v}_kwh" in figures]
+    carried = [(figures[f"carried_{p}_kwh"], name(p)) for p in (*leaks, *coolers, *house.whole.layers)]
     carried.append((figures["lost_pipes_kwh"], "bare pipes"))
     rest = put_in - sum(kwh for kwh, _ in carried)
     carried.append((rest, "the water and metal outside the store"))

@@ -16,6 +16,7 @@ from typing import Protocol
 
 import numpy as np
 
+from loopwright.catalogue import Behaviour
 from loopwright.engineering.arrays import Arrays
 from loopwright.engineering.drawn_parts import Asked, Charge, figure
 from loopwright.engineering.network import Lagged, State
@@ -30,6 +31,7 @@ from loopwright.engineering.runs.step import through
 from loopwright.engineering.runs.whole import Whole
 from loopwright.waterways.graph import Waterways
 from loopwright.waterways.views import NORMAL, Ask, Condition
+from loopwright.waterways.waters import water_of
 
 
 class World(Protocol):
@@ -98,6 +100,7 @@ class House:
             elif s.stops == "sun":
                 area = asked.number(s.part, "absorber_m2", "absorber area")
                 self.A.UA[b, k] = area * assumed("collector", "w_m2K")
+        self.coolers = {p: c for p in self.sources if (c := cooler_of(ways, p)) is not None}
         self.elements = elements_of(whole)
         self.element_on: dict[str, bool] = {}
         self.rooms = {
@@ -112,7 +115,7 @@ class House:
         self.blenders = blenders(whole)
         self.floor_sets = floor_sets(whole)
         self.room_valves = room_valves(whole, by_branch, tuple(self.rooms))
-        self.meters = meters_of(whole, self.elements)
+        self.meters = meters_of(whole, self.elements, {p: c.valve for p, c in self.coolers.items()})
         self.ledger = Ledger(whole, self.meters, self.state)
         self.power_W = np.zeros(len(self.meters.names))
         self._boiling: set[str] = set()
@@ -203,6 +206,10 @@ class House:
                 A.room[b, k] = outdoor
             else:
                 A.Q[b, k] = self._burn(t, dt, part, outdoor, clock, may)
+        for part, cooler in self.coolers.items():
+            cell = self.whole.at[part]
+            A.UA[cell] = cooler.watts_K if self.source_C(part) > cooler.opens_C else 0.0
+            A.room[cell] = cooler.opens_C
         A.Sn[:] = 0.0
         for part, node in self.elements.items():
             limit = self.ways.number(part, "t_flow_c") or 60.0
@@ -312,6 +319,29 @@ class House:
         b, k = self.whole.at[part]
         was, now, boil = float(before.T[b, k]), float(self.state.T[b, k]), float(self.A.boil[b, k])
         return t + dt * min(1.0, max(0.0, (boil - was) / max(now - was, 1e-9)))
+
+
+@dataclass(frozen=True)
+class Cooler:
+    """A source's cooling coil behind a thermal discharge valve: it takes the whole power within a few kelvin."""
+
+    valve: str
+    opens_C: float
+    watts_K: float
+
+
+def cooler_of(ways: Waterways, source: str) -> Cooler | None:
+    """The cooling coil of a source, if it is piped to a main through a thermal discharge valve."""
+    coil = next((e for e in ways.by_part[source] if e.does is Behaviour.COIL), None)
+    water = water_of(ways, coil.a) if coil is not None else None
+    if water is None or not any(ways.has_tag(p, "mains") for p in water.parts):
+        return None
+    valve = next((p for p in sorted(water.parts) if ways.has_tag(p, "thermal_discharge")), None)
+    if valve is None:
+        return None
+    opens = ways.number(valve, "opens_c") or 95.0
+    power = 1000.0 * (ways.number(source, "power_kw") or 0.0)
+    return Cooler(valve, opens, power / assumed("cooling", "band_k"))
 
 
 def writable(A: Arrays) -> Arrays:

@@ -33,6 +33,7 @@ class Meters:
     tap_branch: np.ndarray
     element_node: np.ndarray
     sunny: np.ndarray  # (B, K) bool: collectors, whose loss lowers what they give
+    cooled: dict[str, tuple[int, int]]  # by discharge valve: the cell that its coil cools
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -40,8 +41,8 @@ class Meters:
         return self.sources + self.emitters + self.taps + self.elements
 
 
-def meters_of(whole: Whole, elements: dict[str, int]) -> Meters:
-    """The meters of a house. `elements`: node of each immersion heater by part."""
+def meters_of(whole: Whole, elements: dict[str, int], cooled: dict[str, str]) -> Meters:
+    """The meters of a house. `elements`: node of each immersion heater; `cooled`: discharge valve of each source."""
     ways = whole.ways
     sources = tuple(s.part for s in ways.sources if s.part in whole.at)
     emitters = tuple(p for p in whole.at if p not in sources)
@@ -59,6 +60,7 @@ def meters_of(whole: Whole, elements: dict[str, int]) -> Meters:
     return Meters(
         sources, emitters, tuple(d.part for d in whole.draws), tuple(elements), cells(sources), cells(emitters),
         np.array([d.branch for d in whole.draws], dtype=int), np.array(list(elements.values()), dtype=int), sunny,
+        {valve: whole.at[part] for part, valve in cooled.items()},
     )  # fmt: skip
 
 
@@ -74,6 +76,7 @@ class Ledger:
     stores_J: float = 0.0
     boiled_J: float = 0.0
     held_J: float = 0.0
+    cooled_J: dict[str, float] = field(default_factory=dict)
     boil_W: np.ndarray = field(init=False)  # (B, K) in the last sub-step
     boil_node_W: np.ndarray = field(init=False)
 
@@ -101,7 +104,11 @@ class Ledger:
             [A.Q[m.source_at] - sun_lost, emitted_W(A, new, lagged)[m.emitter_at], taken, A.Sn[m.element_node]]
         )
         self.given_J += power * dt
-        self.pipes_J += float(lost.sum() - (lost * m.sunny).sum()) * dt
+        carried_off = 0.0
+        for valve, cell in m.cooled.items():
+            carried_off += float(lost[cell])
+            self.cooled_J[valve] = self.cooled_J.get(valve, 0.0) + float(lost[cell]) * dt
+        self.pipes_J += float(lost.sum() - (lost * m.sunny).sum() - carried_off) * dt
         self.stores_J += float(layer_loss[self.free].sum()) * dt
         self.boiled_J += float(boil.sum() + boil_N.sum()) * dt
         if len(A.fixed):
@@ -128,6 +135,7 @@ class Ledger:
         sources = dict(zip(m.sources, map(float, given[:first]), strict=True))
         sources.update(zip(m.elements, map(float, given[second:]), strict=True))
         loads = dict(zip(m.emitters + m.taps, map(float, given[first:second]), strict=True))
+        loads.update({valve: joules / KWH for valve, joules in self.cooled_J.items() if joules > 0.0})
         stored = self.stored_J(now) / KWH
         lost = self.pipes_J / KWH, self.stores_J / KWH, self.boiled_J / KWH, self.held_J / KWH
         residual = sum(sources.values()) - sum(loads.values()) - stored - sum(lost)

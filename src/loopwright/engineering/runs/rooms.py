@@ -24,12 +24,15 @@ class Room:
     want_C: float
     air_C: float
     lacking_J: float = 0.0
+    asked_for: bool = True
+    """Whether anybody counts on it being warm: the room of a heat leak takes what comes."""
 
     def step(self, dt: float, heat_W: float, outdoor_C: float) -> None:
         """One step with the heat its emitter gave, exact for a steady one. Free warmth counts as a milder outdoors."""
         end = outdoor_C + assumed("house", "free_k") + heat_W / self.loss_W_K
         self.air_C = end + (self.air_C - end) * math.exp(-dt * self.loss_W_K / self.heat_J_K)
-        self.lacking_J += dt * self.loss_W_K * max(0.0, self.want_C - 1.0 - self.air_C)
+        if self.asked_for:
+            self.lacking_J += dt * self.loss_W_K * max(0.0, self.want_C - 1.0 - self.air_C)
 
 
 def design_W(ways: Waterways, part: str) -> float:
@@ -47,4 +50,5 @@ def room_of(ways: Waterways, part: str, design_outdoor_C: float) -> Room:
     want = assumed("house", "want_c")
     free = assumed("house", "free_k")
     loss = max(1.0, design_W(ways, part) / max(5.0, want - free - design_outdoor_C))
-    return Room(part, loss, 3600.0 * assumed("house", "time_constant_h") * loss, want, want)
+    heat = 3600.0 * assumed("house", "time_constant_h") * loss
+    return Room(part, loss, heat, want, want, asked_for=not ways.has_tag(part, "heat_leak"))

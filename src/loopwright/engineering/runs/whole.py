@@ -23,12 +23,14 @@ from loopwright.engineering.drawn_parts import (
     Asked,
     Charge,
     Heat,
+    drawn_fluid,
     figure,
     is_store,
     line_of,
     pump_curve,
     store_of,
 )
+from loopwright.engineering.fluid import WATER, Fluid, Several
 from loopwright.engineering.net import Branch, Cell, End, Net, Node, Pump, Segment, Store, WaterLine
 from loopwright.engineering.reduction import Run, circulating
 from loopwright.engineering.runs.given import assumed
@@ -115,6 +117,7 @@ class _Made:
     moving: list[Moving] = field(default_factory=list)
     draws: list[Draw] = field(default_factory=list)
     taken: list[Water] = field(default_factory=list)
+    fluids: list[Fluid] = field(default_factory=list)
 
     def copy(self) -> _Made:
         """The same in lists of its own."""
@@ -166,9 +169,9 @@ def whole(
     count = {name: layers if ways.kind(name).body in ("store", "cylinder") else 4 for name in made.stores}
     stores = [_evolving(asked, s, tuple(profile(s.name, count[s.name]))) for s in made.stores.values()]
     walls = _walls(ways, made)
-    net = Net(
-        tuple(made.branches), (*made.nodes.values(), *walls), tuple(stores), WaterLine(10.0), figure("room", "celsius")
-    )
+    fluid = WATER if all(f is WATER for f in made.fluids) else Several(made.fluids)
+    nodes, room = (*made.nodes.values(), *walls), figure("room", "celsius")
+    net = Net(tuple(made.branches), nodes, tuple(stores), WaterLine(10.0), room, fluid)
     A = arrays(net)
     return _finished(asked, made, net, A)
 
@@ -236,8 +239,10 @@ def _add_water(asked: Asked, made: _Made, water: Water, cold_C: float) -> None:
                 owner = water_of(ways, ("body", e.part))
                 if owner is not None:
                     made.node_water[e.part] = _line(asked, owner)
-    if water.fluid == "solar":
-        asked.suppose("Antifreeze is reckoned as water")
+    fluid, supposed = drawn_fluid(ways, water)
+    if supposed:
+        asked.suppose(supposed)
+    made.fluids += [fluid] * (len(made.branches) - len(made.fluids))
     made.taken.append(water)
 
 
