@@ -123,11 +123,11 @@ def overview(plan: SheetPlan, flags: Sequence[Flag], room_mm: tuple[float, float
         box = (x0 - margin, y0 - margin, x1 + margin, y1 + margin)
         if (box[2] - box[0]) * 10.0 / scale <= room_mm[0] and (box[3] - box[1]) * 10.0 / scale <= room_mm[1]:
             break
+    spare = max(0.0, room_mm[0] * scale / 10.0 - (box[2] - box[0])) / 2
+    box = (box[0] - spare, box[1], box[2] + spare, box[3])
     labels = place_labels(bare, look, flags, floors=True)
     words = tuple(w for w in labels.words if w.kind == "name" and scale <= NAMED_TO)
     labels = _kept(Labels(words, labels.flags), box, look)
-    spare = max(0.0, room_mm[0] * scale / 10.0 - (box[2] - box[0])) / 2
-    box = (box[0] - spare, box[1], box[2] + spare, box[3])
     return Picture(plan=bare, box=box, scale=scale, labels=labels, caption="The whole sheet")
 
 
