@@ -7,7 +7,7 @@ network is built or stepped, nor of figures and rules.
 # ruff: noqa: N815  (units keep their case in names)
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import cast
@@ -19,11 +19,13 @@ from loopwright.engineering import pipes, water
 from loopwright.engineering.arrays import arrays
 from loopwright.engineering.books import Heads, heads
 from loopwright.engineering.drawn import Drawn, drawn
-from loopwright.engineering.drawn_parts import Charge, Heat
+from loopwright.engineering.drawn_parts import Charge, Heat, Side
 from loopwright.engineering.fluid import WATER, Fluid
 from loopwright.engineering.net import Net
 from loopwright.engineering.outcomes import Answer, Ending
+from loopwright.engineering.plates import Arriving, exchanged, plates_on
 from loopwright.engineering.steady import STILL_KG_S, from_kick, settle, steady
+from loopwright.engineering.valves import at_rest
 from loopwright.errors import FigureError
 from loopwright.waterways.graph import Waterways
 from loopwright.waterways.views import NORMAL, Condition
@@ -136,7 +138,36 @@ def circulation(
     memo = cast(dict[object, Circulation | None], ways.cache.setdefault("circulation", {}))
     key = (of.number, condition, charge, tuple(sorted(heats.items())) if heats else None, lossy)
     if key not in memo:
-        memo[key] = _circulation(ways, of, condition, charge, dict(heats or {}), lossy)
+        sides = _sides(ways, of, condition, charge, heats or {}, lossy)
+        memo[key] = _circulation(ways, of, condition, charge, dict(heats or {}), lossy, sides)
+    return memo[key]
+
+
+def _sides(
+    ways: Waterways, of: Water, condition: Condition, charge: Charge, heats: Mapping[str, Heat], lossy: bool
+) -> dict[tuple[str, str], Side]:
+    """What the plate exchangers on a water meet on their other sides, kept by the sheet for both waters."""
+    plates = plates_on(ways, of)
+    if not plates:
+        return {}
+    memo = cast(dict[object, dict[tuple[str, str], Side]], ways.cache.setdefault("plate sides", {}))
+    given = tuple(sorted(heats.items()))
+    key = (tuple(sorted(p.part for p in plates)), condition, charge, given, lossy)
+    if key not in memo:
+        by_number = {w.number: w for w in waters(ways)}
+
+        def solve(number: int, sides: Mapping[tuple[str, str], Side]) -> Callable[[str], Arriving | None]:
+            found = _circulation(ways, by_number[number], condition, charge, dict(heats), lossy, sides, _once)
+
+            def arriving(part: str) -> Arriving | None:
+                if found is None or part not in found.drawn.at_cell:
+                    return None
+                through = found.through(part)
+                return Arriving(through.flow_kg_s, through.inlet_C)
+
+            return arriving
+
+        memo[key] = exchanged(plates, solve)
     return memo[key]
 
 
@@ -166,14 +197,22 @@ def _circulation(
     charge: Charge,
     heats: dict[str, Heat],
     lossy: bool,
+    sides: Mapping[tuple[str, str], Side],
+    answer_of: Callable[[Net], Answer] = steady,
 ) -> Circulation | None:
     found = None
     off: tuple[str, ...] = ()
     for _ in range(ROUNDS):
-        built = drawn(ways, of, condition, heats=heats, charge=charge, lossy=lossy)
+        moving = condition.power
+        built = drawn(ways, of, condition, heats=heats, charge=charge, lossy=lossy, moving=moving, sides=sides)
         if built is None:
             return None
-        found = Circulation(built, steady(built.net), off)
+        if built.valves:
+            net, shares, answer = at_rest(built.net, built.valves)
+            built = replace(built, net=net, openings=shares)
+        else:
+            answer = answer_of(built.net)
+        found = Circulation(built, answer, off)
         let_go = {}
         for part, heat in built.heats.items():
             if heat.held_C is not None and part in built.at_cell:
@@ -187,6 +226,13 @@ def _circulation(
             break
         heats |= let_go
     return found
+
+
+def _once(net: Net) -> Answer:
+    """Where a net ends once it runs, with no look at other ends: for turns whose last is solved in full."""
+    A = arrays(net)
+    ending = settle(A, from_kick(A), "kick", look=False)
+    return Answer(ending.kind, None, ending, ending, ending, A)
 
 
 def _loop(net: Net, answer: Answer, first: str) -> list[tuple[str, int]] | None:

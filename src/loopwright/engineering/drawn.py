@@ -11,7 +11,7 @@ open, save that a loading unit's own bypass is shut: the water is warm. Stores h
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from loopwright.catalogue import Behaviour
 from loopwright.engineering.drawn_branch import Held, Laid, branch_of, place_name
@@ -20,16 +20,19 @@ from loopwright.engineering.drawn_parts import (
     Asked,
     Charge,
     Heat,
+    Side,
     drawn_fluid,
     figure,
     heat_of,
     is_store,
     line_of,
+    side_store,
     store_of,
     thermostat_store,
 )
 from loopwright.engineering.net import Net, Node, Store
 from loopwright.engineering.reduction import Run, circulating
+from loopwright.engineering.valves import Valve, found_in
 from loopwright.waterways.graph import Element, Key, Place, Waterways
 from loopwright.waterways.views import NORMAL, SHUT, Ask, Condition, Passing, passing
 from loopwright.waterways.waters import Water
@@ -55,6 +58,9 @@ class Drawn:
     at_cell: Mapping[str, Held]
     assumed: tuple[str, ...]
     lossy: bool = False
+    valves: tuple[Valve, ...] = ()
+    openings: Mapping[str, float] = field(default_factory=dict)
+    """How far the warmer way of each mixing valve stands open, once it has come to rest."""
 
 
 def view_of(condition: Condition) -> Ask:
@@ -72,11 +78,14 @@ def drawn(
     heats: Mapping[str, Heat] | None = None,
     charge: Charge = Charge.FULL,
     lossy: bool = False,
+    moving: bool = False,
+    sides: Mapping[tuple[str, str], Side] | None = None,
 ) -> Drawn | None:
     """The network of a water, or None if nothing can circulate in it.
 
     `shares` are parts of nominal output by source, one if not given; `heats` replaces what a source gives outright.
-    `lossy`: pipes lose heat to the room, bare or lagged as drawn.
+    `lossy`: pipes lose heat to the room, bare or lagged as drawn. `moving`: valves that mix by temperature are left for
+    whoever solves it to set. `sides`: what each side of a plate exchanger meets on its other side.
     Raises FigureError naming the part and property that is missing.
     """
     view = view_of(condition) if ask is None else ask
@@ -84,8 +93,10 @@ def drawn(
         s.part: (heats or {}).get(s.part) or heat_of(ways, s, condition, view, (shares or {}).get(s.part, 1.0))
         for s in water.sources
     }
-    asked = Asked(ways, condition, view, charge, heat, lossy)
-    passes = _passes(ways, passing(ways, view, condition), asked)
+    asked = Asked(ways, condition, view, charge, heat, lossy, sides=sides or {})
+    passes = passing(ways, view, condition)
+    if not moving:
+        passes = _passes(ways, passes, asked)
     runs = circulating(ways, passes, water.elements, lambda keys, place: _drives(asked, water, keys, place))
     if not runs:
         return None
@@ -101,12 +112,14 @@ def drawn(
     fluid, supposed = drawn_fluid(ways, water)
     if supposed:
         asked.suppose(supposed)
+    valves = found_in(asked, named) if moving else ()
+    seeking = {v.part for v in valves}
     for part in dict.fromkeys(ways.elements[k].part for run in runs for k, _ in run.steps):
-        if part and ways.has_tag(part, "mixing_valve"):
+        if part and ways.has_tag(part, "mixing_valve") and part not in seeking:
             asked.suppose(f"{ways.name(part)} lets in both its waters")
     nodes, stores = _places(asked, runs, water)
     net = Net(tuple(branches), nodes, stores, line_of(asked, water), figure("room", "celsius"), fluid)
-    return Drawn(net, water, condition, view, charge, heat, named, pipes, at_cell, tuple(asked.assumed), lossy)
+    return Drawn(net, water, condition, view, charge, heat, named, pipes, at_cell, tuple(asked.assumed), lossy, valves)
 
 
 def _passes(ways: Waterways, passes: Passing, asked: Asked) -> Passing:
@@ -162,4 +175,5 @@ def _places(asked: Asked, runs: list[Run], water: Water) -> tuple[tuple[Node, ..
     stores = [store_of(asked, part) for part in dict.fromkeys(vessels)]
     lived = {k for run in runs for k, _ in run.steps}
     held = [thermostat_store(asked, s) for s in water.sources if s.key in lived]
-    return tuple(nodes), (*stores, *(h for h in held if h is not None))
+    facing = [side_store(part, way, s) for (part, way), s in asked.sides.items() if ("way", part, way) in lived]
+    return tuple(nodes), (*stores, *(h for h in held if h is not None), *facing)

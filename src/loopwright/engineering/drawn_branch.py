@@ -13,11 +13,13 @@ from loopwright.catalogue import Behaviour
 from loopwright.engineering.drawn_parts import (
     WATER_J_L_K,
     Asked,
+    Side,
     emitter_cell,
     figure,
     is_store,
     opening_Pa,
     pump_curve,
+    side_name,
     source_cell,
     tubing,
 )
@@ -59,6 +61,7 @@ class Held:
 class _Walk:
     """What has been passed so far."""
 
+    name: str = ""
     cells: list[Cell] = field(default_factory=list)
     rise_m: float = 0.0
     heat_J_K: float = 0.0
@@ -95,7 +98,7 @@ def height_at(asked: Asked, place: Place, beside: Place) -> float:
 
 def branch_of(asked: Asked, run: Run, name: str) -> tuple[Branch, list[Laid], list[Held]]:
     """The branch of an oriented run, and where its pipes and parts lie in it."""
-    ways, walk = asked.ways, _Walk()
+    ways, walk = asked.ways, _Walk(name)
     for key, ahead in run.steps:
         _pass(asked, walk, ways.elements[key], ahead, name)
     walk.flush()
@@ -218,6 +221,10 @@ def _coil(asked: Asked, walk: _Walk, element: Element, ahead: bool, rise_m: floa
         if ways.has_tag(part, "plate") and asked.plates:
             _plate(asked, walk, element, ahead, rise_m)
             return
+        side = asked.sides.get((part, element.key[2]))
+        if side is not None:
+            _facing(asked, walk, element, side, rise_m)
+            return
         if ways.has_tag(part, "plate"):
             asked.suppose(f"{ways.name(part)} passes no heat")
         walk.rise_m += rise_m
@@ -235,6 +242,17 @@ def _coil(asked: Asked, walk: _Walk, element: Element, ahead: bool, rise_m: floa
             Cell(heat_J_K=stored, coil_W_K=made.ua_W_K / count, coil_to=End(part, min(top, max(base, height))))
         )
     walk.rise_m += rise_m / count * 0.5
+
+
+def _facing(asked: Asked, walk: _Walk, element: Element, side: Side, rise_m: float) -> None:
+    """One side of a plate exchanger against what the other side is known to be."""
+    walk.rise_m += 0.5 * rise_m
+    walk.flush()
+    walk.held.append(Held(element.part, walk.name, len(walk.cells)))
+    stored = WATER_J_L_K * (asked.ways.number(element.part, "content_l") or 1.0) / 2.0
+    beyond = End(side_name(element.part, element.key[2]), 0.5)
+    walk.cells.append(Cell(heat_J_K=stored, coil_W_K=side.ua_W_K, coil_to=beyond))
+    walk.rise_m += 0.5 * rise_m
 
 
 def _plate(asked: Asked, walk: _Walk, element: Element, ahead: bool, rise_m: float) -> None:

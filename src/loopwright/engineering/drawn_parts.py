@@ -44,6 +44,14 @@ class Heat:
     held_C: float | None = None
 
 
+@dataclass(frozen=True)
+class Side:
+    """What one side of a plate exchanger meets on its other side: a temperature, through a conductance."""
+
+    ua_W_K: float
+    other_C: float
+
+
 @dataclass
 class Asked:
     """The question put to a drawing, and what was assumed while it was answered."""
@@ -55,6 +63,8 @@ class Asked:
     heats: Mapping[str, Heat]
     lossy: bool = False
     """Whether pipes lose heat, bare or lagged as drawn."""
+    sides: Mapping[tuple[str, str], Side] = field(default_factory=dict)
+    """What each side of a plate exchanger meets, by part and way."""
     assumed: list[str] = field(default_factory=list)
     plates: bool = False
     """Whether plate exchangers pass heat, through nodes that stand for their metal."""
@@ -129,6 +139,16 @@ def thermostat_store(asked: Asked, source: Source) -> Store | None:
     if heat.watts <= 0.0 or heat.held_C is None:
         return None
     return Store(thermostat(source), source.height_m, source.height_m + 0.1, 1.0, (heat.held_C,))
+
+
+def side_name(part: str, way: str) -> str:
+    """Name of the body that stands for what a side of a plate exchanger meets."""
+    return f"beyond {part} {way}"
+
+
+def side_store(part: str, way: str, side: Side) -> Store:
+    """That body: of one fixed temperature."""
+    return Store(side_name(part, way), 0.0, 1.0, 1.0, (side.other_C,))
 
 
 def emitter_cell(asked: Asked, sink: Sink) -> Cell:

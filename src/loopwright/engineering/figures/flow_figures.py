@@ -15,6 +15,7 @@ from loopwright.engineering.figures.fires import fire_figures
 from loopwright.engineering.figures.making import about_of, lacking, small, water_name
 from loopwright.engineering.figures.outcome import SOLVER, how_not, outcome_figure
 from loopwright.engineering.figures.pumps import pump_figures
+from loopwright.engineering.steady import STILL_KG_S
 from loopwright.errors import FigureError
 from loopwright.waterways.graph import Waterways
 from loopwright.waterways.views import Condition
@@ -45,6 +46,7 @@ def flow_figures(ways: Waterways, condition: Condition, lossy: bool = False) -> 
         yield outcome_figure(ways, group, got)
         if got.steady:
             yield from _books(ways, group, got)
+            yield from _valves(ways, group, got)
             yield from _emitters(ways, group, got)
             yield from _pipes(ways, group, got)
         else:
@@ -117,6 +119,31 @@ def _emitters(ways: Waterways, group: str, got: Circulation) -> Iterator[Figure]
             topic="heat balance",
             quantity="Heat given",
             page="emitters",
+        )
+
+
+def _valves(ways: Waterways, group: str, got: Circulation) -> Iterator[Figure]:
+    """Where each mixing valve comes to rest."""
+    for valve in got.drawn.valves:
+        warm, cool = (abs(got.answer.flow_kg_s(name)) for name in (valve.warm, valve.cool))
+        if warm + cool < STILL_KG_S:
+            continue
+        yield Figure(
+            group=group,
+            name=f"{ways.name(valve.part)}: share of the warmer water",
+            about=(valve.part,),
+            value=100 * warm / (warm + cool),
+            unit="%",
+            equation="the opening at which the mixed water is as warm as it asks for",
+            inputs=(
+                Input("setting", valve.set_C, "°C"),
+                Input("band", valve.band_K, "K", valve.band_K > 0.0),
+                Input("mixed water", got.answer.node_C(valve.joint), "°C"),
+            ),
+            source=SOLVER,
+            topic="heat balance",
+            quantity="Share of the warmer water",
+            page="flow-network",
         )
 
 
