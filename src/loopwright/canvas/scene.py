@@ -401,15 +401,16 @@ class SheetScene(QGraphicsScene):
                 out[key] = ("dimension", tuple(to_metres(p) for p in ends))
         return out
 
-    def hit(self, at: Point, px_m: float, ignore: Collection[str] = ()) -> Hit | None:
-        """What lies at a place in metres; `px_m` metres a pixel."""
+    def hit(self, at: Point, px_m: float, ignore: Collection[str] = (), flags: bool = True) -> Hit | None:
+        """What lies at a place in metres; `px_m` metres a pixel. Without `flags` those of findings are looked
+        through."""
         words = {key: ("note", self._note_box(key)) for key in self.notes}
         for label in self.labels.words:
             if label.kind == "dimension":
                 w, h = (side / 2 * self.look.px for side in label.size)
                 x, y = label.at
                 words[label.owner] = ("dimension", (x - w, y - h, x + w, y + h))
-        return self.hits().at(at, px_m, self.look, self.labels.flags, words, ignore)
+        return self.hits().at(at, px_m, self.look, self.labels.flags if flags else (), words, ignore)
 
     def within(self, a: Point, b: Point, touched: bool) -> frozenset[str]:
         """Ids inside a frame given by two corners in metres, or `touched` by it."""

@@ -337,7 +337,8 @@ class SheetView(QGraphicsView):
 
     def hit(self, at: Point, ignore: frozenset[str] = frozenset()) -> Hit | None:
         """What lies at a place in metres."""
-        return self.sheet_scene.hit(at, self.metres_a_px, ignore)
+        flags = self.tool is None or self.tool.flags
+        return self.sheet_scene.hit(at, self.metres_a_px, ignore, flags)
 
     def _feed(self, kind: EventKind, event: QMouseEvent) -> None:
         if self.tool is None:

@@ -70,7 +70,7 @@ class CanvasHost(QObject):
 
     def hit(self, at: Point, ignore: frozenset[str] = frozenset()) -> Hit | None:
         """What lies at a place, within reach of a pointer."""
-        return self._scene.hit(at, self._metres_a_pixel(), ignore)
+        return self._scene.hit(at, self._metres_a_pixel(), ignore, flags=False)
 
     def within(self, a: Point, b: Point, touched: bool) -> frozenset[str]:
         """Ids in a frame."""

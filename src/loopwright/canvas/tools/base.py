@@ -154,6 +154,8 @@ class Tool:
     name: str = "tool"
     cursor: str = "arrow"
     keys: frozenset[str] = frozenset()
+    flags: bool = False
+    """Whether flags of findings are in the tool's way: only where they can be chosen."""
     _sheet: Sheet | None = field(default=None, init=False, repr=False)
 
     def feed(self, event: Event) -> None:

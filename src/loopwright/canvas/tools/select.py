@@ -38,6 +38,7 @@ class SelectTool(Tool):
 
     name: str = "select"
     cursor: str = "arrow"
+    flags: bool = True
     keys: frozenset[str] = frozenset({*keys.ARROWS, "delete", "backspace", "enter"})
     state: State = field(default=State.IDLE, init=False)
     _from: Event | None = field(default=None, init=False)
