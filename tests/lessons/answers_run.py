@@ -33,6 +33,13 @@ def r1_vent_and_feed_moved_along(pen: Pen) -> None:
     pen.move("vent_tee", 3.16, 2.0)
 
 
+@right("R1")
+def r1_pump_on_the_return(pen: Pen) -> None:
+    """Vent and feed together on the flow, the pump on the return: the cistern stands high enough for it."""
+    _pump_on(pen, "back", (3.0, 0.2125))
+    pen.move("feed_tee", 2.04, 2.0)
+
+
 @wrong("R1", "order/vent-feed-pump")
 def r1_far_apart(pen: Pen) -> None:
     """The pump after both, but vent and feed 1.4 m apart."""
@@ -206,6 +213,14 @@ def r4_checks_in_the_pipes(pen: Pen) -> None:
     pen.put("rad_return", "anti_gravity_check", "C6", (6.5, 0.64))
 
 
+@right("R4")
+def r4_a_motor_valve_on_the_radiators(pen: Pen) -> None:
+    """The pump unit on the sun, a motorised valve that rests shut on the radiators."""
+    _unit(pen)
+    pen.put(_rad_pipe(pen), "motorised_2port", "M1", (7.2, 1.45), rest="shut")
+    pen.link("TR1", "M1", does="runs_below", setting_c=20.0)
+
+
 @wrong("R4", "gravity-loop/spring-check")
 def r4_one_on_the_heat_leak_too(pen: Pen) -> None:
     """And one on the heat leak "to match"."""
@@ -246,6 +261,23 @@ def r5_exchanged_beyond_the_valves(pen: Pen) -> None:
         pen.cut(pipe)
     pen.pipe(pen["LU"]["boiler_return"], pen.at("R", "right"), "28", via=[(3.5, 0.78), (3.5, 0.2)])
     pen.pipe(pen["store"]["stove return"], pen["LU"]["store_return"], "28", via=[(4.2, 0.2), (4.2, 0.78)])
+
+
+@right("R5")
+def r5_a_pump_and_a_return_valve(pen: Pen) -> None:
+    """The unit and its valves out; a linked pump and a return-temperature valve of 60 degC on the store's branch."""
+    pen.cut(*[p.id for p in pen.sheet.pipes.values() if p.id.startswith("unit_")])
+    pen.cut("LU", "V1", "V2", "V3", "V4")
+    split = pen.add("tee", "split", x_m=4.0, height_m=1.72, turn=2)
+    valve = pen.add("return_temperature_valve", "mix", x_m=4.0, height_m=0.2, setting_c=60.0)
+    push = pen.add("pump", "P9", x_m=3.6, height_m=0.2, turn=2)
+    pen.pipe(pen.at("T", "right"), split["right"], "28", via=[])
+    pen.pipe(split["branch"], valve["hot"], "28", via=[])
+    pen.pipe(split["left"], pen["store"]["stove flow"], "28", via=[])
+    pen.pipe(pen["store"]["stove return"], valve["cold"], "28", via=[])
+    pen.pipe(valve["mixed"], push["a"], "28", via=[])
+    pen.pipe(push["b"], pen.at("R", "right"), "28", via=[])
+    pen.link("TS1", "P9", does="runs_above", setting_c=55.0)
 
 
 @wrong("R5", "order/loading-unit-sides")
@@ -342,8 +374,8 @@ def _cold(pen: Pen):
     """The capped branch of the cold main, or a new one beside it."""
     if any("CT1" in (p.a.part, p.b.part) and p.joint for p in pen.sheet.pipes.values()):
         return pen.uncap("CT1", "down")
-    pipe = next(p.id for p in pen.sheet.pipes_of("RV1") if "CT1" in (p.a.part, p.b.part))
-    return pen.tee(pipe, (8.1, -0.6), towards="down")["branch"]
+    pipe = next(p.id for p in pen.sheet.pipes_of("SV0") if "main" not in (p.a.part, p.b.part))
+    return pen.tee(pipe, (8.6, -0.6), towards="down")["branch"]
 
 
 def _hot_pipe(pen: Pen, one: str, two: str) -> str:

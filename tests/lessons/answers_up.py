@@ -69,6 +69,12 @@ def u2_shorter_and_higher(pen: Pen) -> None:
     pen.lay("store_flow", points=((2.1, 1.0), (2.1, 1.6)), graded="b")
 
 
+@right("U2")
+def u2_a_plinth(pen: Pen) -> None:
+    """The store half a metre up."""
+    pen.move("store", 5.0, 0.6)
+
+
 @wrong("U2", "Water that the source can charge")
 def u2_return_raised(pen: Pen) -> None:
     """The return half a metre up."""
@@ -97,6 +103,15 @@ def u3_over_the_beam_from_a_higher_tee(pen: Pen) -> None:
     """The tee raised: the riser's vent lets the air out of the level run."""
     pen.move("T", 1.7, 1.95)
     pen.lay("store_flow", points=((4.2, 1.95), (4.2, 1.72)), graded="a")
+
+
+@right("U3")
+def u3_over_the_beam_with_its_own_vent(pen: Pen) -> None:
+    """Over the beam, with an open vent of its own on the high point."""
+    pen.lay("store_flow", points=((2.1, 1.72), (2.1, 1.95), (2.9, 1.95), (2.9, 1.72)))
+    top = pen.tee("store_flow", (2.45, 1.95), "H", towards="up")
+    way = [(2.45, 3.0), (2.05, 3.0), (2.05, 6.3), (2.525, 6.3)]
+    pen.pipe(top["branch"], pen["cistern"]["vent_3"], "22", via=way, graded="b")
 
 
 @wrong("U3", "gravity-loop/dips")

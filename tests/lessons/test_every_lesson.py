@@ -78,6 +78,16 @@ def test_starting_sheet_is_what_the_script_draws(lesson: str) -> None:
     assert same, "Something it is drawn with has changed: run tests/lessons/make.py and look at what it gives"
 
 
+@pytest.mark.parametrize("lesson", list(LESSONS))
+def test_nobody_passes_by_taking_everything_away(lesson: str) -> None:
+    attempt = opened(lesson)
+    empty = Pen(attempt.lesson.sheet)
+    empty.cut(*empty.sheet.parts)
+    verdict = attempt.look(empty.done())
+    assert not verdict.passed and verdict.say
+    assert consequence(attempt.lesson, empty.done(), verdict=verdict).sentence
+
+
 def test_right_answers_differ() -> None:
     for lesson in LESSONS:
         sheets = [drawn(a) for a in ANSWERS if a.lesson == lesson and a.right]

@@ -49,7 +49,7 @@ def outside(start: Sheet, sheet: Sheet, allowed: Allowed, catalogue: Catalogue) 
             out.append(Outside(part.id, f"{part.name or part.id}: a {kind} is not for this lesson."))
     for pipe in start.pipes.values():
         laid = sheet.pipes.get(pipe.id)
-        same = laid is not None and not pipe.joint and {pipe.a, pipe.b} & {laid.a, laid.b}  # ids are used again
+        same = laid is not None and {pipe.a, pipe.b} == {laid.a, laid.b}  # ids are used again
         if laid is not None and same and not _any(allowed.pipes, pipe.id):
             out += [Outside(pipe.id, f"Pipe {pipe.id}: its {word} is to stay.") for word in _pipe_changes(pipe, laid)]
     if not allowed.links and start.links != sheet.links:

@@ -17,6 +17,7 @@ from loopwright.errors import LoopwrightError
 from loopwright.files.reader import load
 from loopwright.lessons.attempt import start
 from loopwright.lessons.lesson import Lesson
+from loopwright.rules.registry import page
 from loopwright.sheet.values import Sheet
 
 
@@ -90,6 +91,8 @@ def as_text(lesson: Lesson, rows: Sequence[Row]) -> str:
         lines += [f"{'':<{wide}}    {s}" for s in said]
     done = sum(r.passed for r in rows)
     lines.append(f"{done} of {len(rows)} passed.")
+    missed = [(rule, count) for rule, count in common_misses(rows) if count > 1]
+    lines += [f"Missed by {count}: {page(rule).title} ({rule})" for rule, count in missed]
     return "\n".join(lines)
 
 
