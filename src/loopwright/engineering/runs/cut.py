@@ -48,6 +48,7 @@ class Dark:
     """The world of a power cut: no sun on the roof but what is said, no water drawn, no clock."""
 
     sun: float = 0.0
+    powered: bool = False
     cold_C: float = 10.0
     design_outdoor_C: float = -3.0
 
@@ -58,7 +59,7 @@ class Dark:
         return self.sun
 
     def may_burn(self, t: float) -> bool:
-        return False
+        return self.powered
 
     def clock(self, t: float) -> bool:
         return True
@@ -183,7 +184,7 @@ def _beginning(net: Whole, condition: Condition, sun: float) -> tuple[House, lis
     state, settled = _settled(before)
     if not settled:
         notes.append("Before the cut the water had not settled: the run begins after half an hour of firing")
-    house = House(net, Dark(sun), state, condition, rooms_move=False, fires=fires, close_K=CLOSE_K)
+    house = House(net, Dark(sun, condition.power), state, condition, rooms_move=False, fires=fires, close_K=CLOSE_K)
     notes += asked.assumed
     house.gear.opening = dict(before.gear.opening)
     if condition.power:

@@ -48,7 +48,7 @@ class Books(msgspec.Struct, frozen=True):
         return sum(self.sources.values())
 
 
-class Run(msgspec.Struct, frozen=True, kw_only=True):
+class Run(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     """A run. Shapes: `times_s` (n,); `layers` (n, L), bottom first, degC; all else (n,) by id.
 
     `parts`: water of sources and emitters, degC; `room ID` the air about an emitter; a tap its water (NaN-free: the
