@@ -10,6 +10,7 @@ import msgspec
 
 from loopwright.lessons.lesson import Decoy, Fault, Lesson
 from loopwright.lessons.looking import Look
+from loopwright.rules.findings import Finding
 from loopwright.sheet import edits
 from loopwright.sheet.values import Sheet
 
@@ -47,13 +48,16 @@ def found_faults(lesson: Lesson, look: Look, start: Look) -> tuple[Fault, ...]:
 
 
 def _mended(fault: Fault, look: Look, start: Look) -> bool:
-    """Whether the finding was there at the start and is gone."""
-    return _stands(fault, start) and not _stands(fault, look)
+    """Whether the finding was there at the start and is gone, with what it is about and all large parts still there."""
+    was = _standing(fault, start)
+    kept = {f.subject for f in was} | {p.id for p in start.sheet.parts.values() if start.catalogue[p.kind].large}
+    here = look.sheet.parts.keys() | look.sheet.pipes.keys()
+    return bool(was) and kept <= here and not _standing(fault, look)
 
 
-def _stands(fault: Fault, look: Look) -> bool:
+def _standing(fault: Fault, look: Look) -> list[Finding]:
     at = set(fault.at)
-    return any(fault.rule in (f.rule, *f.also) and at & {f.subject, *f.culprits} for f in look.survey.findings)
+    return [f for f in look.survey.findings if fault.rule in (f.rule, *f.also) and at & {f.subject, *f.culprits}]
 
 
 def marks_of(lesson: Lesson, look: Look, start: Look) -> Marks:
