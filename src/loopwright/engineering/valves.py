@@ -105,7 +105,7 @@ def at_rest(net: Net, valves: tuple[Valve, ...]) -> tuple[Net, dict[str, float],
     return final, shares, steady(final)
 
 
-def _seek(valve: Valve, shares: dict[str, float], mixed_C) -> None:  # type: ignore[no-untyped-def]
+def _seek(valve: Valve, shares: dict[str, float], mixed_C) -> None:
     """Move one valve to rest: more of the warmer water makes the mixed water warmer, so a bracket closes on it."""
 
     def over(share: float) -> float:
