@@ -42,6 +42,5 @@ def carried_services(sheet: Sheet, known: Mapping[str, str], catalogue: Catalogu
             fittings = [e.part for e in (pipe.a, pipe.b) if not catalogue[sheet.parts[e.part].kind].large]
             near = (known.get(p.id) for part in fittings for p in sheet.pipes_of(part) if p.id != key)
             found = next((s for s in near if s and s != "unknown"), None)
-            if found:
-                out[key] = found
+            out[key] = found or "unknown"  # said, so that it is not asked again at every move
     return out

@@ -158,8 +158,7 @@ class Overview(_Pinned):
                 painter.drawPolyline(QPolygonF([QPointF(x * scale + dx, y * scale + dy) for x, y in pipe.points]))
             painter.setPen(QPen(QColor(look.colour("ink2")), 1))
             painter.setBrush(QColor(look.colour("field")))
-            for part in (*plan.parts.values(), *plan.stores.values()):
-                x0, y0, x1, y1 = part.box
+            for x0, y0, x1, y1 in [p.box for p in plan.parts.values()] + [p.box for p in plan.stores.values()]:
                 painter.drawRect(QRectF(x0 * scale + dx, y0 * scale + dy, (x1 - x0) * scale, (y1 - y0) * scale))
             seen = self._seen()
             fill = QColor(look.colour("accent"))

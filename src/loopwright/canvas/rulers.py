@@ -205,6 +205,13 @@ class FloorNames(QWidget):
         self.view = view
         self.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
 
+    def settle(self) -> None:
+        """Cover the names and no more: what lies under a widget is painted anew at every step of a pan."""
+        port = self.view.viewport().geometry()
+        words = [width_px(level.words, FIGURE_PX, 600) for level in self.view.sheet_scene.floors]
+        wide = min(round(max(words, default=0.0)) + 20, port.width())
+        self.setGeometry(port.left(), port.top(), wide, port.height())
+
     def paintEvent(self, event: QPaintEvent) -> None:
         look = self.view.sheet_scene.look
         scale = self.view.transform().m11()

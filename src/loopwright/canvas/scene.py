@@ -350,8 +350,10 @@ class SheetScene(QGraphicsScene):
 
     def _mark(self) -> None:
         """Halos and selection marks from what is chosen, lit and moving."""
-        plans = {key: item.plan for key, item in self.items_by_id.items()}
-        made = marks_of(plans, self.chosen, self._lit, self._turned if self._moving_halo else (), self.look)
+        moving = self._turned if self._moving_halo else ()
+        marked = {*self.chosen, *self._lit[0], *moving}
+        plans = {key: self.items_by_id[key].plan for key in marked if key in self.items_by_id}
+        made = marks_of(plans, self.chosen, self._lit, moving, self.look)
         made.boxes.extend(self._note_box(key) for key in self.chosen & set(self.notes))
         self.halo_layer.show_halos(made.lines, made.halos)
         self.overlay_layer.show_chosen(made.boxes, made.handles)
@@ -404,7 +406,9 @@ class SheetScene(QGraphicsScene):
     def hit(self, at: Point, px_m: float, ignore: Collection[str] = (), flags: bool = True) -> Hit | None:
         """What lies at a place in metres; `px_m` metres a pixel. Without `flags` those of findings are looked
         through."""
-        words = {key: ("note", self._note_box(key)) for key in self.notes}
+        words: dict[str, tuple[HitKind, tuple[float, float, float, float]]] = {
+            key: ("note", self._note_box(key)) for key in self.notes
+        }
         for label in self.labels.words:
             if label.kind == "dimension":
                 w, h = (side / 2 * self.look.px for side in label.size)

@@ -213,6 +213,7 @@ class SheetView(QGraphicsView):
     def _scrolled(self) -> None:
         self.heights.update()
         self.lengths.update()
+        self.floor_names.settle()
         self.floor_names.update()
 
     def drawBackground(self, painter: QPainter, rect: QRectF | QRect) -> None:
@@ -227,7 +228,7 @@ class SheetView(QGraphicsView):
         self.heights.setGeometry(0, port.top(), RULER_WIDTH, port.height())
         self.lengths.setGeometry(port.left(), port.bottom() + 1, port.width(), RULER_HEIGHT)
         self.corner.setGeometry(0, port.bottom() + 1, RULER_WIDTH, RULER_HEIGHT)
-        self.floor_names.setGeometry(port)
+        self.floor_names.settle()
 
     def wheelEvent(self, event: QWheelEvent) -> None:
         steps, mods = event.angleDelta(), event.modifiers()

@@ -57,8 +57,9 @@ class WritingBox(QPlainTextEdit):
     def _shut(self) -> None:
         held = self.hasFocus()
         self.hide()
-        if held and self.parentWidget() is not None:
-            self.parentWidget().setFocus()
+        parent = self.parentWidget()
+        if held and parent is not None:
+            parent.setFocus()
 
     def _fit(self) -> None:
         lines = self.toPlainText().split("\n")

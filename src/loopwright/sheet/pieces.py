@@ -67,7 +67,7 @@ def put_in(sheet: Sheet, piece: Sheet, dx_m: float = 0.0, dz_m: float = 0.0) -> 
     """
     used = ids_in_use(sheet)
     names = {part.name for part in sheet.parts.values() if part.name}
-    every = chain(piece.parts, piece.pipes, piece.links, (n.id for n in (*piece.notes, *piece.dimensions)))
+    every = chain(piece.parts, piece.pipes, piece.links, (n.id for n in piece.notes), (d.id for d in piece.dimensions))
     twin: dict[str, str] = {}
     for old in every:
         new = id_like(old, used) if old in used else old

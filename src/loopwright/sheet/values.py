@@ -305,5 +305,17 @@ class Sheet(msgspec.Struct, frozen=True, kw_only=True, dict=True):
         return out
 
     def pipes_of(self, part_id: str) -> list[Pipe]:
-        """Pipes that end on a part."""
-        return [self.pipes[key] for _, _, key in self.drawing.edges(part_id, keys=True)]
+        """Pipes that end on a part, those to one neighbour together."""
+        return [pipe for pipes in self._beside.get(part_id, {}).values() for pipe in pipes]
+
+    @cached_property
+    def _beside(self) -> Mapping[str, dict[str, list[Pipe]]]:
+        """Pipes by part and by the part at the other end: the drawing graph without the graph library, which takes
+        longer to build than a frame of a drag may last."""
+        out: dict[str, dict[str, list[Pipe]]] = {}
+        for pipe in self.pipes.values():
+            a, b = pipe.a.part, pipe.b.part
+            out.setdefault(a, {}).setdefault(b, []).append(pipe)
+            if a != b:
+                out.setdefault(b, {}).setdefault(a, []).append(pipe)
+        return out

@@ -159,5 +159,5 @@ class Document(QObject):
 
     @staticmethod
     def _present(ids: frozenset[str], sheet: Sheet) -> frozenset[str]:
-        words = {one.id for one in (*sheet.notes, *sheet.dimensions)}
+        words = {note.id for note in sheet.notes} | {one.id for one in sheet.dimensions}
         return frozenset(i for i in ids if i in sheet.parts or i in sheet.pipes or i in sheet.links or i in words)

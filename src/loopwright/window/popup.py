@@ -63,7 +63,9 @@ class Popup(QFrame):
         self.line.clear()
         self.list.setAccessibleName(f"{name}: found")
         self._show("")
-        room = self.parentWidget().rect()
+        parent = self.parentWidget()
+        assert parent is not None
+        room = parent.rect()
         whole = 2 * MARGIN + self.line.sizeHint().height() + 4 + ROWS * ROW
         x = max(MARGIN, min(at.x(), room.width() - WIDE - MARGIN))
         y = max(MARGIN, min(at.y(), room.height() - whole - MARGIN))
@@ -121,6 +123,7 @@ class _Line(QLineEdit):
 
     def focusOutEvent(self, event: QFocusEvent) -> None:
         super().focusOutEvent(event)
-        now = QApplication.focusWidget()
-        if event.reason() != Qt.FocusReason.PopupFocusReason and (now is None or not self.parent().isAncestorOf(now)):
+        now, card = QApplication.focusWidget(), self.parentWidget()
+        within = now is not None and card is not None and card.isAncestorOf(now)
+        if event.reason() != Qt.FocusReason.PopupFocusReason and not within:
             self.given_up.emit()

@@ -138,7 +138,8 @@ class SelectTool(Tool):
             self.host.show(Overlay())
             self.host.say("")
             return
-        sheet, rings = self.host.sheet, ()
+        sheet = self.host.sheet
+        rings: tuple[Ring, ...] = ()
         part = sheet.parts.get(hit.id)
         if part is not None:
             rings = tuple(
