@@ -6,13 +6,14 @@ from collections.abc import Callable, Mapping
 from functools import cache
 
 import others
+import own_systems
 import small_others
 import small_systems
 
 import systems
 from loopwright.sheet.values import Sheet
 
-assert small_others  # its systems register themselves
+assert small_others and own_systems  # their systems register themselves
 _HOUSES: dict[str, Callable[[], systems.House]] = {
     "01-stove-beside-a-store": others.stove_by_gravity,
     "06-sealed-log-boiler": others.log_boiler,

@@ -268,6 +268,19 @@ def close_coupled_vent_and_feed() -> Drawing:
     s.pipe(high["right"], one["flow"], "22", via=[], id="landing_2")
     s.pipe(one["return"], boiler["return"], "22", via=[(6.0, 3.048), (6.0, 0.2125)], id="back")
     drain(s, "back", (4.0, 0.2125), "low")
+    split = s.tee("landing_2", (5.5, 3.552), "split", towards="down")
+    joined = s.tee("back", (6.0, 1.4), "joined", towards="right")
+    two = s.add("radiator", "R2", x_m=8.2, height_m=1.0, output_w=1500.0)
+    stat = s.add("thermostatic_radiator_valve", "stat", x_m=7.1, height_m=1.552)
+    shield = s.add("lockshield_valve", "shield", x_m=7.1, height_m=1.048, turn=2)
+    s.pipe(split["branch"], stat["a"], "22", via=[(5.5, 1.9), (6.6, 1.9), (6.6, 1.552)])
+    s.pipe(stat["b"], two["flow"], "22", via=[])
+    s.pipe(two["return"], shield["a"], "22", via=[])
+    s.pipe(shield["b"], joined["branch"], "22", via=[(6.4, 1.048), (6.4, 1.4)])
+    room = s.add("room_thermostat", "room", x_m=8.0, height_m=2.4)
+    for target in ("boiler", "pump"):
+        s.link(room, target, does="runs_below", setting_c=20.0)
+    s.add("pressure_gauge", "height", x_m=3.0, height_m=2.4)
     return s
 
 
@@ -276,6 +289,7 @@ def pump_on_the_return() -> Drawing:
     """A boiler with its pump on the return; vent and feed both on the store."""
     s, store = vented("Pump on the return", BOILER)
     boiler_at(s, store)
+    s.insert("boiler_flow", "air_separator", "separator", at=(3.0, 1.5))
     return s
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from fire_sheets import ON_STORE_FLOW, fire
+from furnished import furnished
 
 from loopwright import draw
 from loopwright.draw import Drawing, PartRef
@@ -18,10 +19,10 @@ SYSTEMS: dict[str, Callable[[], Drawing]] = {}
 
 
 def system(number: str) -> Callable[[Callable[[], Drawing]], Callable[[], Drawing]]:
-    """Register a system under its number and its own name."""
+    """Register a system under its number and its own name, furnished to the size of a house."""
 
     def register(make: Callable[[], Drawing]) -> Callable[[], Drawing]:
-        SYSTEMS[f"{number}-{make.__name__.replace('_', '-')}"] = make
+        SYSTEMS[f"{number}-{make.__name__.replace('_', '-')}"] = lambda: furnished(make())
         return make
 
     return register
@@ -315,18 +316,21 @@ def drop_feed() -> Drawing:
         top = emitter.part.x_m - 1.0
         lead = None if last else s.add("tee", f"FT{n}", x_m=top, height_m=5.5, turn=2)
         join = None if last else s.add("tee", f"RT{n}", x_m=top + 0.2, height_m=0.2)
-        start = emitter["flow"]
+        start, leaves = emitter["flow"], emitter["return"]
         if n > 1:
             valve = s.add("wheelhead_valve", f"V{n}", x_m=top + 0.3, height_m=z + 0.552)
             s.pipe(valve["b"], start, "28", via=[])
             start = valve["a"]
+            shield = s.add("lockshield_valve", f"L{n}", x_m=top + 0.5, height_m=z + 0.048, turn=2)
+            s.pipe(emitter["return"], shield["a"], "28", via=[])
+            leaves = shield["b"]
         if lead is None or join is None:
             s.pipe(flow, start, "28", via=[(top, 5.5), (top, z + 0.552)])
-            s.pipe(emitter["return"], back, "28", via=[(top + 0.2, z + 0.048), (top + 0.2, 0.2)])
+            s.pipe(leaves, back, "28", via=[(top + 0.2, z + 0.048), (top + 0.2, 0.2)])
             break
         s.pipe(flow, lead["right"], "35", via=[], graded="a")
         s.pipe(lead["branch"], start, "28", via=[(top, z + 0.552)])
-        s.pipe(emitter["return"], join["branch"], "28", via=[(top + 0.2, z + 0.048)])
+        s.pipe(leaves, join["branch"], "28", via=[(top + 0.2, z + 0.048)])
         s.pipe(join["left"], back, "35", via=[], graded="a")
         flow, back = lead["left"], join["right"]
     drain(s, "return", (2.4, 0.2), "low")
