@@ -47,6 +47,11 @@ class Cell:
     coil_to: End | None = None
     boil_C: float | None = None
 
+    @property
+    def plain(self) -> bool:
+        """Whether it is a stretch of pipe and nothing more."""
+        return self.source_W == 0.0 and self.emitter_W == 0.0 and self.coil_W_K == 0.0
+
 
 @dataclass(frozen=True)
 class End:
@@ -97,6 +102,22 @@ class Branch:
             self,
             cells=tuple(replace(c, source_W=power_W) if i == middle else c for i, c in enumerate(self.cells)),
         )
+
+    def finer(self, pieces: int) -> Branch:
+        """The same branch with its plain stretches in so many cells each; elements stay whole."""
+        cells: list[Cell] = []
+        for cell in self.cells:
+            if cell.plain:
+                part = replace(
+                    cell,
+                    rise_m=cell.rise_m / pieces,
+                    heat_J_K=cell.heat_J_K / pieces,
+                    loss_W_K=cell.loss_W_K / pieces,
+                )
+                cells += [part] * pieces
+            else:
+                cells.append(cell)
+        return replace(self, cells=tuple(cells))
 
     def reversed(self) -> Branch:
         """The same water with a and b exchanged. Refused for a pump or a check, which have a direction."""
@@ -168,6 +189,10 @@ class Net:
         if end.height_m is None:
             raise FigureError("An end at a store needs the height of its tapping", where=end.place)
         return end.height_m
+
+    def finer(self, pieces: int = 3) -> Net:
+        """The same network with every stretch of plain pipe in so many cells."""
+        return replace(self, branches=tuple(b.finer(pieces) for b in self.branches))
 
     def with_branch(self, branch: Branch) -> Net:
         """The same net with the branch of that name exchanged."""

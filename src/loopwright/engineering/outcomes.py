@@ -70,6 +70,13 @@ class Answer:
     rest: Ending
     kick: Ending
     arrays: Arrays
+    finer: str = ""
+    """Where the starts disagree: the outcome with three times as many cells along every plain pipe."""
+
+    @property
+    def on_the_edge(self) -> bool:
+        """Whether two states are so near their border that the fineness of the reckoning decides between them."""
+        return self.outcome == "two states" and self.finer not in ("", "two states")
 
     def flow_kg_s(self, branch: str) -> float:
         return float(self.ending.state.m[self._row(branch)])

@@ -9,6 +9,8 @@ land on unstable states. What does not settle is marched in time and then drifts
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from loopwright.engineering import network as nw
@@ -278,7 +280,18 @@ def _worse(a: Ending, b: Ending) -> Ending:
 
 
 def steady(net: Net) -> Answer:
-    """The steady answer of a net, from rest and from a kick. Temperatures and flows of `ending` where it exists."""
+    """The steady answer of a net, from rest and from a kick. Temperatures and flows of `ending` where it exists.
+
+    Where the starts disagree it is asked once more with finer cells: a state near its border may then go either way,
+    and the answer says so.
+    """
+    answer = _answer(net)
+    if answer.outcome == "two states":
+        return replace(answer, finer=_answer(net.finer()).outcome)
+    return answer
+
+
+def _answer(net: Net) -> Answer:
     A = arrays(net)
     rest = settle(A, from_rest(A), "rest")
     kick = settle(A, from_kick(A), "kick", seen=rest)

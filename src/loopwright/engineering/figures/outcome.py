@@ -11,6 +11,14 @@ from loopwright.waterways.graph import Waterways
 
 SOLVER = "flow and heat solved together; water by Kell and IAPWS, friction by Darcy-Weisbach and Colebrook"
 
+FINER = {
+    "steady": "it is steady",
+    "boils": "it boils",
+    "swings": "it swings",
+    "drifting": "it drifts",
+    "stalled": "it stalls",
+}
+
 
 def outcome_words(got: Circulation) -> str:
     """How a water ends, in words."""
@@ -24,7 +32,8 @@ def outcome_words(got: Circulation) -> str:
         case "boils":
             return f"it boils in {where}"
         case "two states":
-            return f"two states: what {where} carries depends on how it was started"
+            edge = f"; on the edge: reckoned more finely {FINER[answer.finer]}" if answer.on_the_edge else ""
+            return f"two states: what {where} carries depends on how it was started{edge}"
         case "swings" | "drifting" if ending.swing is not None:
             swing = ending.swing
             if answer.outcome == "drifting":
