@@ -71,7 +71,7 @@ def survey_of(ways: Waterways, *, computed: bool = False) -> Survey:
             match item:
                 case Finding():
                     said_so = {"message": _sentence(item.message), "todo": _sentence(item.todo)}
-                    found.append(_placed(ways, msgspec.structs.replace(item, rule=rule.slug, **said_so)))
+                    found.append(placed(ways, msgspec.structs.replace(item, rule=rule.slug, **said_so)))
                 case Missing():
                     why = _sentence(item.what)
                     answers.append(
@@ -169,7 +169,7 @@ def _resolve(found: list[Finding], rules: Mapping[str, Rule]) -> tuple[list[Find
     return standing, covered
 
 
-def _placed(ways: Waterways, finding: Finding) -> Finding:
+def placed(ways: Waterways, finding: Finding) -> Finding:
     """A finding with the place of its flag, and the condition in which it tells in words."""
     when = finding.condition
     if not when:

@@ -2,30 +2,34 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import click
 
 from loopwright.cli import common
+from loopwright.errors import LoopwrightError
 
 
 @click.command()
 @click.argument("slug", required=False)
+@click.option("--picture", type=click.Path(path_type=Path), help="NAME.svg: the rule's examples, wrong and right.")
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", help="How to answer.")
-def rules(slug: str | None, form: str) -> int:
+def rules(slug: str | None, picture: Path | None, form: str) -> int:
     """List the rules, or explain one.
 
     \b
     Examples:
       loopwright rules
       loopwright rules solid-fuel/no-heat-leak
+      loopwright rules solid-fuel/no-heat-leak --picture leak.svg
     """
+    from loopwright.reports.examples import path_of
     from loopwright.rules import all_rules, page
     from loopwright.rules.registry import facts
 
     known = all_rules(computed=True)
     if slug:
         found = page(slug)
-        if slug not in known:
-            click.echo("This rule is described but not answered yet.\n", err=True)
         if form == "json":
             click.echo(common.as_json(found))
             return common.CLEAR
@@ -36,7 +40,14 @@ def rules(slug: str | None, form: str) -> int:
         for key in found.sources:
             fact = facts()[key]
             click.echo(f"  {key}: {fact.says} ({fact.source})")
+        click.echo("\nDrawn examples, to open as sheets")
+        for which in ("wrong", "right"):
+            click.echo(f"  {which}: {path_of(slug, which)}")
+        if picture is not None:
+            _draw(slug, picture)
         return common.CLEAR
+    if picture is not None:
+        raise LoopwrightError("A picture is of one rule", do="Name the rule: loopwright rules RULE --picture NAME.svg")
     if form == "json":
         out = [
             {
@@ -58,3 +69,17 @@ def rules(slug: str | None, form: str) -> int:
         found = page(known_slug)
         click.echo(f"  {known_slug:<42} {found.severity:<7} {found.title}")
     return common.CLEAR
+
+
+def _draw(slug: str, target: Path) -> None:
+    """Both examples of a rule, each in a file of its own."""
+    from loopwright.files.writer import write_bytes
+    from loopwright.reports.examples import svg
+
+    if target.suffix.lower() != ".svg":
+        raise LoopwrightError(f"{target.name} ends in no known form", do="End it in .svg")
+    kinds = common.catalogue()
+    for which in ("wrong", "right"):
+        path = target.with_name(f"{target.stem}-{which}.svg")
+        write_bytes(path, svg(slug, which, kinds).encode("utf-8"))
+        click.echo(f"Wrote {path}")

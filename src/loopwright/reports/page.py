@@ -80,6 +80,13 @@ def _faces() -> Markup:
     )
 
 
+def picture_svg(picture: model.Picture, family: str = "IBM Plex Sans Condensed") -> str:
+    """A picture on its own, as a file that a browser or any other viewer of SVG opens."""
+    return str(_picture(picture)).replace(
+        "<svg ", f'<svg xmlns="http://www.w3.org/2000/svg" font-family="{family}" ', 1
+    )
+
+
 def _svg(plot: SvgPlotter, box: model.Box, size_mm: tuple[float, float], label: str, css: str) -> Markup:
     x0, y0, x1, y1 = box
     inside = Markup("\n".join(plot.out))  # the plotter escapes what it writes

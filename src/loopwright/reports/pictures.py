@@ -131,6 +131,22 @@ def overview(plan: SheetPlan, flags: Sequence[Flag], room_mm: tuple[float, float
     return Picture(plan=bare, box=box, scale=scale, labels=labels, caption="The whole sheet")
 
 
+def fitted(
+    plan: SheetPlan,
+    flags: Sequence[Flag],
+    room_mm: tuple[float, float],
+    lit: Collection[str] = (),
+    severity: str = "",
+    caption: str = "",
+) -> Picture:
+    """The whole of a small sheet with all its words, as large as the room allows."""
+    for scale in FINDING_SCALES:
+        picture = _whole(plan, flags, scale)
+        if picture.size_mm[0] <= room_mm[0] and picture.size_mm[1] <= room_mm[1]:
+            break
+    return msgspec.structs.replace(picture, lit=frozenset(lit), severity=severity, caption=caption)
+
+
 # ---- a window on the sheet
 
 
