@@ -1,0 +1,381 @@
+"""Three charts of a run on one time axis: temperatures, heat, and the layers of a store.
+
+Owns the plots and what is drawn in them. Refuses to know how a run is made or played: it is told a time and tells one.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pyqtgraph as pg
+from PySide6.QtCore import QPointF, QRectF, Qt, Signal
+from PySide6.QtGui import QColor, QFont, QMouseEvent
+from PySide6.QtWidgets import QWidget
+
+from loopwright.drawing.store import layer_colour
+from loopwright.window.quantities import Units
+from loopwright.window.run.axes import EndAxis, Named, Tag, TimeAxis, ValueAxis
+from loopwright.window.run.reading import Curve, Reading
+from loopwright.window.run.story import clock, when
+from loopwright.window.theme import Theme
+
+HEAD_PX, LEFT_PX, FOOT_PX = 24, 44, 22
+END_PX = {False: 104, True: 84}
+"""Room for the names at the ends of the lines, wide and narrow."""
+COLUMNS = 480
+SHARES = (40, 26, 32)
+CONTOUR_STEP_C = 10
+MOST_LABELS = 3
+BUSY_TURNS = 40
+"""A curve that turns more often shows its mean and a band."""
+
+
+class Charts(pg.GraphicsLayoutWidget):
+    """The charts of one run."""
+
+    wanted = Signal(float)
+    """A time that was clicked, seconds."""
+    said = Signal(str)
+    """The figures of a curve that was clicked."""
+
+    def __init__(self, look: Theme, parent: QWidget | None = None, title: str = "") -> None:
+        self._tag: Tag | None = None  # before the base class resizes itself
+        super().__init__(parent=parent)
+        self._look, self._store = look, ""
+        self._reading: Reading | None = None
+        self._time_s, self._title = 0.0, title
+        self.units = Units()
+        self._curves: list[tuple[pg.PlotItem, Curve]] = []
+        self._cursors: list[pg.InfiniteLine] = []
+        self._rings: list[tuple[pg.ScatterPlotItem, Curve]] = []
+        self._plots: list[pg.PlotItem] = []
+        self.setFrameShape(self.Shape.NoFrame)
+        self.setAntialiasing(True)
+        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.setMinimumSize(280, 300)
+        self.setAccessibleName("Charts of the run")
+        self.ci.layout.setSpacing(0.0)
+        self.ci.layout.setContentsMargins(10.0, 6.0, 2.0, 4.0)
+
+    # ---- what is shown
+
+    def set_look(self, look: Theme) -> None:
+        """Take another theme."""
+        self._look = look
+        self._build()
+
+    def show_reading(self, reading: Reading | None, store: str, title: str = "") -> None:
+        """Show a run, and of its stores this one."""
+        self._reading, self._store, self._title = reading, store, title
+        self._build()
+
+    def show_time(self, time_s: float) -> None:
+        """Move the cursor."""
+        self._time_s = time_s
+        reading = self._reading
+        if reading is None:
+            return
+        for line in self._cursors:
+            line.setPos(time_s)
+        for rings, curve in self._rings:
+            rings.setData([time_s], [reading.at(curve.values, time_s)])
+        self._place_tag()
+        self.setAccessibleDescription(self.words_at(time_s))
+
+    def words_at(self, time_s: float) -> str:
+        """All figures at a time, for those who do not see the charts."""
+        reading = self._reading
+        if reading is None:
+            return ""
+        unit = {0: "°C", 1: "kW"}
+        told = [f"{c.name} {reading.at(c.values, time_s):.{n}f} {unit[n]}"
+                for p, c in self._curves for n in (0, 1) if p is self._plots[n]]  # fmt: skip
+        said = when(reading.run.kind, time_s)
+        return f"{said[0].upper()}{said[1:]}: {', '.join(told)}."
+
+    # ---- building
+
+    def _build(self) -> None:
+        look, reading = self._look, self._reading
+        self.setBackground(look.colour("paper"))
+        self.ci.clear()
+        if self._tag is not None:
+            self.scene().removeItem(self._tag)
+            self._tag = None
+        self._curves, self._cursors, self._rings, self._plots = [], [], [], []
+        if reading is None:
+            return
+        narrow = self.width() < 560
+        warm, heats = reading.temperatures(self._store), reading.heats()
+        limits = reading.limits(self._store)
+        self._heading(0, "Temperatures", "°C", extra="" if reading.run.condition.power else "no electricity")
+        values = [c.values for c in warm]
+        top = max([float(v.max()) for v in values] + [m.value_c for m in limits]) if values else 100.0
+        low = min(float(v.min()) for v in values) if values else 0.0
+        first = self._plot(1, narrow, (10.0 * np.floor(low / 10.0), 10.0 * np.ceil((top + 4.0) / 10.0)))
+        for limit in limits:
+            line = pg.InfiniteLine(limit.value_c, 0, _pen(look, limit.token, 1.6, limit.dash))
+            first.addItem(line)
+        named = [Named(m.value_c, m.name, look.colour(m.token)) for m in limits]
+        named += self._lines(first, warm)
+        first.getAxis("right").show_names(named)
+        self._heading(2, "Heat", "kW")
+        most = max([float(c.values.max()) for c in heats], default=1.0)
+        least = min([float(c.values.min()) for c in heats], default=0.0)
+        second = self._plot(3, narrow, (min(-0.02 * most, least * 1.1), max(most * 1.08, 0.5)))
+        second.getAxis("right").show_names(self._lines(second, heats))
+        if self._store:
+            high = reading.store_now(self._store, 0.0).high_m
+            self._heading(4, "Store layers", "height above the store’s base, m")
+            third = self._plot(5, narrow, (0.0, high))
+            self._paint_layers(third, reading, high)
+        for row, share in zip((1, 3, 5), SHARES):
+            self.ci.layout.setRowStretchFactor(row, share if row < 5 or self._store else 0)
+        self._plots[-1].getAxis("bottom").setStyle(showValues=True)
+        self._plots[-1].getAxis("bottom").setHeight(FOOT_PX)
+        for plot in self._plots[1:]:
+            plot.setXLink(self._plots[0])
+        self._plots[0].vb.sigXRangeChanged.connect(self._place_tag)
+        self._plots[0].vb.sigResized.connect(self._place_tag)
+        self._tag = Tag(look)
+        self.scene().addItem(self._tag)
+        self.ci.setGeometry(self.range)  # it shrank to its first heading while that stood alone
+        self.show_time(self._time_s)
+
+    def _heading(self, row: int, title: str, unit: str, extra: str = "") -> None:
+        look = self._look
+        said = f"<span style='font-weight:600;color:{look['ink']};font-size:13px'>{title}</span>"
+        said += f"&nbsp;&nbsp;<span style='color:{look['ink3']};font-size:12px'>{unit}</span>"
+        if row == 0 and self._title:
+            said += f"&nbsp;&nbsp;&nbsp;<span style='color:{look['ink2']};font-size:12px'>{self._title}</span>"
+        if extra:
+            said += (
+                f"&nbsp;&nbsp;&nbsp;<span style='color:{look['accent']};font-size:12px;font-weight:600'>{extra}</span>"
+            )
+        label = pg.LabelItem(said, justify="left")
+        label.setMinimumHeight(HEAD_PX)
+        label.setMaximumHeight(HEAD_PX)
+        self.ci.addItem(label, row, 0)
+
+    def _plot(self, row: int, narrow: bool, span: tuple[float, float]) -> pg.PlotItem:
+        look, reading = self._look, self._reading
+        assert reading is not None
+        axes = {
+            "bottom": TimeAxis(look, reading.run.kind),
+            "left": ValueAxis(look),
+            "right": EndAxis(look, END_PX[narrow]),
+        }
+        plot = pg.PlotItem(axisItems=axes, enableMenu=False)
+        plot.hideButtons()
+        plot.layout.setContentsMargins(0.0, 0.0, 0.0, 0.0)
+        plot.showAxis("right")
+        plot.getAxis("left").setWidth(LEFT_PX)
+        plot.getAxis("bottom").setStyle(showValues=False)
+        plot.getAxis("bottom").setHeight(6)
+        box = plot.vb
+        for side in ("left", "bottom"):
+            plot.getAxis(side).setZValue(-1)  # its lines across belong under the curves
+        box.setMouseEnabled(x=False, y=False)
+        box.setDefaultPadding(0.0)
+        box.setBorder(pg.mkPen(look.colour("line"), width=1))
+        if not reading.run.condition.power:
+            shade = QColor(look["accent_soft"])
+            shade.setAlpha(130)
+            box.setBackgroundColor(shade)
+        box.setXRange(0.0, max(reading.end_s, 60.0), padding=0.0)
+        box.setYRange(*span, padding=0.0)
+        cursor = pg.InfiniteLine(self._time_s, 90, pg.mkPen(look.colour("ink"), width=1.4))
+        cursor.setZValue(50)
+        plot.addItem(cursor, ignoreBounds=True)
+        self._cursors.append(cursor)
+        self._plots.append(plot)
+        self.ci.addItem(plot, row, 0)
+        return plot
+
+    def _lines(self, plot: pg.PlotItem, curves: list[Curve]) -> list[Named]:
+        look, reading = self._look, self._reading
+        assert reading is not None
+        named = []
+        for curve in curves:
+            pen = _pen(look, curve.token, 2.4 if curve.bold else 1.8, curve.dash)
+            fill, values = None, curve.values
+            if curve.filled:
+                soft = QColor(look[curve.token])
+                soft.setAlpha(60)
+                fill = pg.mkBrush(soft)
+            if busy(values):
+                low, values, top = smoothed(values)
+                self._band(plot, curve, low, top)
+            item = pg.PlotDataItem(
+                reading.run.times_s, values, pen=pen, fillLevel=0.0 if curve.filled else None, brush=fill
+            )
+            plot.addItem(item)
+            rings = pg.ScatterPlotItem(
+                size=8, pen=pg.mkPen(look.colour(curve.token), width=1.6), brush=pg.mkBrush(look.colour("paper"))
+            )
+            rings.setZValue(60)
+            plot.addItem(rings, ignoreBounds=True)
+            self._rings.append((rings, curve))
+            self._curves.append((plot, curve))
+            named.append(Named(float(curve.values[-1]), curve.name, look.colour(curve.token)))
+        return named
+
+    def _band(self, plot: pg.PlotItem, curve: Curve, low: np.ndarray, top: np.ndarray) -> None:
+        """Between what a curve that goes up and down all the time has for its lows and highs."""
+        assert self._reading is not None
+        soft = QColor(self._look[curve.token])
+        soft.setAlpha(38)
+        times = self._reading.run.times_s
+        edges = [pg.PlotDataItem(times, side, pen=pg.mkPen(None)) for side in (low, top)]
+        band = pg.FillBetweenItem(*edges, brush=pg.mkBrush(soft))
+        band.setZValue(-5)
+        plot.addItem(band)
+
+    # ---- layers
+
+    def _paint_layers(self, plot: pg.PlotItem, reading: Reading, high: float) -> None:
+        times, table = reading.run.times_s, reading.run.layers[self._store]
+        even = np.linspace(0.0, reading.end_s, min(COLUMNS, max(2, len(times) * 2)))
+        layers = np.column_stack([np.interp(even, times, table[:, k]) for k in range(table.shape[1])])
+        scale = np.array([QColor(layer_colour(20.0 + 75.0 * i / 255.0)).getRgb() for i in range(256)], dtype=np.ubyte)
+        picture = pg.ImageItem(layers, axisOrder="col-major", autoDownsample=False)
+        picture.setLookupTable(scale)
+        picture.setLevels((20.0, 95.0))
+        picture.setRect(QRectF(0.0, 0.0, max(reading.end_s, 1.0), high))
+        picture.setZValue(-10)
+        plot.addItem(picture)
+        steps = range(10 * int(layers.min() // 10 + 1), int(layers.max()) + 1, CONTOUR_STEP_C)
+        marked: list[float] = []
+        for level in steps:
+            heights = contour(layers, float(level), high)
+            if np.isfinite(heights).sum() < 2:
+                continue
+            ink = QColor("#1D2226")
+            line = pg.PlotDataItem(even, heights, pen=pg.mkPen(ink, width=1.0), connect="finite")
+            plot.addItem(line)
+            spot = _spot(even, heights, high, marked)
+            if spot is not None and len(marked) < MOST_LABELS * 2:
+                marked.append(spot[0])
+                words = pg.TextItem(f"{level}", color=ink, anchor=(0.5, 0.5), fill=pg.mkBrush(252, 251, 248, 225))
+                words.setFont(_small(QFont.Weight.DemiBold))
+                words.setPos(*spot)
+                words.setZValue(20)
+                plot.addItem(words)
+
+    # ---- cursor
+
+    def _place_tag(self, *_: object) -> None:
+        if self._tag is None or not self._plots or self._reading is None:
+            return
+        box = self._plots[0].vb
+        at = box.mapViewToScene(QPointF(self._time_s, 0.0)).x()
+        area = box.sceneBoundingRect()
+        self._tag.show_words(clock(self._reading.run.kind, self._time_s), at, area.top(), area.left(), area.right())
+
+    def resizeEvent(self, event) -> None:
+        super().resizeEvent(event)
+        self._place_tag()
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        self._take(event, told=True)
+
+    def mouseMoveEvent(self, event: QMouseEvent) -> None:
+        if event.buttons() & Qt.MouseButton.LeftButton:
+            self._take(event)
+
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
+        event.accept()
+
+    def wheelEvent(self, event) -> None:
+        event.ignore()
+
+    def _take(self, event: QMouseEvent, *, told: bool = False) -> None:
+        if not self._plots or event.buttons() != Qt.MouseButton.LeftButton or self._reading is None:
+            return
+        spot = self.mapToScene(event.position().toPoint())
+        time_s = self._plots[0].vb.mapSceneToView(spot).x()
+        time_s = min(max(0.0, time_s), self._reading.end_s)
+        self.wanted.emit(time_s)
+        if told:
+            self.said.emit(self._told(spot, time_s) or self.words_at(time_s))
+
+    def _told(self, spot: QPointF, time_s: float) -> str:
+        """The nearest curve within reach, and its value."""
+        reading, best, said = self._reading, 8.0, ""
+        assert reading is not None
+        for plot, curve in self._curves:
+            if not plot.vb.sceneBoundingRect().contains(spot):
+                continue
+            value = reading.at(curve.values, time_s)
+            gap = abs(plot.vb.mapViewToScene(QPointF(time_s, value)).y() - spot.y())
+            if gap < best:
+                best = gap
+                warm = plot is self._plots[0]
+                figure = f"{value:.0f} °C" if warm else f"{value:.2f} kW"
+                said = f"{curve.name[0].upper()}{curve.name[1:]} {when(reading.run.kind, time_s)}: {figure}."
+        return said
+
+
+def busy(values: np.ndarray) -> bool:
+    """Whether a curve turns so often that its line would fill the chart."""
+    span = float(np.ptp(values))
+    if span <= 0.0:
+        return False
+    kept = np.round(values / (0.1 * span))
+    steps = np.diff(kept)
+    steps = steps[steps != 0.0]
+    return int((np.diff(np.sign(steps)) != 0).sum()) > BUSY_TURNS
+
+
+def smoothed(values: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Running least, mean and most of a curve over a fortieth of it."""
+    half = max(1, len(values) // 80)
+    windows = np.lib.stride_tricks.sliding_window_view(np.pad(values, half, mode="edge"), 2 * half + 1)
+    return windows.min(axis=1), windows.mean(axis=1), windows.max(axis=1)
+
+
+def contour(layers: np.ndarray, level: float, high: float) -> np.ndarray:
+    """The height at which each column (n, L) of layers passes a temperature, m; NaN where none does.
+
+    From above: the lowest height over which all is at least that warm. Layers hold at their middles.
+    """
+    count = layers.shape[1]
+    middles = (np.arange(count) + 0.5) * high / count
+    out = np.full(len(layers), np.nan)
+    for i, row in enumerate(layers):
+        under = np.nonzero(row < level)[0]
+        if not len(under) or under[-1] == count - 1:
+            continue
+        k = int(under[-1])
+        out[i] = middles[k] + (level - row[k]) / (row[k + 1] - row[k]) * (middles[k + 1] - middles[k])
+    return out
+
+
+def _spot(times: np.ndarray, heights: np.ndarray, high: float, taken: list[float]) -> tuple[float, float] | None:
+    """Where a contour's figure stands: well inside, and away from the others."""
+    room = (times[-1] - times[0]) * 0.06
+    fine = np.isfinite(heights) & (heights > 0.1 * high) & (heights < 0.9 * high)
+    fine &= (times > times[0] + room) & (times < times[-1] - room)
+    for other in taken:
+        fine &= np.abs(times - other) > room
+    places = np.nonzero(fine)[0]
+    if not len(places):
+        return None
+    i = int(places[len(places) // 2])
+    return float(times[i]), float(heights[i])
+
+
+def _small(weight: QFont.Weight = QFont.Weight.Normal) -> QFont:
+    from loopwright.window.theme import base_font
+
+    font = base_font()
+    font.setPixelSize(11)
+    font.setWeight(weight)
+    return font
+
+
+def _pen(look: Theme, token: str, width: float, dash: tuple[float, ...]) -> object:
+    pen = pg.mkPen(look.colour(token), width=width)
+    if dash:
+        pen.setDashPattern([d / width * 1.8 for d in dash])
+        pen.setCapStyle(Qt.PenCapStyle.FlatCap)
+    return pen
