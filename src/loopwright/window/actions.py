@@ -120,6 +120,13 @@ COMMANDS: tuple[Command, ...] = (
     Command("what_if", "What if…", ("Ctrl+F6",), "Check", help="Try a power cut, each pump stopped, each valve shut"),
     Command("power_cut", "Power cut", ("Shift+F6",), "Check", "bolt", checkable=True),
     Command("normal", "Back to normal running", (), "Check"),
+    Command("courses", "Courses…", ("Ctrl+Shift+L",), "Lessons", help="Lessons, and how far you are"),
+    Command("lesson", "The lesson of this sheet", (), "Lessons"),
+    Command("mark_fault", "Mark as a fault…", ("M",), "Lessons", sheet=True, help="What is chosen is at fault, and why"),
+    Command("order", "Order of work…", ("Ctrl+Shift+O",), "Lessons", gap=True, help="Which job before which, and why"),
+    Command("practice", "Practice on this sheet…", (), "Lessons", help="Faults are hidden in it for you to find"),
+    Command("make_lesson", "Make a lesson from this sheet…", (), "Lessons", gap=True),
+    Command("check_answers", "Check answers…", (), "Lessons", help="A folder of answers to a lesson, a row each"),
     Command("help", "Help on this", ("F1",), "Help", help="The page for what has the focus"),
     Command("tour", "Five-minute tour", (), "Help"),
     Command("rule_pages", "Rules", (), "Help"),
@@ -129,7 +136,7 @@ COMMANDS: tuple[Command, ...] = (
     Command("cautions", "Cautions", (), "Help"),
     Command("about", "About loopwright", (), "Help", gap=True),
 )
-MENUS = ("File", "Edit", "View", "Sheet", "Check", "Help")
+MENUS = ("File", "Edit", "View", "Sheet", "Check", "Lessons", "Help")
 
 
 class Actions(QObject):

@@ -75,8 +75,11 @@ class ToolRow(QWidget):
             one.setVisible(len(self._names) > 1)
 
     def show_view(self, name: str) -> None:
-        """Mark a view as the one on show."""
-        self.views.button(self._names.index(name)).setChecked(True)
+        """Mark a view as the one on show; none for a view without a button."""
+        self.views.setExclusive(name in self._names)
+        for number, other in enumerate(self._names):
+            self.views.button(number).setChecked(other == name)
+        self.views.setExclusive(True)
 
     def _view(self, number: int) -> None:
         self.view_chosen.emit(self._names[number])

@@ -14,12 +14,12 @@ from PySide6.QtWidgets import QDialog, QDialogButtonBox, QMenu, QTextBrowser, QV
 from loopwright import __version__
 from loopwright.errors import LoopwrightError
 from loopwright.sheet import edits
-from loopwright.window import questions
 from loopwright.window.actions import keys_html
 from loopwright.window.cautions import CautionDialog
 from loopwright.window.desk import PLACES
 from loopwright.window.document import Edit
 from loopwright.window.drawing import DrawingCommands
+from loopwright.window.lesson.commands import LessonCommands
 from loopwright.window.paper import PaperCommands
 
 if TYPE_CHECKING:
@@ -38,6 +38,7 @@ class Commands:
         self._help: HelpWindow | None = None
         self.drawing = DrawingCommands(window)
         self.paper = PaperCommands(window)
+        self.lessons = LessonCommands(window)
 
     def handlers(self) -> dict[str, Callable[[], object]]:
         """The function of each command."""
@@ -94,6 +95,7 @@ class Commands:
         places = {place.name: _Open(self._window, place.name) for place in PLACES}
         own.update(self.drawing.handlers())
         own.update(self.paper.handlers())
+        places.update(self.lessons.handlers())
         return {**own, **places, **{tool: _Use(self, tool) for tool in TOOLS}}
 
     def apply(self, label: str, edit: Edit, choose: object = None) -> bool:
@@ -117,6 +119,7 @@ class Commands:
             actions[name].setEnabled(bool(doc.chosen) or placing)
         self.drawing.refresh()
         self.paper.refresh()
+        self.lessons.refresh()
         actions["sides"].setChecked(not window.left_stack.isHidden())
 
     # ---- files
@@ -348,6 +351,7 @@ class Commands:
         menu = QMenu(window)
         on_pipe = ("choose_circuit", "lead_anew", "without_corner", "") if hit_id in doc.sheet.pipes else ()
         for name in (
+            *(("mark_fault", "") if self.lessons.marking is not None else ()),
             *on_pipe,
             "properties",
             "rename",

@@ -8,30 +8,34 @@ so that it costs nothing at the start. Four places are open to it:
 - `left`: in place of the left-hand panels, beside the sheet (a lesson);
 - `lower`: under the properties, beside the findings (figures).
 
-A widget may have `enter()` and `leave()`, called as it comes to the front and goes, and `set_look(look)`. What it wants
-to hear it connects from the desk's signals; what it wants done it asks the desk.
+A widget may have `enter()` and `leave()`, called as it comes to the front and goes, and `set_look(look)`. One with
+`stays` set is not put away by Esc. What it wants to hear it connects from the desk's signals; what it wants done it
+asks the desk.
 """
 
 from __future__ import annotations
 
 import importlib
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
 from PySide6.QtCore import QObject, Signal
-from PySide6.QtWidgets import QWidget
+from PySide6.QtWidgets import QSplitter, QWidget
 
 from loopwright.errors import LoopwrightError
 from loopwright.window.jobs import Jobs, Task
 
 if TYPE_CHECKING:
     from loopwright.catalogue import Catalogue
+    from loopwright.drawing.plan import Flag
+    from loopwright.rules.findings import Finding
     from loopwright.sheet.values import Point, Sheet
     from loopwright.survey import Survey
     from loopwright.waterways import Waterways
     from loopwright.waterways.views import Condition
     from loopwright.window.document import Document, Edit
+    from loopwright.window.lesson.commands import LessonCommands
     from loopwright.window.main import MainWindow
     from loopwright.window.quantities import Units
     from loopwright.window.recent import Memory
@@ -39,6 +43,8 @@ if TYPE_CHECKING:
     from loopwright.window.worker import Surveyor
 
 Where = Literal["view", "right", "left", "lower"]
+Sieve = Callable[["Survey"], "tuple[Sequence[Finding], str]"]
+"""From a survey to the findings to show, and the sentence under them."""
 
 
 @dataclass(frozen=True)
@@ -50,6 +56,8 @@ class Place:
     where: Where
     made_by: str
     """`module:Class`; the class takes the desk and a parent widget."""
+    button: bool = True
+    """Whether a view of the document has a button in the tool row."""
 
 
 PLACES: tuple[Place, ...] = (
@@ -59,6 +67,10 @@ PLACES: tuple[Place, ...] = (
     Place("review", "Review", "right", "loopwright.window.review:Review"),
     Place("what_if", "What if", "right", "loopwright.window.whatif:WhatIf"),
     Place("figure", "Figure", "right", "loopwright.window.figure_page:FigurePage"),
+    Place("courses", "Courses", "view", "loopwright.window.lesson.courses:CoursesView", button=False),
+    Place("lesson", "Lesson", "left", "loopwright.window.lesson.panel:LessonPanel"),
+    Place("exercise", "Exercise", "left", "loopwright.window.lesson.exercise:ExercisePanel"),
+    Place("order", "Order of work", "right", "loopwright.window.lesson.order:OrderPanel"),
 )
 """In the order they are offered. A place with a command in `actions.COMMANDS` of the same id is opened by it."""
 
@@ -81,6 +93,8 @@ class Desk(QObject):
     def __init__(self, window: MainWindow, *, inline: bool = False) -> None:
         super().__init__(window)
         self._window = window
+        self.sieve: Sieve | None = None
+        """What a lesson leaves of the findings in their list and on the sheet; None: all. `sift` changes it."""
         self.jobs = Jobs(inline=inline, parent=self)
 
     # ---- what there is
@@ -165,6 +179,56 @@ class Desk(QObject):
         """Choose a finding by its number."""
         self._window.choose_finding(number)
 
+    def sift(self, sieve: Sieve | None) -> None:
+        """Show only what a sieve leaves of the findings, from now on."""
+        self.sieve = sieve
+        self._window.show_survey()
+
+    def show_marks(self, marks: Iterable[Flag]) -> None:
+        """A learner's own flags on the sheet."""
+        self._window.stage.show_marks(marks)
+
+    def show_layers(self, layers_c: Mapping[str, Sequence[float]]) -> None:
+        """Temperatures of the layers of stores on the sheet, lowest first; none for plain tints."""
+        self._window.stage.scene.show_layers(layers_c)
+
+    @property
+    def lessons(self) -> LessonCommands:
+        """What the Lessons menu does."""
+        return self._window.commands.lessons
+
+    def refresh(self) -> None:
+        """Bring the commands up to date."""
+        self._window.commands.refresh()
+
+    def open_sheet(self, sheet: Sheet) -> Desk | None:
+        """Put a sheet without a file in a tab of its own: that tab's desk. None when there is no place for it."""
+        place = self._window.filing.begin_with(sheet)
+        window = place.parent() if place is not None else None
+        return window.desk if window is not None else None  # type: ignore[attr-defined]
+
+    def hold(self, held: bool) -> None:
+        """Keep this tab for what it holds, though its sheet may be empty."""
+        self._window.filing.held = held
+
+    def lend_parts(self, splitter: QSplitter, kinds: frozenset[str] | None) -> None:
+        """Put the tree of parts into a splitter, with some kinds alone or all."""
+        self._window.parts.allow(kinds)
+        splitter.addWidget(self._window.parts)
+        self._window.parts.show()
+
+    def take_parts_back(self) -> None:
+        """Put the tree of parts where it usually stands, with every kind."""
+        self._window.parts.allow(None)
+        self._window.left.insertWidget(0, self._window.parts)
+        self._window.parts.show()
+
+    def left_width(self, width: int) -> int:
+        """Give the left side a width, taken from the sheet; the width it had."""
+        sizes = self._window.split.sizes()
+        self._window.split.setSizes([width, max(200, sizes[1] + sizes[0] - width), sizes[2]])
+        return sizes[0]
+
     def jump(self, part: str, prop: str = "") -> None:
         """Choose a part and put the cursor in the field of one of its properties."""
         self.open("draw")
@@ -235,7 +299,7 @@ class Places:
         self._front: dict[Where, str] = {}
         window.tool_row.add_view("draw", "Draw")
         for place in self._places.values():
-            if place.where == "view":
+            if place.where == "view" and place.button:
                 window.tool_row.add_view(place.name, place.label)
         window.tool_row.view_chosen.connect(self.open)
 
@@ -307,10 +371,16 @@ class Places:
     def escape(self) -> bool:
         """Put away the place in front that Esc would close. False when there is none."""
         for where in ("view", "right", "left"):
-            if self._front.get(where, ""):
-                self.close(self._front[where])
+            name = self._front.get(where, "")
+            if name and not getattr(self._made[name], "stays", False):
+                self.close(name)
                 return True
         return False
+
+    def put_away(self) -> None:
+        """Put away whatever stands in place of a side."""
+        for name in [self._front[where] for where in ("right", "left") if where in self._front]:
+            self.close(name)
 
     def set_look(self, look: Theme) -> None:
         """Take another theme."""

@@ -48,6 +48,8 @@ class Document(QObject):
         self._done: list[Step] = []
         self._undone: list[Step] = []
         self._chosen: frozenset[str] = frozenset()
+        self.guard: Callable[[Sheet, Sheet], None] | None = None
+        """Given the sheet before and after an edit, it refuses the edit by what it raises."""
 
     @property
     def sheet(self) -> Sheet:
@@ -100,6 +102,8 @@ class Document(QObject):
             if choose is not None:
                 self.choose(choose)
             return False
+        if self.guard is not None:
+            self.guard(before, after)
         wanted = self._chosen if choose is None else frozenset(choose)
         chosen = self._present(wanted, after)
         self._done.append(Step(label, before, after, self._chosen, chosen))

@@ -49,6 +49,8 @@ class Filing(QObject):
         already. Without it the other sheet takes the place of this one, after the guard."""
         self._read_mark = ""
         self.saved_at: float | None = None
+        self.held = False
+        """In use though nothing may be drawn yet: another sheet goes elsewhere."""
 
     def guard(self) -> bool:
         """True when the drawing may go: it is clean, was saved now, or its changes may be dropped."""
@@ -62,6 +64,7 @@ class Filing(QObject):
     def _elsewhere(self, path: Path | None = None) -> Filing | None:
         """Where another sheet goes; None when it goes nowhere: the guard refused, or its file is open already."""
         used = bool(self._document.sheet.parts) or self._document.path is not None or not self._document.clean
+        used = used or self.held
         if self.room is not None and used:
             return self.room(path)
         return self if self.guard() else None
@@ -117,6 +120,17 @@ class Filing(QObject):
         self.saved_at, self._read_mark = None, ""
         self._document.open(sheet, None, saved=False)
         return True
+
+    def begin_with(self, sheet: Sheet) -> Filing | None:
+        """Put a sheet without a file where another sheet goes; the files of that place, or None when it goes nowhere.
+
+        Until it is changed there is nothing in it to save.
+        """
+        place = self._elsewhere()
+        if place is not None:
+            place.saved_at, place._read_mark = None, ""
+            place._document.open(sheet, None)
+        return place
 
     def _load(self, path: Path) -> Sheet | None:
         from loopwright import files

@@ -63,6 +63,7 @@ class MainWindow(QMainWindow):
         super().__init__()
         self.catalogue, self.memory = catalogue, memory
         self.survey: Survey | None = None
+        self._pending = 0
         self.preferred = PreferredUnits(self)
         self._down = False
         app = QApplication.instance()
@@ -173,6 +174,8 @@ class MainWindow(QMainWindow):
         if widget is not None and stack.indexOf(widget) < 0:
             stack.addWidget(widget)
         stack.setCurrentWidget(widget or usual)
+        if side == "left":
+            self.show_start()
 
     def _join(self) -> None:
         self.document.changed.connect(self._document_changed)
@@ -270,7 +273,7 @@ class MainWindow(QMainWindow):
     def _document_changed(self, _before: Sheet, sheet: Sheet) -> None:
         self.stage.show_sheet(sheet)
         self.conditions.show_sheet(sheet)
-        self.start.setVisible(not sheet.parts and self.stage.tool != "place")
+        self.show_start()
         if self.conditions.condition != NORMAL:
             self._condition_changed(self.conditions.condition)
         self.checks.ask(sheet)
@@ -303,12 +306,20 @@ class MainWindow(QMainWindow):
     def _answered(self, sheet: Sheet, survey: Survey, pending: int) -> None:
         if sheet is not self.document.sheet:
             return
-        self.survey = survey
-        self.findings.show_findings(survey.findings, summary(survey, sheet, pending))
-        self.stage.show_survey(survey)
+        self.survey, self._pending = survey, pending
+        self.show_survey()
         self.properties.show_services(dict(survey.services))
         self._condition_changed(self.conditions.condition)
         self.desk.surveyed.emit(survey)
+
+    def show_survey(self) -> None:
+        """Show the last survey's findings on the sheet and in their list: all, or what `desk.sieve` leaves of them."""
+        if self.survey is not None:
+            sieve = self.desk.sieve
+            usual = self.survey.findings, summary(self.survey, self.document.sheet, self._pending)
+            findings, said = usual if sieve is None else sieve(self.survey)
+            self.findings.show_findings(findings, said)
+            self.stage.show_survey(self.survey, findings)
 
     def _check_broke(self, bad: Exception) -> None:
         self.findings.say("The check stopped on a fault of loopwright itself. Your drawing is not harmed.")
@@ -368,6 +379,11 @@ class MainWindow(QMainWindow):
 
     # ---- small things
 
+    def show_start(self) -> None:
+        """The card of an empty sheet, unless something is being placed or another panel leads."""
+        empty = not self.document.sheet.parts and self.stage.tool != "place"
+        self.start.setVisible(empty and not self.places.front("left"))
+
     def show_sheet(self) -> None:
         """Bring the sheet to the front."""
         self.places.open("draw")
@@ -390,7 +406,7 @@ class MainWindow(QMainWindow):
             self.actions_[tool].setChecked(True)
         if tool != "place":
             self.parts.let_go()
-        self.start.setVisible(not self.document.sheet.parts and tool != "place")
+        self.show_start()
         self.commands.refresh()
 
     def _order_tab(self) -> None:
@@ -457,6 +473,7 @@ class MainWindow(QMainWindow):
         if not self._down and not self.filing.guard():
             event.ignore()
             return
+        self.places.put_away()
         self.zones.keep(self.memory)
         self.shut_down()
         event.accept()

@@ -105,6 +105,7 @@ class PartsPanel(Panel):
         self._catalogue = catalogue
         self._look = look
         self._opened: set[str] = set()
+        self._allowed: frozenset[str] | None = None
         self.aside.setText(f"{len(catalogue)} kinds")
         self.search = _Search(self)
         self.search.setPlaceholderText("Find a part")
@@ -169,6 +170,21 @@ class PartsPanel(Panel):
         self._glass.setIcon(icon("find", look["ink3"]))
         self._filter(self.search.text())
 
+    def allow(self, kinds: frozenset[str] | None) -> None:
+        """Show only these kinds, all of them open, or every kind."""
+        self._allowed = kinds
+        groups = self._groups()
+        self.aside.setText(f"{sum(map(len, groups.values()))} kinds")
+        self._opened = set(groups) if kinds is not None else set()
+        self._filter(self.search.text())
+
+    def _groups(self) -> dict[str, list[Kind]]:
+        found = {name: [k for k in kinds if self._lets(k)] for name, kinds in self._catalogue.groups().items()}
+        return {name: kinds for name, kinds in found.items() if kinds}
+
+    def _lets(self, kind: Kind) -> bool:
+        return self._allowed is None or kind.id in self._allowed
+
     def let_go(self) -> None:
         """Drop the highlight when the place tool was put down."""
         self.tree.clearSelection()
@@ -212,13 +228,13 @@ class PartsPanel(Panel):
     def _filter(self, words: str) -> None:
         words = words.strip()
         if not words:
-            self._fill(self._catalogue.groups(), self._opened)
+            self._fill(self._groups(), self._opened)
             found = True
         else:
             from loopwright.lessons.glossary import search  # read when somebody types, not when the window opens
 
             groups: dict[str, list[Kind]] = {}
-            for kind in search(self._catalogue, words):
+            for kind in filter(self._lets, search(self._catalogue, words)):
                 groups.setdefault(kind.group, []).append(kind)
             self._fill(groups, set(groups))
             found = bool(groups)

@@ -5,7 +5,7 @@ Owns which tool is in hand. Refuses to know the panels: it tells them what happe
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from typing import Any, Literal
 
 from PySide6.QtCore import QEvent, QMimeData, QObject, QPoint, QPointF, Qt, Signal
@@ -17,6 +17,8 @@ from loopwright.canvas.tools.base import Event
 from loopwright.canvas.view import SheetView
 from loopwright.catalogue import Catalogue
 from loopwright.drawing.flags import flags_of
+from loopwright.drawing.plan import Flag
+from loopwright.rules.findings import Finding
 from loopwright.sheet.values import Point, Sheet
 from loopwright.window.document import Document
 from loopwright.window.host import CanvasHost
@@ -70,6 +72,8 @@ class Stage(QWidget):
         self.view.installEventFilter(self)
         self.over = OverSheet(self)
         self._fitted = False
+        self._pinned: tuple[Flag, ...] = ()
+        self._marks: tuple[Flag, ...] = ()
         self.use("select")
 
     def pointer(self) -> Point:
@@ -123,10 +127,17 @@ class Stage(QWidget):
         self.scene.show(sheet)
         self.over.refresh()
 
-    def show_survey(self, survey: Any) -> None:
-        """Colour pipes by what they carry and pin the findings."""
+    def show_survey(self, survey: Any, findings: Iterable[Finding] | None = None) -> None:
+        """Colour pipes by what they carry and pin the findings, or only those named."""
         self.scene.show(self._document.sheet, survey.services)
-        self.scene.show_findings(flags_of(survey.findings))
+        self._pinned = flags_of(survey.findings if findings is None else findings)
+        self.scene.show_findings((*self._pinned, *self._marks))
+        self.over.refresh()
+
+    def show_marks(self, marks: Iterable[Flag]) -> None:
+        """A learner's own flags, beside those of the findings."""
+        self._marks = tuple(marks)
+        self.scene.show_findings((*self._pinned, *self._marks))
         self.over.refresh()
 
     def choose(self, ids: Collection[str]) -> None:
