@@ -38,7 +38,7 @@ def d1_no_mixing_valve(pen: Pen) -> None:
     pen.sheet = mistakes.no_mixing_valve(systems_brief.stove_with_pumped_radiators())
 
 
-@wrong("D1", "Heat store: 0 of 1 found")
+@wrong("D1", "volume is to be at least 300 l")
 def d1_a_small_store(pen: Pen) -> None:
     """200 l."""
     d1_all_by_gravity(pen)

@@ -12,6 +12,7 @@ import others
 from pen import Pen
 
 import systems
+from loopwright.sheet import edits
 from systems import BASE_COILS, BASE_STORE, House
 
 LAG = {"insulation_mm": 25.0}
@@ -163,6 +164,7 @@ def log_boiler_and_store(title: str = "Old Net Loft", extra: Sequence[str] = ())
         "stove", "log_boiler", power_kw=20.0, min_output_kw=10.0, burn_time_h=4.0, charge_kwh=80.0, rating_bar=2.0,
         thermal_centre_m=0.6, limit_c=95.0,
     )  # fmt: skip
+    pen.sheet = edits.set_part(pen.sheet, "stove", name="Log boiler")
     pen.set("leak", output_w=2000.0)
     pen.cut("drain")
     pen.tap("store", "drain", 0.03)

@@ -117,7 +117,7 @@ class Attempt:
         for n in cheap_first:
             if self._slow(n) and (not slow or any(not j.met for j in judged.values())):
                 when = "once the rest is right" if slow else "when you check"
-                judged[n] = Judged(met=False, state="not yet", said=f"This is worked out {when}.")
+                judged[n] = Judged(met=False, state="later", said=f"This is worked out {when}.")
             else:
                 judged[n] = judge(self.lesson, look, self.start, self.lesson.goal[n])
         conditions = tuple(judged[n] for n in range(len(self.lesson.goal)))

@@ -8,6 +8,7 @@ from __future__ import annotations
 from loopwright.catalogue import Catalogue
 from loopwright.sheet.values import Sheet
 from loopwright.waterways.graph import Key, Place, Sink, Source, Waterways
+from loopwright.waterways.naming import called as spoken
 
 
 def is_choice(name: str) -> bool:
@@ -59,3 +60,24 @@ def places_of(ways: Waterways, name: str) -> list[Place]:
         else:
             out += [p for p in ways.at if p[1] == found]
     return out
+
+
+def called(ways: Waterways, name: str) -> str:
+    """What people call the parts meant: names of parts that are there, the kind's name for a choice that found none."""
+    part, _, stub = name.partition("/")
+    words = []
+    for word in part.split("|"):
+        sort, _, key = word.partition(":")
+        if sort == "kind":
+            words.append(ways.catalogue[key].name.lower())
+        elif sort == "tag":
+            words.append(key.replace("_", " "))
+        else:
+            words.append(spoken(ways, word))
+    said = " or ".join(words)
+    if not is_choice(part):
+        vessel = ways.sheet.parts.get(part)
+        tapping = next((t for t in vessel.tappings if stub in (t.letter, t.name)), None) if vessel and stub else None
+        return f"“{tapping.name or tapping.letter}” of {said}" if tapping else said
+    found = chosen(ways.sheet, ways.catalogue, part)
+    return spoken(ways, found[0]) if len(found) == 1 else f"the {said}"

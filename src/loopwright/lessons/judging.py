@@ -12,7 +12,7 @@ from typing import Any, cast
 import msgspec
 
 from loopwright.lessons import goals
-from loopwright.lessons.choice import chosen
+from loopwright.lessons.choice import called, chosen
 from loopwright.lessons.findfaults import found_faults
 from loopwright.lessons.goals import Condition
 from loopwright.lessons.lesson import Lesson
@@ -66,11 +66,11 @@ def _clear(look: Look, asked: goals.Clear) -> Judged:
         )  # fmt: skip
     if any(a.outcome in (Outcome.PASS, Outcome.FINDING) for a in answers) or asked.or_absent:
         return met(f"{title}: none.")
-    of = f" for {look.ways.name(asked.of)}" if asked.of else ""
-    return Judged(
-        met=False, state="not yet", said=f"Nothing on the sheet{of} that “{title.lower()}” could be asked of.",
-        rule=asked.rule,
-    )  # fmt: skip
+    return Judged(met=False, state="not yet", said=f"Too early to judge: {_small(title)}.", rule=asked.rule)
+
+
+def _small(words: str) -> str:
+    return words[:1].lower() + words[1:]
 
 
 def _about(of: str, subject: str, finding: Any) -> bool:
@@ -117,12 +117,28 @@ def _present(look: Look, asked: goals.Present) -> Judged:
 
         on = between(look, *asked.between)
         parts = [p for p in parts if p in on]
-    what = _named(look, asked.part)
+    what = _said_first(called(look.ways, asked.part))
     if len(parts) < asked.least:
-        return unmet(f"{what}: {len(parts)} of {asked.least} found.", near=len(parts) + 1 == asked.least)
+        there = chosen(look.sheet, look.catalogue, asked.part)
+        if len(there) < asked.least:
+            many = f"{asked.least} of these are" if asked.least > 1 else "This is"
+            return Judged(met=False, state="not yet", said=f"{many} still to be drawn: {_small(what)}.")
+        if asked.having:
+            wanted = ", ".join(_wanted(look, there[0], name, least) for name, least in asked.having.items())
+            return unmet(f"{what}: {wanted}.", ids=tuple(there))
+        return unmet(f"{what}: {len(parts)} of {asked.least} where they are wanted.", ids=tuple(there))
     if asked.most is not None and len(parts) > asked.most:
         return unmet(f"{what}: {len(parts)} found, at most {asked.most} here.", ids=tuple(parts))
-    return met(f"{what}: {len(parts)}.")
+    return met(f"{what}: {len(parts)}." if len(parts) > 1 else f"{what} is there.")
+
+
+def _wanted(look: Look, part: str, name: str, least: float | str | bool) -> str:
+    """A figure that a part is to have, in words."""
+    spec = look.catalogue[look.sheet.parts[part].kind].prop(name)
+    label = _small(spec.label) if spec else name
+    if isinstance(least, bool | str):
+        return f"{label} is to be {least}"
+    return f"{label} is to be at least {least:g}{' ' + spec.unit if spec and spec.unit else ''}"
 
 
 def _has(look: Look, part: str, having: dict[str, float | str | bool]) -> bool:
@@ -136,18 +152,9 @@ def _has(look: Look, part: str, having: dict[str, float | str | bool]) -> bool:
     return True
 
 
-def _named(look: Look, name: str) -> str:
-    """A choice of parts for people."""
-    words = []
-    for word in name.split("|"):
-        sort, _, key = word.partition(":")
-        if sort == "kind":
-            words.append(look.catalogue[key].name)
-        elif sort == "tag":
-            words.append(key.replace("_", " ").capitalize())
-        else:
-            words.append(look.ways.name(word))
-    return " or ".join(words)
+def _said_first(words: str) -> str:
+    plain = words.removeprefix("the ")
+    return plain[:1].upper() + plain[1:]
 
 
 def _within(look: Look, asked: goals.Within) -> Judged:
@@ -174,7 +181,7 @@ def _figure(value: float) -> str:
 def _stated(look: Look, asked: goals.Stated) -> Judged:
     parts = chosen(look.sheet, look.catalogue, asked.part)
     if not parts:
-        return unmet(f"{_named(look, asked.part)} is not on the sheet.")
+        return unmet(f"{_said_first(called(look.ways, asked.part))} is not on the sheet.")
     spec = look.catalogue[look.sheet.parts[parts[0]].kind].prop(asked.name)
     label = spec.label if spec else asked.name
     for part in parts:
@@ -191,7 +198,7 @@ def _stated(look: Look, asked: goals.Stated) -> Judged:
                     [f"at least {low:g}"] * (low is not None) + [f"at most {high:g}"] * (high is not None)
                 )
                 return unmet(f"{said}; here it is to be {bound}.", ids=(part,), near=_close(value, low or high))
-    return met(f"{_named(look, asked.part)}: {label.lower()} as asked.")
+    return met(f"{_said_first(called(look.ways, asked.part))}: {label.lower()} as asked.")
 
 
 def _pipes(look: Look, start: Look, asked: goals.PipesWithin) -> Judged:

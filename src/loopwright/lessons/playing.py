@@ -101,7 +101,8 @@ def _sentence(lesson: Lesson, told: Verdict, finding: Finding | None) -> str:
     for slug in (finding.rule, *finding.also) if finding else ():
         if slug in play.by_rule:
             return play.by_rule[slug]
-    if not told.finished:
+    miss = told.first_miss
+    if miss is not None and miss.state in ("not yet", "later"):
         return "Nothing can be played yet: the sheet is not finished."
     if finding is not None and not play.otherwise:
         return why_of(finding.rule)

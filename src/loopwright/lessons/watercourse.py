@@ -13,7 +13,7 @@ import msgspec
 
 from loopwright.catalogue import Behaviour
 from loopwright.lessons import goals
-from loopwright.lessons.choice import chosen, places_of, sinks_of, sources_of, ways_of
+from loopwright.lessons.choice import called, chosen, places_of, sinks_of, sources_of, ways_of
 from loopwright.lessons.looking import Look
 from loopwright.rules.circuits import load_circuits, source_circuits
 from loopwright.rules.shedding import fixed_emitters
@@ -30,12 +30,13 @@ from loopwright.waterways.waters import water_of
 class Judged(msgspec.Struct, frozen=True, kw_only=True):
     """A condition's answer, in a learner's words. `ids` are what to light first, `path` the loop or way it is about.
 
-    `state` is met, unmet, or not yet: unfinished is never a miss. `near`: little is lacking.
+    `state` is met, unmet, not yet (unfinished, which is never a miss) or later (worked out once the rest is right).
+    `near`: little is lacking.
     """
 
     met: bool
     said: str
-    state: Literal["met", "unmet", "not yet"] = "unmet"
+    state: Literal["met", "unmet", "not yet", "later"] = "unmet"
     near: bool = False
     ids: tuple[str, ...] = ()
     path: tuple[str, ...] = ()
@@ -57,13 +58,17 @@ def unmet(said: str, **more: Any) -> Judged:
 
 
 def _names(look: Look, ids: Iterable[str]) -> str:
-    return ", ".join(look.ways.name(i) for i in dict.fromkeys(ids))
+    return ", ".join(look.case.name(i) for i in dict.fromkeys(ids))
+
+
+def _capital(words: str) -> str:
+    return words[:1].upper() + words[1:]
 
 
 def _missing(look: Look, *names: str) -> Judged | None:
     for name in names:
         if not chosen(look.sheet, look.catalogue, name.partition("/")[0]):
-            return unmet(f"{name.partition('/')[0]} is not on the sheet.")
+            return unmet(f"{_capital(called(look.ways, name))} is not on the sheet.")
     return None
 
 
@@ -87,7 +92,7 @@ def _fixed_loop(look: Look, asked: goals.FixedLoop) -> Judged:
             ids=tuple(dict.fromkeys(stop)),
             path=tuple(dict.fromkeys((source.part, *(k[1] for k, _ in would.steps)))),
         )
-    return met(f"An open loop joins {look.ways.name(asked.source)} and {look.ways.name(asked.sink)}.")
+    return met(f"An open loop joins {called(look.ways, asked.source)} and {called(look.ways, asked.sink)}.")
 
 
 def _circuit(look: Look, asked: goals.CircuitMoves) -> Judged:
@@ -99,12 +104,12 @@ def _circuit(look: Look, asked: goals.CircuitMoves) -> Judged:
     for source in sources_of(ways, asked.source):
         loops = [loop_to(ways, source, s, Ask.RUNNING) for s in sinks_of(ways, asked.sink)]
         alive = [w for w in loops if w is not None]
-        names = f"{ways.name(source.part)} and {ways.name(asked.sink)}"
+        names = f"{ways.name(source.part)} and {called(ways, asked.sink)}"
         if not alive:
             return unmet(f"Water cannot go round between {names}.", ids=(source.part,))
         if source.key not in flow:
             return unmet(f"Nothing drives water round between {names}.", ids=(source.part,))
-    return met(f"Water goes round between {ways.name(asked.source)} and {ways.name(asked.sink)}.")
+    return met(f"Water goes round between {called(ways, asked.source)} and {called(ways, asked.sink)}.")
 
 
 def _vent_path(look: Look, asked: goals.VentPath) -> Judged:
@@ -113,8 +118,8 @@ def _vent_path(look: Look, asked: goals.VentPath) -> Judged:
         if not vents_reached(look.case, source, passing(ways, Ask.FIXED)):
             return unmet(f"No open pipe leads from {ways.name(source.part)} to the air.", ids=(source.part,))
     if not sources_of(ways, asked.source):
-        return unmet("The source is not on the sheet.")
-    return met(f"{ways.name(asked.source)} can vent.")
+        return unmet(f"{_capital(called(ways, asked.source))} is not on the sheet.")
+    return met(f"{_capital(called(ways, asked.source))} can vent.")
 
 
 def _waters_of(look: Look, name: str) -> set[int]:
@@ -144,7 +149,7 @@ def _same_water(look: Look, asked: goals.SameWater) -> Judged:
         return lost
     if _heating_waters(look, asked.a) & _heating_waters(look, asked.b):
         return met("They share one water.")
-    return unmet(f"{look.ways.name(asked.a)} and {look.ways.name(asked.b)} do not share their water.")
+    return unmet(f"{called(look.ways, asked.a)} and {called(look.ways, asked.b)} do not share their water.")
 
 
 def _parted(look: Look, asked: goals.Parted) -> Judged:
@@ -165,7 +170,9 @@ def _reached(look: Look, asked: goals.Reached) -> Judged:
     ask = {"open": Ask.OPEN, "fixed": Ask.FIXED, "self_acting": Ask.SELF_ACTING, "rest": Ask.REST}.get(asked.view)
     seen = reach(ways, passing(ways, ask or Ask.RUNNING), places_of(ways, asked.a))
     there = bool(seen & set(places_of(ways, asked.b)))
-    names = f"{ways.name(asked.a)} to {ways.name(asked.b)}"
+    names = f"{called(ways, asked.a)} to {called(ways, asked.b)}"
+    if asked.view == "fixed" and not asked.not_reached:
+        return met(f"Nothing can shut the way from {names}.") if there else unmet(f"The way from {names} can be shut.")
     if there is not asked.not_reached:
         return met(f"Water gets from {names}." if there else f"No water gets from {names}.")
     return unmet(f"No water gets from {names}." if asked.not_reached is False else f"Water still gets from {names}.")
@@ -193,7 +200,7 @@ def _along(look: Look, asked: goals.Along) -> Judged:
         ids = chosen(look.sheet, look.catalogue, name.partition("/")[0])
         spots = [n for n, p in enumerate(walked) if p in ids and n > at]
         if not spots:
-            order = ", ".join(look.ways.name(n) for n in asked.parts)
+            order = ", ".join(called(look.ways, n) for n in asked.parts)
             return unmet(f"Along this run the order is to be: {order}.", ids=tuple(ids))
         at = spots[0]
     return met("The parts stand in the right order along the run.")
@@ -215,14 +222,21 @@ def _heights(look: Look, words: str, store: str) -> float | None:
 def _above(look: Look, asked: goals.Above) -> Judged:
     high, low = _heights(look, asked.upper, asked.store), _heights(look, asked.lower, asked.store)
     if high is None or low is None:
-        return unmet(f"{asked.upper if high is None else asked.lower} is not joined to the store.")
+        return unmet(f"{_side(look, asked.upper if high is None else asked.lower)} is not joined to the store.")
     store = chosen(look.sheet, look.catalogue, asked.store)[0]
     base, top = look.ways.body_range(store)
     gap = (high - low) * (top - base)
     if gap > asked.by_m + 1e-6:
-        return met(f"{asked.upper.capitalize()} lies {gap:.2f} m above {asked.lower}.")
+        return met(f"{_side(look, asked.upper)} lies {gap:.2f} m above {_side(look, asked.lower)}.")
     word = "above" if gap >= 0 else "below"
-    return unmet(f"{asked.upper.capitalize()} lies {abs(gap):.2f} m {word} {asked.lower}.", near=abs(gap) < 0.05)
+    said = f"{_side(look, asked.upper)} lies {abs(gap):.2f} m {word} {_side(look, asked.lower)}."
+    return unmet(said, near=abs(gap) < 0.05)
+
+
+def _side(look: Look, words: str) -> str:
+    """A circuit's flow or return for people: "Hall radiator's return"."""
+    subject, _, side = words.rpartition(" ")
+    return f"{called(look.ways, subject)}'s {side}"
 
 
 def _valved(look: Look, asked: goals.ValvedBothSides) -> Judged:
@@ -239,7 +253,7 @@ def _valved(look: Look, asked: goals.ValvedBothSides) -> Judged:
             if not all(sides):
                 which = "either side" if not any(sides) else "one side"
                 return unmet(f"{ways.name(part)} has no hand valve on {which}.", ids=(part,), near=any(sides))
-    return met(f"{ways.name(asked.part)} can be taken out without draining the house.")
+    return met(f"{called(ways, asked.part)} can be taken out without draining the house.")
 
 
 def _moves(look: Look, asked: goals.Moves) -> Judged:
@@ -249,7 +263,7 @@ def _moves(look: Look, asked: goals.Moves) -> Judged:
     flow = moving(look.ways, NORMAL if asked.power else POWER_CUT)
     goes = any(k in flow for k in ways_of(look.ways, asked.part))
     when = "with the power on" if asked.power else "in a power cut"
-    name = look.ways.name(asked.part)
+    name = called(look.ways, asked.part)
     if goes is not asked.still:
         return met(f"Water moves in {name} {when}." if goes else f"Water stands still in {name} {when}.")
     said = f"Water moves in {name} {when}." if goes else f"No water moves in {name} {when}."
@@ -295,8 +309,8 @@ def _heated_by(look: Look, asked: goals.HeatedBy) -> Judged:
     ]
     seen = reach(ways, passing(ways, Ask.OPEN), starts, drop=drop)
     if seen & ends:
-        return met(f"{ways.name(asked.source)} heats the water at {ways.name(asked.outlet)}.")
-    return unmet(f"{ways.name(asked.source)} does not heat the water at {ways.name(asked.outlet)}.")
+        return met(f"{_capital(called(ways, asked.source))} heats the water at {called(ways, asked.outlet)}.")
+    return unmet(f"{_capital(called(ways, asked.source))} does not heat the water at {called(ways, asked.outlet)}.")
 
 
 JUDGES: dict[type, Callable[[Look, Any], Judged]] = {
