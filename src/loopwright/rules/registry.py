@@ -8,7 +8,7 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Callable, Iterator
 from functools import cache, cached_property
-from typing import Literal
+from typing import Literal, cast
 
 import msgspec
 
@@ -72,6 +72,12 @@ class Case:
 
     def limit(self, key: str, *, last: bool = False) -> float:
         """A limit by the key of its source; the sheet's own figure if it has one. `last`: the upper end of a range."""
+        memo = cast(dict[tuple[str, bool], float], self.ways.cache.setdefault("limits", {}))
+        if (key, last) not in memo:
+            memo[key, last] = self._limit(key, last)
+        return memo[key, last]
+
+    def _limit(self, key: str, last: bool) -> float:
         if key in self.sheet.limits:
             return self.sheet.limits[key]
         fact = facts()[key]

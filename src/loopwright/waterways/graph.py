@@ -210,13 +210,11 @@ class Waterways:
 
     def value(self, part_id: str, name: str) -> PropValue:
         """A property as typed, else its default, else None."""
-        part = self.sheet.parts[part_id]
-        return value(part, self.catalogue[part.kind], name)
+        return value(self.sheet.parts[part_id], self.kinds[part_id], name)
 
     def number(self, part_id: str, name: str) -> float | None:
         """A numeric property, or None when it is not known."""
-        part = self.sheet.parts[part_id]
-        return number(part, self.catalogue[part.kind], name)
+        return number(self.sheet.parts[part_id], self.kinds[part_id], name)
 
     def typed(self, part_id: str, name: str) -> bool:
         """Whether a person gave the property (a default may never make a danger)."""
@@ -226,8 +224,8 @@ class Waterways:
         """Parts whose kind has any of the tags."""
         memo = ("tagged", tags)
         if memo not in self.cache:
-            parts = self.sheet.parts.values()
-            self.cache[memo] = tuple(p for p in parts if not set(tags).isdisjoint(self.catalogue[p.kind].tags))
+            wanted, parts = set(tags), self.sheet.parts.values()
+            self.cache[memo] = tuple(p for p in parts if not wanted.isdisjoint(self.kinds[p.id].tags))
         yield from cast(tuple[Part, ...], self.cache[memo])
 
     def has_tag(self, part_id: str, tag: str) -> bool:
@@ -245,8 +243,7 @@ class Waterways:
 
     @cached_property
     def _body_roles(self) -> tuple[tuple[Place, str], ...]:
-        roles = ((part.id, self.catalogue[part.kind].body) for part in self.sheet.parts.values())
-        return tuple((("body", part_id), role) for part_id, role in roles if role)
+        return tuple((("body", part_id), kind.body) for part_id, kind in self.kinds.items() if kind.body)
 
     def bodies(self, *roles: str) -> list[Place]:
         """Bodies of the given roles, all when none is given."""
@@ -255,7 +252,7 @@ class Waterways:
     def body_range(self, part_id: str) -> tuple[float, float]:
         """Base and top of a body on the sheet, in metres."""
         part = self.sheet.parts[part_id]
-        return part.height_m, part.height_m + size_of(part, self.catalogue[part.kind])[1]
+        return part.height_m, part.height_m + size_of(part, self.kinds[part_id])[1]
 
     def share(self, part_id: str, height_m: float) -> float:
         """A sheet height as a share of the body's height (0 base, 1 top)."""

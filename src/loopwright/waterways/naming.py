@@ -78,9 +78,10 @@ def _of_pipe(ways: Waterways, ident: str) -> str:
 
 
 def _touching(ways: Waterways, ident: str) -> Iterable[str]:
-    """Other pipes of the same water nearby enough to be called alike: those that share a run or a service."""
-    own = services(ways).get(ident, "")
-    return (p for p in ways.sheet.pipes if p != ident and services(ways).get(p, "") == own)
+    """Other pipes at the same fittings: those that would be called alike."""
+    pipe = ways.sheet.pipes[ident]
+    small = (e.part for e in (pipe.a, pipe.b) if not ways.kind(e.part).large)
+    return (p.id for part in small for p in ways.sheet.pipes_of(part) if p.id != ident)
 
 
 def _joining(ends: list[str]) -> str:

@@ -100,8 +100,25 @@ def shortest(
     walls: Collection[Place] = (),
 ) -> tuple[Step, ...] | None:
     """The way with the fewest elements, or None."""
-    found = cheapest(ways, passing, starts, ends, lambda _e, _f: 1.0, drop=drop, walls=walls)
-    return found[1] if found else None
+    todo = list(dict.fromkeys(starts))
+    back: dict[Place, tuple[Place, Step]] = {}
+    seen = set(todo)
+    ends, walls, drop, moves = _as_set(ends), _as_set(walls), _as_set(drop), ways.moves
+    for here in todo:  # grows as it goes: the nearest first
+        if here in ends:
+            steps: list[Step] = []
+            while here in back:
+                here, step = back[here]
+                steps.append(step)
+            return tuple(reversed(steps))
+        if here in walls and here in back:
+            continue
+        for key, there, bit in moves[here]:
+            if there not in seen and passing[key] & bit and key not in drop:
+                seen.add(there)
+                back[there] = (here, (key, bit == FORWARD))
+                todo.append(there)
+    return None
 
 
 def places_along(ways: Waterways, start: Place, steps: Iterable[Step]) -> list[Place]:

@@ -62,22 +62,13 @@ def is_vent_end(ways: Waterways, element: Element) -> bool:
 
 
 def _find(ways: Waterways) -> tuple[Water, ...]:
-    import networkx as nx  # heavy, and no window needs it before its first check
-
-    graph: nx.Graph = nx.Graph()
     cistern_bodies = set(ways.bodies("cistern"))
-    graph.add_nodes_from(p for p in ways.at if p not in cistern_bodies)
-    parting: list[Element] = []
-    feeds: list[Element] = []
-    for element in ways.elements.values():
-        if element.does in PARTING:
-            parting.append(element)
-        elif element.a in cistern_bodies or element.b in cistern_bodies:
-            feeds.append(element)
-        else:
-            graph.add_edge(element.a, element.b)
+    parting = [e for e in ways.elements.values() if e.does in PARTING]
+    feeds = [
+        e for e in ways.elements.values() if e.does not in PARTING and (e.a in cistern_bodies or e.b in cistern_bodies)
+    ]
     piped: set[Place] = {("port", *end_key) for p in ways.sheet.pipes.values() for end_key in (p.a_key, p.b_key)}
-    components = [frozenset(c) for c in nx.connected_components(graph)]
+    components = _components(ways, cistern_bodies)
     number_of = {place: number for number, places in enumerate(components) for place in places}
     touching: list[list[Element]] = [[] for _ in components]
     for element in parting:
@@ -96,6 +87,26 @@ def _find(ways: Waterways) -> tuple[Water, ...]:
         for n, places in enumerate(components)
         if len(places) > 1 or places & piped
     )
+
+
+def _components(ways: Waterways, walls: set[Place]) -> list[frozenset[Place]]:
+    """Places that water joins, parted at `walls` and at whatever parts two waters; in the order of the sheet."""
+    done: set[Place] = set(walls)
+    out = []
+    for start in ways.at:
+        if start in done:
+            continue
+        done.add(start)
+        todo = [start]
+        for here in todo:  # grows as it goes
+            for element in ways.links[here]:
+                if element.does not in PARTING:
+                    there = element.b if element.a == here else element.a
+                    if there not in done:
+                        done.add(there)
+                        todo.append(there)
+        out.append(frozenset(todo))
+    return out
 
 
 def _water(

@@ -5,6 +5,7 @@ What two pumps do to one circuit and what shut valves leave of it is judged in `
 
 from __future__ import annotations
 
+import heapq
 from collections.abc import Iterable, Iterator
 from typing import cast
 
@@ -21,9 +22,10 @@ from loopwright.rules.circuits import (
 from loopwright.rules.findings import Finding, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
 from loopwright.sheet.values import End
-from loopwright.waterways.graph import PARTING, Element, Key, Place, Sink, Source
+from loopwright.waterways.graph import Element, Key, Place, Sink, Source
 from loopwright.waterways.loops import looped, loops, on_loops
 from loopwright.waterways.paths import pair_of_legs, places_along, reach, shortest
+from loopwright.waterways.skeleton import Chain
 from loopwright.waterways.views import BOTH, SHUT, Ask, Passing, passing
 from loopwright.waterways.waters import water_of
 
@@ -290,13 +292,15 @@ def _faces(case: Case, pump: Element) -> bool | None:
     their water may run round by this pump either way.
     """
     ways = case.ways
-    steps = _steps_from(case, pump)
+    steps, skeleton = _steps_from(case, pump), case.ways.skeleton
 
-    def far(one: Place, two: Place) -> int:
-        return min(found.get(place, len(case.ways.elements)) for found in steps for place in (one, two))
+    def far(inside: Key) -> int:
+        chain = skeleton.chains[skeleton.chain_of[inside]]
+        at, never = _index(chain, inside), len(ways.elements)
+        return min(steps.get(chain.u, never) + at, steps.get(chain.v, never) + len(chain.steps) - at)
 
     ends = [
-        (far(s.hot, s.cold), s.hot, s.cold, s.key)
+        (far(s.key), s.hot, s.cold, s.key)
         for s in ways.sources
         if same_water(ways, pump.a, s.hot) and has_circuit(case, s)
     ]
@@ -309,7 +313,7 @@ def _faces(case: Case, pump: Element) -> bool | None:
     for sink in loads:
         if same_water(ways, pump.a, sink.ends[0]):
             inlet, outlet = inlet_outlet(sink)
-            ends.append((far(inlet, outlet), outlet, inlet, sink.key))
+            ends.append((far(sink.key), outlet, inlet, sink.key))
     decided = _nearest_vote(case, pump, ends)
     return decided > 0 if decided else None
 
@@ -324,22 +328,29 @@ def _nearest_vote(case: Case, pump: Element, ends: list[tuple[int, Place, Place,
     return total
 
 
-def _steps_from(case: Case, pump: Element) -> tuple[dict[Place, int], dict[Place, int]]:
-    """Elements passed from each end of a pump to every place of its water, the pump left out."""
-    walls = set(case.ways.bodies("cistern"))
-    out = []
-    for start in (pump.a, pump.b):
-        steps, todo = {start: 0}, [start]
-        for here in todo:  # grows as it goes
-            if here in walls:
-                continue
-            for element in case.ways.links[here]:
-                there = element.other(here)
-                if element.key != pump.key and element.does not in PARTING and there not in steps:
-                    steps[there] = steps[here] + 1
-                    todo.append(there)
-        out.append(steps)
-    return out[0], out[1]
+def _steps_from(case: Case, pump: Element) -> dict[Place, int]:
+    """Elements passed from a pump to every junction of its water, by the nearest way, its own run only outwards."""
+    skeleton, walls = case.ways.skeleton, set(case.ways.bodies("cistern"))
+    own = skeleton.chains[skeleton.chain_of[pump.key]]
+    at = _index(own, pump.key)
+    heap = [(at, own.u), (len(own.steps) - at, own.v)]
+    steps: dict[Place, int] = {}
+    while heap:
+        so_far, here = heapq.heappop(heap)
+        if here in steps:
+            continue
+        steps[here] = so_far
+        if here not in walls:
+            for chain in skeleton.links.get(here, ()):
+                if chain.index != own.index:
+                    there = chain.v if chain.u == here else chain.u
+                    heapq.heappush(heap, (so_far + len(chain.steps), there))
+    return steps
+
+
+def _index(chain: Chain, key: Key) -> int:
+    """How many elements into a run one of them lies."""
+    return next(n for n, (k, _) in enumerate(chain.steps) if k == key)
 
 
 def sense(case: Case, pump: Element, leaving: Place, arriving: Place, inside: Key) -> int:

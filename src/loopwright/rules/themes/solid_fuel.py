@@ -196,19 +196,18 @@ def plastic_pipe(case: Case) -> Iterator[Said]:
         if all(k[0] != "pipe" or ways.pipe(k).joint or ways.pipe(k).material in METALS for k in water.elements):
             yield Sound(source.part, "Every pipe of its water is metal")
             continue
+        soft = {k for k in water.elements if k[0] == "pipe" and not ways.pipe(k).joint}
+        soft -= {k for k in soft if ways.pipe(k).material in METALS}
         near = _distance(case, source)
         limit = case.limit("sf.plastic.copper_first")
-        relied = {k for loop in fixed_loops(case, source) if relied_on(case, source, loop) for k in loop.keys}
+        mine = (loop for loop in fixed_loops(case, source) if soft & loop.keys)
+        relied = {k for loop in mine if relied_on(case, source, loop) for k in loop.keys}
         fixed = passing(ways, Ask.FIXED)
         vent_keys = _vent_path_keys(case, source, fixed)
         feed_keys = {k for run in feed_runs(ways).values() for k in run}
         bad: list[tuple[str, bool]] = []
-        for key in water.elements:
-            if key[0] != "pipe":
-                continue
+        for key in soft:
             pipe = ways.sheet.pipes[key[1]]
-            if pipe.joint or pipe.material in METALS:
-                continue
             element = ways.elements[key]
             distance = min(near.get(element.a, 1e9), near.get(element.b, 1e9))
             severe = key in relied or key in vent_keys or (key in feed_keys and distance < limit)

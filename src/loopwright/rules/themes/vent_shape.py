@@ -183,21 +183,27 @@ def vent_too_small(case: Case) -> Iterator[Said]:
 
 def _all_thin(case: Case, source: Source) -> bool:
     """Whether every vent path passes copper thinner than the limit (other metal never makes a danger)."""
-    return not vent_paths(case, source, (case.limit("sf.vent.od.min"), 0.0))
+    least = (case.limit("sf.vent.od.min"), 0.0)
+    if any(not _thin(case, p, least) for p in vent_paths(case, source)):
+        return False
+    return not vent_paths(case, source, least)
 
 
 def _best(case: Case, source: Source) -> VentPath:
     """The path with the fewest findings, then the shortest."""
     least = _sizes(case)
-    choice = [*vent_paths(case, source, least), *vent_paths(case, source)]
-    return min(
-        choice,
-        key=lambda p: ((p.fall_m > 0.0) + bool(_thin(case, p)), _reduced(case, source, p) is not None, p.length_m),
-    )
+
+    def flaws(p: VentPath) -> tuple[int, bool, float]:
+        return (p.fall_m > 0.0) + bool(_thin(case, p, least)), _reduced(case, source, p) is not None, p.length_m
+
+    best = min(vent_paths(case, source), key=flaws)
+    if flaws(best)[:2] == (0, False):
+        return best
+    return min([*vent_paths(case, source, least), *vent_paths(case, source)], key=flaws)
 
 
-def _thin(case: Case, path: VentPath) -> list[Narrow]:
-    return [n for k, _ in path.steps if (n := narrow(case, case.ways.elements[k], *_sizes(case)))]
+def _thin(case: Case, path: VentPath, least: tuple[float, float]) -> list[Narrow]:
+    return [n for k, _ in path.steps if (n := narrow(case, case.ways.elements[k], *least))]
 
 
 def _reduced(case: Case, source: Source, path: VentPath) -> str | None:
@@ -225,7 +231,7 @@ def _path_size(case: Case, source: Source, least: tuple[float, float], said: set
     if gap:
         yield Missing(source.part, f"{case.name(gap)}: its size is in no table", gap, "size")
         return
-    thin = _thin(case, best)
+    thin = _thin(case, best, least)
     if thin:
         if {n.id for n in thin} <= said:
             return
