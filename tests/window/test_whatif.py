@@ -5,6 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from PySide6.QtCore import QUrl
+from PySide6.QtGui import QTextDocument
 
 from loopwright.files.reader import load
 from loopwright.rules.review import conditions_tried
@@ -47,3 +49,23 @@ def test_leaving_goes_back_to_normal_running(window, panel):
     window.escape()
     assert window.conditions.condition == NORMAL and window.places.front("right") == ""
     assert panel.list.currentItem() is None
+
+
+def test_a_finding_plays_the_condition_in_which_it_tells(window, panel, qtbot):
+    window.places.close("what_if")
+    qtbot.waitUntil(lambda: window.survey is not None and bool(window.survey.findings))
+    finding = next(f for f in window.survey.findings if f.condition == "V1 shut")
+    window.show_why(finding)
+    assert "It tells when" in window.why.text.toPlainText()
+    window.why.text.anchorClicked.emit(QUrl("show:condition"))
+    assert window.conditions.condition == Condition(shut=frozenset({"V1"}))
+
+
+def test_a_rule_page_shows_its_examples(window, panel, qtbot):
+    qtbot.waitUntil(lambda: window.survey is not None and bool(window.survey.findings))
+    window.show_why(window.survey.findings[0])
+    document = window.why.text.document()
+    for which in ("wrong", "right"):
+        name = QUrl(f"example:{window.survey.findings[0].rule}/{which}")
+        image = document.resource(QTextDocument.ResourceType.ImageResource, name)
+        assert image is not None and image.width() > 300

@@ -16,7 +16,6 @@ from PySide6.QtWidgets import (
     QLineEdit,
     QPushButton,
     QSplitter,
-    QTextBrowser,
     QTreeView,
     QVBoxLayout,
     QWidget,
@@ -25,6 +24,7 @@ from PySide6.QtWidgets import (
 from loopwright.catalogue import Catalogue
 from loopwright.errors import LoopwrightError
 from loopwright.window.desk import Desk
+from loopwright.window.example_pictures import PageBrowser
 from loopwright.window.help_pages import HOME, Entry, HelpPages
 from loopwright.window.icons import icon, symbol_icon
 from loopwright.window.pages import page_of_link, sheet_of_page
@@ -36,12 +36,12 @@ SYMBOL_PX = 64
 LEAST_PX, USUAL_PX, MOST_PX = 11, 14, 24
 
 
-class _Browser(QTextBrowser):
+class _Browser(PageBrowser):
     """A text browser that draws the symbol of a kind where a page names it."""
 
     def __init__(self, catalogue: Catalogue, look: Theme, parent: QWidget) -> None:
-        super().__init__(parent)
-        self._catalogue, self.look = catalogue, look
+        super().__init__(catalogue, parent)
+        self.look = look
 
     def loadResource(self, sort: int, name: QUrl | str) -> object:
         name = QUrl(name)
@@ -50,7 +50,7 @@ class _Browser(QTextBrowser):
             shape = kind.width_m / kind.height_m if kind.height_m else 1.0
             drawn = symbol_icon(kind.symbol, self.look["ink"], self.look["panel"], shape, SYMBOL_PX)
             return drawn.pixmap(QSize(SYMBOL_PX, SYMBOL_PX), 2.0)
-        return None  # nothing is fetched from anywhere else
+        return super().loadResource(sort, name)
 
 
 class HelpWindow(QWidget):

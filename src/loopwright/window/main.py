@@ -125,7 +125,7 @@ class MainWindow(QMainWindow):
         self._panels = Side("right-panels", self)
         self._panels.addWidget(self.properties)
         self._panels.addWidget(self.beneath)
-        self.why = WhyPage(self.look, self)
+        self.why = WhyPage(self.catalogue, self.look, self)
         self.right = QStackedWidget(self)
         self.right.setObjectName("right-side")
         self.right.addWidget(self._panels)
@@ -197,6 +197,7 @@ class MainWindow(QMainWindow):
         self.findings.repair.connect(lambda one: self.commands.apply(one.label, one.edit))
         self.mender.offered.connect(self.findings.offer)
         self.why.closed.connect(self.close_why)
+        self.why.show_wanted.connect(self.show_condition_of)
         self.why.help_wanted.connect(self.desk.help)
         self.properties.said.connect(self.status.say)
         self.properties.built.connect(self._order_tab)
@@ -359,6 +360,13 @@ class MainWindow(QMainWindow):
             self.findings.list.setFocus()
 
     # ---- conditions
+
+    def show_condition_of(self, finding: Finding) -> None:
+        """Play the condition in which a finding tells."""
+        from loopwright.rules.replay import replay
+
+        self.conditions.set_condition(replay(self.desk.waterways(self.document.sheet), finding))
+        self.stage.light([i.partition("/")[0] for i in (*finding.path, *finding.culprits)], finding.severity.word)
 
     def _condition_changed(self, condition: Condition) -> None:
         moving, idle, words = condition_words(self.document.sheet, self.catalogue, condition)

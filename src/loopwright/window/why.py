@@ -9,15 +9,19 @@ from html import escape
 
 from PySide6.QtCore import Qt, QUrl, Signal
 from PySide6.QtGui import QKeyEvent, QKeySequence
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QTextBrowser, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
+from loopwright.catalogue import Catalogue
 from loopwright.errors import LoopwrightError
 from loopwright.rules.findings import Finding
 from loopwright.window.badges import badge_pixmap
+from loopwright.window.example_pictures import PageBrowser, with_examples
 from loopwright.window.icons import icon
 from loopwright.window.pages import markdown_html, page_of_link, sheet_of_page
 from loopwright.window.theme import Theme
 
+SHOW = "show:condition"
+"""The link that plays a finding's condition on the sheet."""
 TRUST = {
     "seen": "read in a published page",
     "recalled": "recalled, to be confirmed",
@@ -39,7 +43,7 @@ def finding_html(finding: Finding) -> str:
     if finding.limit is not None:
         rows.append(("Limit", _number(finding.limit) + unit))
     if finding.condition:
-        rows.append(("Shown in", escape(finding.condition)))
+        rows.append(("It tells when", f'<a href="{SHOW}">{escape(finding.condition)}</a>'))
     if finding.step and not finding.step.isdigit():
         rows.append(("Where it stopped", escape(finding.step)))
     if rows:
@@ -69,17 +73,19 @@ def page_html(slug: str) -> tuple[str, str, str, tuple[str, ...]]:
     from loopwright.rules.registry import page
 
     found = page(slug)
-    return found.title, found.severity, markdown_html(found.text), found.sources
+    return found.title, found.severity, with_examples(slug, markdown_html(found.text)), found.sources
 
 
 class WhyPage(QWidget):
     """The page in place of the right-hand panels; Esc or Back brings them again."""
 
     closed = Signal()
+    show_wanted = Signal(object)
+    """The finding whose condition is to be shown on the sheet."""
     help_wanted = Signal(str)
     """A page of the Help."""
 
-    def __init__(self, look: Theme, parent: QWidget | None = None) -> None:
+    def __init__(self, catalogue: Catalogue, look: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setObjectName("panel")
         self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
@@ -104,7 +110,7 @@ class WhyPage(QWidget):
         row.addWidget(self._badge, 0, Qt.AlignmentFlag.AlignTop)
         row.addWidget(self.title, 1)
         column.addLayout(row)
-        self.text = QTextBrowser(self)
+        self.text = PageBrowser(catalogue, self)
         self.text.setAccessibleName("Why this finding")
         self.text.setOpenLinks(False)
         self.text.document().setDocumentMargin(6)
@@ -147,6 +153,9 @@ class WhyPage(QWidget):
         self.text.setHtml(body + extra + more)
 
     def _follow(self, url: QUrl) -> None:
+        if url.toString() == SHOW:
+            self.show_wanted.emit(self._finding)
+            return
         page = page_of_link(url)
         if page:
             self.help_wanted.emit(page)
