@@ -16,8 +16,8 @@ from pathlib import Path
 from time import process_time
 
 import pytest
-from benchmarks.many import side_by_side
 
+from benchmarks.many import side_by_side
 from loopwright.canvas.scene import SheetScene
 from loopwright.canvas.view import SheetView
 from loopwright.catalogue import standard_catalogue

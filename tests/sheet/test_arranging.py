@@ -23,6 +23,7 @@ from loopwright.sheet.circuit import circuit_of
 from loopwright.sheet.geometry import polyline
 from loopwright.sheet.guides import Guides
 from loopwright.sheet.ports import box_of, ports_of
+from loopwright.sheet.removal import remove
 from loopwright.sheet.values import Part, Sheet
 
 CATALOGUE = standard_catalogue()
@@ -130,7 +131,9 @@ def test_a_run_that_begins_at_a_port_is_dragged_by_a_jog(sheet):
     # and back: in line again there are no more corners than before
     back = next(k for k in held if new[k][1] == pytest.approx(line[-1][1] + 0.3))
     again = move_run(after, "up", back, (0.0, line[-1][1]), CATALOGUE)
-    assert [p == pytest.approx(q) for p, q in zip(polyline(again, again.pipes["up"], CATALOGUE), line)] == [True] * len(line)
+    assert [p == pytest.approx(q) for p, q in zip(polyline(again, again.pipes["up"], CATALOGUE), line)] == [True] * len(
+        line
+    )
 
 
 def test_a_piece_of_a_run_is_pulled_out(sheet):
@@ -147,9 +150,7 @@ def test_a_piece_of_a_run_is_pulled_out(sheet):
 def test_a_corner_is_moved_along_what_its_runs_allow(sheet):
     made = edits.set_pipe(sheet, "up", points=((2.0, 0.65), (2.0, 3.0), (3.0, 3.0), (3.0, 2.2)))
     made = lead_anew(made, {"up"}, CATALOGUE)
-    made = edits.set_pipe(
-        made, "up", points=_through(made, "up", [(2.0, None), (2.0, 3.0), (3.5, 3.0), (3.5, None)])
-    )
+    made = edits.set_pipe(made, "up", points=_through(made, "up", [(2.0, None), (2.0, 3.0), (3.5, 3.0), (3.5, None)]))
     after = move_corner(made, "up", 2, (2.2, 3.2), CATALOGUE)
     assert after.pipes["up"].points[1] == (2.2, 3.2) and square(after)
     with pytest.raises(SheetError, match="no corner"):
@@ -243,3 +244,24 @@ def test_a_move_is_drawn_to_the_height_that_makes_its_pipe_level(sheet):
     assert still[1] == pytest.approx(tap[1]) and moved[1] == pytest.approx(tap[1])
     assert guides.snap(0.31, 40.0, 0.05).dz is None
     assert Guides(Sheet(), set(), "", CATALOGUE).snap(0.1, 0.1, 1.0).dx is None
+
+
+# ---- deleting
+
+
+def test_a_tee_goes_with_its_branch_and_the_pipe_is_whole_again(sheet):
+    line = polyline(sheet, sheet.pipes["up"], CATALOGUE)
+    a, b = max(pairwise(line), key=lambda r: abs(r[0][0] - r[1][0]) + abs(r[0][1] - r[1][1]))
+    part = Part(id="SV", kind="relief_valve", x_m=0.0, height_m=0.0)
+    made = edits.branch_from(sheet, "up", part, ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2), CATALOGUE)
+    assert len(made.pipes) == len(sheet.pipes) + 2
+    whole = remove(made, {"SV"}, CATALOGUE)
+    assert set(whole.parts) == set(sheet.parts) and len(whole.pipes) == len(sheet.pipes)
+    assert sorted(polyline(whole, whole.pipes["up"], CATALOGUE)) == sorted(line)
+    branch = made.pipes_of("SV")[0].id
+    assert set(remove(made, {branch}, CATALOGUE).parts) == {*sheet.parts, "SV"}
+    # a tee in a pipe that changes size there stays: it is a reducer too
+    tee = next(p.id for p in made.parts.values() if p.kind == "tee")
+    other = next(p.id for p in made.pipes_of(tee) if p.id not in (branch, "up"))
+    wider = edits.set_pipe(made, other, size="35")
+    assert tee in remove(wider, {"SV"}, CATALOGUE).parts

@@ -115,69 +115,67 @@ class HeightRuler(_Ruler):
         self.menu_wanted.emit(self.floor_at(y), self.height_at(y), event.globalPos())
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        painter = self.begin()
-        short, long, figures = self.steps()
-        top = self.view.metres(QPointF(0, 0))[1]
-        foot = self.view.metres(QPointF(0, self.height()))[1]
-        scale = self.height() / max(top - foot, 1e-9)
-        edge = self.width() - 1
-        painter.setPen(QPen(self.colour("line"), 1))
-        painter.drawLine(edge, 0, edge, self.height())
-        ink, faint = self.colour("ink2"), self.colour("line2")
-        for k in range(floor(foot / short), ceil(top / short) + 1):
-            height = k * short
-            y = round((top - height) * scale) + 0.5
-            of_long = abs(height / long - round(height / long)) < 1e-6
-            of_figure = abs(height / figures - round(height / figures)) < 1e-6
-            painter.setPen(QPen(faint, 1))
-            painter.drawLine(QPointF(edge - (12 if of_figure else 8 if of_long else 4), y), QPointF(edge, y))
-            if of_figure:
-                words = f"{height:g}" if abs(height) > 1e-9 else "0"
-                painter.setPen(ink)
-                if UNIT_ROOM_PX < y < self.height() - FIGURE_ROOM_PX:  # never half a figure
-                    painter.drawText(QPointF(edge - 16 - width_px(words, FIGURE_PX), y + 4), words)
-        painter.setPen(Qt.PenStyle.NoPen)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        painter.setBrush(ink)
-        for level in self.view.sheet_scene.floors:
-            y = (top + level.y / 100.0) * scale
-            painter.drawPolygon(QPolygonF([QPointF(edge, y), QPointF(edge - 6, y - 4), QPointF(edge - 6, y + 4)]))
-        if self.pointer is not None:
-            painter.setPen(QPen(self.colour("accent"), 2))
-            painter.drawLine(QPointF(edge - 18, self.pointer), QPointF(edge, self.pointer))
-        painter.setPen(self.colour("ink3"))
-        painter.drawText(QPointF(6, 13), "m")
-        painter.end()
+        with self.begin() as painter:
+            short, long, figures = self.steps()
+            top = self.view.metres(QPointF(0, 0))[1]
+            foot = self.view.metres(QPointF(0, self.height()))[1]
+            scale = self.height() / max(top - foot, 1e-9)
+            edge = self.width() - 1
+            painter.setPen(QPen(self.colour("line"), 1))
+            painter.drawLine(edge, 0, edge, self.height())
+            ink, faint = self.colour("ink2"), self.colour("line2")
+            for k in range(floor(foot / short), ceil(top / short) + 1):
+                height = k * short
+                y = round((top - height) * scale) + 0.5
+                of_long = abs(height / long - round(height / long)) < 1e-6
+                of_figure = abs(height / figures - round(height / figures)) < 1e-6
+                painter.setPen(QPen(faint, 1))
+                painter.drawLine(QPointF(edge - (12 if of_figure else 8 if of_long else 4), y), QPointF(edge, y))
+                if of_figure:
+                    words = f"{height:g}" if abs(height) > 1e-9 else "0"
+                    painter.setPen(ink)
+                    if UNIT_ROOM_PX < y < self.height() - FIGURE_ROOM_PX:  # never half a figure
+                        painter.drawText(QPointF(edge - 16 - width_px(words, FIGURE_PX), y + 4), words)
+            painter.setPen(Qt.PenStyle.NoPen)
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+            painter.setBrush(ink)
+            for level in self.view.sheet_scene.floors:
+                y = (top + level.y / 100.0) * scale
+                painter.drawPolygon(QPolygonF([QPointF(edge, y), QPointF(edge - 6, y - 4), QPointF(edge - 6, y + 4)]))
+            if self.pointer is not None:
+                painter.setPen(QPen(self.colour("accent"), 2))
+                painter.drawLine(QPointF(edge - 18, self.pointer), QPointF(edge, self.pointer))
+            painter.setPen(self.colour("ink3"))
+            painter.drawText(QPointF(6, 13), "m")
 
 
 class LengthRuler(_Ruler):
     """Lengths below."""
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        painter = self.begin()
-        short, long, figures = self.steps()
-        left = self.view.metres(QPointF(0, 0))[0]
-        right = self.view.metres(QPointF(self.width(), 0))[0]
-        scale = self.width() / max(right - left, 1e-9)
-        painter.setPen(QPen(self.colour("line"), 1))
-        painter.drawLine(0, 0, self.width(), 0)
-        ink, faint = self.colour("ink2"), self.colour("line2")
-        for k in range(floor(left / short), ceil(right / short) + 1):
-            at = k * short
-            x = round((at - left) * scale) + 0.5
-            of_long = abs(at / long - round(at / long)) < 1e-6
-            of_figure = abs(at / figures - round(at / figures)) < 1e-6
-            painter.setPen(QPen(faint, 1))
-            painter.drawLine(QPointF(x, 0), QPointF(x, 9 if of_figure else 6 if of_long else 3))
-            if of_figure:
-                painter.setPen(ink)
-                words = f"{at:g}" if abs(at) > 1e-9 else "0"
-                if x > -3 and x + 4 + width_px(words, FIGURE_PX) < self.width():
-                    painter.drawText(QPointF(x + 3, 15), words)
-        if self.pointer is not None:
-            painter.setPen(QPen(self.colour("accent"), 2))
-            painter.drawLine(QPointF(self.pointer, 0), QPointF(self.pointer, 14))
-        painter.end()
+        with self.begin() as painter:
+            short, long, figures = self.steps()
+            left = self.view.metres(QPointF(0, 0))[0]
+            right = self.view.metres(QPointF(self.width(), 0))[0]
+            scale = self.width() / max(right - left, 1e-9)
+            painter.setPen(QPen(self.colour("line"), 1))
+            painter.drawLine(0, 0, self.width(), 0)
+            ink, faint = self.colour("ink2"), self.colour("line2")
+            for k in range(floor(left / short), ceil(right / short) + 1):
+                at = k * short
+                x = round((at - left) * scale) + 0.5
+                of_long = abs(at / long - round(at / long)) < 1e-6
+                of_figure = abs(at / figures - round(at / figures)) < 1e-6
+                painter.setPen(QPen(faint, 1))
+                painter.drawLine(QPointF(x, 0), QPointF(x, 9 if of_figure else 6 if of_long else 3))
+                if of_figure:
+                    painter.setPen(ink)
+                    words = f"{at:g}" if abs(at) > 1e-9 else "0"
+                    if x > -3 and x + 4 + width_px(words, FIGURE_PX) < self.width():
+                        painter.drawText(QPointF(x + 3, 15), words)
+            if self.pointer is not None:
+                painter.setPen(QPen(self.colour("accent"), 2))
+                painter.drawLine(QPointF(self.pointer, 0), QPointF(self.pointer, 14))
 
 
 def _free(event: QMouseEvent) -> bool:
@@ -192,9 +190,8 @@ class Corner(QWidget):
         self.view = view
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        painter = QPainter(self)
-        painter.fillRect(self.rect(), QColor(self.view.sheet_scene.look.colour("chrome")))
-        painter.end()
+        with QPainter(self) as painter:
+            painter.fillRect(self.rect(), QColor(self.view.sheet_scene.look.colour("chrome")))
 
 
 class FloorNames(QWidget):
@@ -215,16 +212,15 @@ class FloorNames(QWidget):
     def paintEvent(self, event: QPaintEvent) -> None:
         look = self.view.sheet_scene.look
         scale = self.view.transform().m11()
-        painter = QPainter(self)
-        painter.setFont(sheet_font(FIGURE_PX, 600))
-        thick = 20.0 * scale
-        for level in self.view.sheet_scene.floors:
-            y = self.view.viewportTransform().map(QPointF(0.0, level.y)).y()
-            if not -thick < y < self.height() or thick < 9.0:
-                continue
-            middle = y + thick / 2
-            width = width_px(level.words, FIGURE_PX, 600)
-            painter.fillRect(QRectF(5, middle - 6, width + 8, 12), QColor(look.colour("floorfill")))
-            painter.setPen(QColor(look.colour("ink2")))
-            painter.drawText(QPointF(9, middle + FIGURE_PX * 0.35), level.words)
-        painter.end()
+        with QPainter(self) as painter:
+            painter.setFont(sheet_font(FIGURE_PX, 600))
+            thick = 20.0 * scale
+            for level in self.view.sheet_scene.floors:
+                y = self.view.viewportTransform().map(QPointF(0.0, level.y)).y()
+                if not -thick < y < self.height() or thick < 9.0:
+                    continue
+                middle = y + thick / 2
+                width = width_px(level.words, FIGURE_PX, 600)
+                painter.fillRect(QRectF(5, middle - 6, width + 8, 12), QColor(look.colour("floorfill")))
+                painter.setPen(QColor(look.colour("ink2")))
+                painter.drawText(QPointF(9, middle + FIGURE_PX * 0.35), level.words)

@@ -14,6 +14,7 @@ from PySide6.QtWidgets import QDialog, QDialogButtonBox, QMenu, QTextBrowser, QV
 from loopwright import __version__
 from loopwright.errors import LoopwrightError
 from loopwright.sheet import edits
+from loopwright.sheet.removal import remove
 from loopwright.window.actions import keys_html
 from loopwright.window.cautions import CautionDialog
 from loopwright.window.desk import PLACES
@@ -155,7 +156,7 @@ class Commands:
     def delete(self) -> None:
         ids, catalogue = self._window.document.chosen, self._window.catalogue
         if ids:
-            self.apply(self._named("Delete"), lambda s: edits.delete(s, ids, catalogue), ())
+            self.apply(self._named("Delete"), lambda s: remove(s, ids, catalogue), ())
 
     def duplicate(self) -> None:
         doc = self._window.document

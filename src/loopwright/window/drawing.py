@@ -9,11 +9,12 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from loopwright.errors import LoopwrightError
-from loopwright.sheet import bends, edits
+from loopwright.sheet import bends
 from loopwright.sheet.aligning import Edge, align, distribute, level_ports
 from loopwright.sheet.circuit import circuit_of
 from loopwright.sheet.geometry import nearest_on, polyline
 from loopwright.sheet.pieces import cut_out, middle_of, put_in
+from loopwright.sheet.removal import remove
 from loopwright.sheet.values import Point, Sheet
 from loopwright.window import clipboard
 from loopwright.window.host import SNAP_M
@@ -97,7 +98,7 @@ class DrawingCommands:
         window = self._window
         clipboard.copy(piece, window.catalogue, self._services())
         ids, catalogue = window.document.chosen, window.catalogue
-        if window.commands.apply(f"Cut {_count(piece)}", lambda s: edits.delete(s, ids, catalogue), ()):
+        if window.commands.apply(f"Cut {_count(piece)}", lambda s: remove(s, ids, catalogue), ()):
             window.status.say(f"{_count(piece)} cut. Paste puts it at the pointer.")
 
     def paste(self) -> None:

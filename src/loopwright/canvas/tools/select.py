@@ -17,6 +17,7 @@ from loopwright.sheet import edits
 from loopwright.sheet.circuit import circuit_of
 from loopwright.sheet.geometry import polyline
 from loopwright.sheet.ports import ports_of
+from loopwright.sheet.removal import remove
 
 
 class State(StrEnum):
@@ -220,7 +221,7 @@ class SelectTool(Tool):
             keys.nudge(self.host, event)
         elif event.key in ("delete", "backspace"):
             self.abandon()
-            self.host.commit("Delete", lambda s: edits.delete(s, chosen, catalogue), choose=())
+            self.host.commit("Delete", lambda s: remove(s, chosen, catalogue), choose=())
         elif event.key == "enter":
             self.host.opened(next(iter(sorted(chosen))))
         if there is not None:
