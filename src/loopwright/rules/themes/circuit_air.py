@@ -51,7 +51,7 @@ def air_trap(case: Case) -> Iterator[Said]:
     ways = case.ways
     by_gravity = _gravity_keys(case)
     for water in waters(ways):
-        pumped = [k for k in sorted(water.elements) if ways.elements[k].does is Behaviour.PUMP]
+        pumped = sorted(water.elements & ways.keys_doing(Behaviour.PUMP))
         if water.fluid == "domestic" or water.regime == "drain-down" or not pumped:
             continue
         subject = ways.elements[pumped[0]].part

@@ -305,18 +305,14 @@ def _heights(case: Case, water: Water) -> list[tuple[str, float, Element]]:
     """The top of each element of a water, vents and stubs to a cap or an air vent excepted."""
     ways = case.ways
     spared = {k for run in runs(case, water) for k, _ in run.steps}
+    spared |= _dead_ends(case)  # on the way to nothing but an open end, a cap, an air vent or a vent end
     out = []
     for key in water.elements:
         element = ways.elements[key]
-        if key in spared or not _useful(case, element) or (element.part and ways.kind(element.part).body == "cistern"):
+        if key in spared or (element.part and ways.kind(element.part).body == "cistern"):
             continue
         out.append((key[1], max(z for _, z in points_of(ways, element)), element))
     return out
-
-
-def _useful(case: Case, element: Element) -> bool:
-    """Not on the way to nothing but an open end, a cap, an air vent or a vent end."""
-    return element.key not in _dead_ends(case)
 
 
 def _dead_ends(case: Case) -> set[tuple[str, ...]]:

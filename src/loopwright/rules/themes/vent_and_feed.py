@@ -50,9 +50,8 @@ def no_discharge_over_cistern(case: Case) -> Iterator[Said]:
             continue
         lost = _lost_fire(case, water)
         found: list[tuple[str, str, tuple[str, ...]]] = []
-        for tip in sorted(water.places):
-            if tip[0] != "port" or len(ways.links[tip]) != 1 or not ways.links[tip][0].pipe:
-                continue
+        ports = (p for p in water.places if p[0] == "port" and len(ways.links[p]) == 1)
+        for tip in sorted(p for p in ports if ways.links[p][0].pipe):
             tags = ways.kind(tip[1]).tags
             words = (
                 "a cap"
@@ -63,8 +62,8 @@ def no_discharge_over_cistern(case: Case) -> Iterator[Said]:
                 if "air_vent" in tags
                 else ""
             )
-            run = run_from(ways, tip, ())
-            if not words or not run:
+            run = run_from(ways, tip, ()) if words else ()
+            if not run:
                 continue
             ids = tuple(dict.fromkeys(k[1] for k in run))
             top = max(z for key in run for _, z in points_of(ways, ways.elements[key]))
