@@ -72,6 +72,13 @@ class Mixture(Fluid):
         cp = Polynomial([c * 0.01**i for i, c in enumerate(water._CP)]) * b
         self._cp, self._h = cp, cp.integ()
         self._c = Polynomial.fit(points, np.log(_factors("viscosity", percent)), 4).convert()
+        wide = len(self._h.coef)
+        self._powers = np.array(
+            [
+                [*(c * 100.0**i for i, c in enumerate(p.coef)), *[0.0] * (wide - len(p.coef))]
+                for p in (self._a, self._da, self._cp, self._h)
+            ]
+        )
 
     def density_kg_m3(self, t: Numbers) -> Numbers:
         return self._a(_within(t)) * water.raw_density_kg_m3(t)
@@ -88,7 +95,16 @@ class Mixture(Fluid):
         return self._h(t)
 
     def all_of(self, t: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-        return self.density_kg_m3(t), self.density_slope(t), self._cp(t), self._h(t)
+        if t.size and (t.min() < 0.0 or t.max() > 120.0):
+            return self.density_kg_m3(t), self.density_slope(t), self._cp(t), self._h(t)
+        x = 0.01 * t.ravel()
+        powers = np.empty((self._powers.shape[1], x.size))
+        powers[0] = 1.0
+        for i in range(1, len(powers)):
+            np.multiply(powers[i - 1], x, out=powers[i])
+        factor, change, cp, h = (row.reshape(t.shape) for row in self._powers @ powers)
+        rho, slope, _, _ = water.raw_all(t)
+        return factor * rho, change * rho + factor * slope, cp, h
 
     def viscosity_Pa_s(self, t: Numbers) -> Numbers:
         return np.exp(self._c(_within(t))) * water.raw_viscosity_Pa_s(t)

@@ -275,14 +275,12 @@ def into_held_W(A: Arrays, s: State, lagged: Lagged) -> float:
     ends_a, ends_b = A.is_fixed[A.ta], A.is_fixed[A.tb]
     if not (ends_a.any() or ends_b.any()):
         return 0.0
-
-    def heat(t: np.ndarray) -> np.ndarray:
-        return np.asarray(A.net.fluid.enthalpy_J_kg(t[:, None]))[:, 0]
-
-    first, last = s.T[:, 0], s.T[A.rows, A.last]
-    out = np.sqrt(s.m**2 + lagged.e[:, 0] ** 2) - s.m, np.sqrt(s.m**2 + lagged.e[A.rows, A.last + 1] ** 2) + s.m
-    brought = 0.5 * (out[0] * (heat(first) - heat(s.N[A.ta])) * ends_a)
-    return float((brought + 0.5 * (out[1] * (heat(last) - heat(s.N[A.tb])) * ends_b)).sum())
+    last = A.last
+    ends = np.stack([s.T[:, 0], s.N[A.ta], s.T[A.rows, last], s.N[A.tb]], axis=1)
+    h = A.net.fluid.enthalpy_J_kg(ends)
+    back = np.sqrt(s.m**2 + lagged.e[:, 0] ** 2) - s.m
+    ahead = np.sqrt(s.m**2 + lagged.e[A.rows, last + 1] ** 2) + s.m
+    return float(0.5 * (back * (h[:, 0] - h[:, 1]) * ends_a + ahead * (h[:, 2] - h[:, 3]) * ends_b).sum())
 
 
 def _mean_temperature(transfer_W_K, share, ext, m, at):

@@ -6,7 +6,7 @@ of how the step is solved. Fixed layers are left alone: nothing that enters them
 
 from __future__ import annotations
 
-from dataclasses import replace
+from copy import copy
 
 import numpy as np
 
@@ -51,4 +51,8 @@ def entering(A: Arrays, s: State) -> Arrays:
             V[face + tapping : face + layer, branch] -= sign
         else:
             V[face + layer : face + tapping, branch] += sign
-    return replace(A, ta=ta, tb=tb, V=V) if moved else A
+    if not moved:
+        return A
+    led = copy(A)  # a step is made of little else than such calls: no field is looked at again
+    vars(led).update(ta=ta, tb=tb, V=V)
+    return led

@@ -97,9 +97,10 @@ class Ledger:
         layer_loss = A.layer_loss * (new.N - A.layer_room)
         sun_lost = lost[m.source_at] * m.sunny[m.source_at]
         flows = new.m[m.tap_branch]
-        ends = A.last[m.tap_branch]
-        warm, cold = new.T[m.tap_branch, ends], new.N[A.tb[m.tap_branch]]
-        taken = flows * (raw_enthalpy_J_kg(warm) - raw_enthalpy_J_kg(cold))
+        taken = np.zeros(len(flows))
+        if flows.any():
+            warm, cold = new.T[m.tap_branch, A.last[m.tap_branch]], new.N[A.tb[m.tap_branch]]
+            taken = flows * (raw_enthalpy_J_kg(warm) - raw_enthalpy_J_kg(cold))
         power = np.concatenate(
             [A.Q[m.source_at] - sun_lost, emitted_W(A, new, lagged)[m.emitter_at], taken, A.Sn[m.element_node]]
         )
