@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import msgspec
 import pytest
 
 from barn import CATALOGUE, kiln_barn
@@ -9,7 +10,7 @@ from loopwright.drawing.frame import NAME_MM, WORDS_MM, draw_frame, services_use
 from loopwright.drawing.look import PX_A_MM, Look
 from loopwright.drawing.plan import plan_sheet
 from loopwright.drawing.plotter import RecordPlotter
-from loopwright.sheet.values import Sheet
+from loopwright.sheet.values import Sheet, TitleBlock
 
 
 @pytest.fixture(scope="module")
@@ -34,6 +35,21 @@ def test_print_can_be_read(plan):
     plot, look = RecordPlotter(), Look.on_paper(25.0)
     draw_frame(plot, look, plan, (0.0, 0.0, 1050.0, 742.5), 25.0)
     assert NAME_MM > WORDS_MM and all(call[3] >= 2.5 * PX_A_MM - 1e-9 for call in plot.named("text"))
+
+
+def test_the_title_block_says_what_was_typed(plan):
+    plot, look = RecordPlotter(), Look.on_paper(25.0)
+    block = TitleBlock(drawing="Ground floor", sheet="Sheet 2", revision="B", drawn_by="The fitter", date="1 May")
+    draw_frame(plot, look, msgspec.structs.replace(plan, block=block), (0.0, 0.0, 1050.0, 742.5), 25.0)
+    assert {"Ground floor, The fitter", "Sheet 2, revision B, 1 May"} <= set(plot.words())
+
+
+def test_words_too_long_for_the_title_block_are_cut_not_shrunk(plan):
+    plot, look = RecordPlotter(), Look.on_paper(25.0)
+    block = TitleBlock(drawing="Every pipe of the house " * 6, revision="B" * 60)
+    draw_frame(plot, look, msgspec.structs.replace(plan, block=block), (0.0, 0.0, 1050.0, 742.5), 25.0)
+    cut = [words for words in plot.words() if words.endswith("…")]
+    assert len(cut) == 2 and all(call[3] >= 2.5 * PX_A_MM - 1e-9 for call in plot.named("text"))
 
 
 def test_the_key_names_what_is_there(plan):

@@ -12,6 +12,7 @@ from test_story import shown
 from loopwright.sheet import edits
 from loopwright.sheet.dimensions import measured_m
 from loopwright.sheet.values import Part
+from loopwright.window.actions import COMMANDS
 
 CTRL, SHIFT = Qt.KeyboardModifier.ControlModifier, Qt.KeyboardModifier.ShiftModifier
 
@@ -193,3 +194,22 @@ def test_the_title_block_is_set_in_the_properties(drawn, hand):
     scale.setCurrentIndex(scale.findData(25.0))
     scale.activated.emit(scale.currentIndex())
     assert drawn.document.sheet.block.scale == 25.0
+
+
+def test_a_key_of_the_tool_in_hand_is_no_command(drawn, hand):
+    """M mirrors what hangs on the pointer, whatever command has the letter."""
+    drawn.stage.place("pump")
+    drawn.stage.take_focus()
+    hand.point((6.0, 3.0))
+    hand.key(Qt.Key.Key_M)
+    assert drawn.stage.view.tool.mirror
+    hand.key(Qt.Key.Key_R)
+    assert drawn.stage.view.tool.turn == 1
+    hand.click((6.0, 3.0))
+    placed = next(p for p in drawn.document.sheet.parts.values() if p.id != "P1" and p.kind == "pump")
+    assert placed.mirror and placed.turn == 1
+
+
+def test_no_two_commands_share_a_key():
+    keys = [key for command in COMMANDS for key in command.keys]
+    assert len(keys) == len(set(keys))

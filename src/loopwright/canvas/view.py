@@ -288,6 +288,17 @@ class SheetView(QGraphicsView):
             self.tool.lost_focus()
         super().focusOutEvent(event)
 
+    def event(self, event: QEvent) -> bool:
+        """A key that the tool in hand wants is not taken from it by a command of the same letter."""
+        if isinstance(event, QKeyEvent) and event.type() == QEvent.Type.ShortcutOverride:
+            name = _KEYS.get(Qt.Key(event.key())) or event.text()
+            tool = self.tool
+            plain = not event.modifiers() & ~Qt.KeyboardModifier.KeypadModifier
+            if tool is not None and not tool.flags and plain and name and tool.wants(name):
+                event.accept()
+                return True
+        return super().event(event)
+
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() == Qt.Key.Key_Space:
             if not event.isAutoRepeat():

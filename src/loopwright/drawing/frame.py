@@ -61,15 +61,25 @@ def draw_frame(
     _words(plot, (title + 2 * mm, upper), plan.title, NAME_MM, 600, room_mm=TITLE_SPLIT_MM - 3.0)
     block = plan.block
     about = ", ".join(w for w in (block.drawing or "Pipework, section through the house", block.drawn_by) if w)
-    _words(plot, (title + 2 * mm, lower), about, WORDS_MM, 400, room_mm=TITLE_SPLIT_MM - 3.0)
+    _words(plot, (title + 2 * mm, lower), _cut(about, TITLE_SPLIT_MM - 3.0), WORDS_MM, 400)
     _words(plot, (split + 2 * mm, upper), f"Scale 1 : {scale:g} on {page_name}", WORDS_MM, 500)
     revision = revision or block.revision
     given = [block.sheet or sheet, f"revision {revision}" if revision else "", block.date]
     room = TITLE_MM - TITLE_SPLIT_MM - 3.0
-    _words(plot, (split + 2 * mm, lower), ", ".join(w for w in given if w), WORDS_MM, 400, room_mm=room)
+    _words(plot, (split + 2 * mm, lower), _cut(", ".join(w for w in given if w), room), WORDS_MM, 400)
     bar = _scale_bar(plot, look, (title - 4 * mm, strip + STRIP_MM / 2 * mm), scale)
     draw_key(plot, look, services_used(plan), (left + 3 * mm, strip), bar - 4 * mm)
     plot.pop()
+
+
+def _cut(words: str, room_mm: float) -> str:
+    """As much of a line as fits at the size that can still be read, with an ellipsis for the rest."""
+    room = room_mm * PX_A_MM
+    if width_px(words, WORDS_MM * PX_A_MM, 400) <= room:
+        return words
+    while words and width_px(words + "…", WORDS_MM * PX_A_MM, 400) > room:
+        words = words[:-1].rstrip(" ,")
+    return words + "…"
 
 
 def _words(plot: Plotter, at: Point, words: str, size_mm: float, weight: int, room_mm: float = 0.0) -> None:

@@ -45,6 +45,7 @@ class OverSheet(QObject):
         self.popup.picked.connect(self._picked)
         self.popup.shut.connect(stage.take_focus)
         self._take: Callable[[str], None] = lambda _ident: None
+        view.zoom_changed.connect(self._zoomed)
         view.heights.floor_moved.connect(self._floor_moved)
         view.heights.floor_dropped.connect(self._floor_dropped)
         view.heights.menu_wanted.connect(self._floor_menu)
@@ -94,6 +95,9 @@ class OverSheet(QObject):
             self._stage.document.apply(label, edit)
         except LoopwrightError as bad:
             self._stage.said.emit(bad.sentence)
+
+    def _zoomed(self, _zoom: float) -> None:
+        self.writing.keep()  # it would not grow with the sheet
 
     # ---- searches
 
