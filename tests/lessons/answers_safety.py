@@ -64,8 +64,8 @@ def s2_a_larger_radiator(pen: Pen) -> None:
 
 @right("S2")
 def s2_a_second_one(pen: Pen) -> None:
-    """Another of 0.5 kW beside it, without valves."""
-    _landing(pen, 500.0)
+    """Another of 1.2 kW beside it, without valves."""
+    _landing(pen, 1200.0)
 
 
 @wrong("S2", "solid-fuel/heat-leak-can-be-shut")
@@ -73,6 +73,12 @@ def s2_a_second_one_with_a_valve(pen: Pen) -> None:
     """Another of 0.8 kW, with a radiator valve."""
     _landing(pen, 800.0)
     pen.put("landing_flow", "wheelhead_valve", "V8", (3.0, 3.3))
+
+
+@wrong("S2", "still brings the water to the boil")
+def s2_just_enough_by_the_rule(pen: Pen) -> None:
+    """Another of 0.5 kW: 1.1 kW in all meets the least figure, and a full store still boils."""
+    _landing(pen, 500.0)
 
 
 @wrong("S2", "solid-fuel/store-is-only-leak")

@@ -18,6 +18,8 @@ from loopwright.waterways.views import POWER_CUT
 
 FRAMES = 120
 """Instants kept for playing, at most."""
+NEVER = 600.0
+"""Minutes said for water that does not boil at all."""
 
 
 def cut(case: Case, *, full: bool = False, shut: frozenset[str] = frozenset()) -> Run | FigureError:
@@ -46,6 +48,16 @@ def peak_c(case: Case, fire: Source) -> float | FigureError:
         return held
     run = cut(case)
     return run if isinstance(run, FigureError) else float(run.parts[fire.part].max())
+
+
+def minutes_to_boil(case: Case, fire: Source, *, full: bool) -> float | FigureError:
+    """Minutes until water boils somewhere in a power cut; `NEVER` if it does not before all has cooled."""
+    if held_by_cooling(case, fire) is not None:
+        return NEVER
+    run = cut(case, full=full)
+    if isinstance(run, FigureError):
+        return run
+    return next((e.time_s / 60.0 for e in run.events if e.what == "boils"), NEVER)
 
 
 def picked(run: Run) -> list[int]:

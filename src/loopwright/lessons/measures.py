@@ -14,7 +14,7 @@ from loopwright.engineering.circulation import circulation
 from loopwright.engineering.drawn_parts import Charge
 from loopwright.engineering.store import usable_litres
 from loopwright.errors import FigureError
-from loopwright.lessons.blackout import peak_c
+from loopwright.lessons.blackout import minutes_to_boil, peak_c
 from loopwright.lessons.choice import chosen, sinks_of, sources_of
 from loopwright.lessons.filling import fill
 from loopwright.lessons.goals import Within
@@ -141,6 +141,17 @@ def _peak(case: Case, asked: Within) -> Measured:
     return Measured(max(found)) if found else Measured(None, "a fire")
 
 
+def _boils(case: Case, asked: Within) -> Measured:
+    """Minutes to the boil in a power cut with the store charged throughout; ten hours stand for never."""
+    found = []
+    for fire in sources_of(case.ways, asked.of):
+        minutes = minutes_to_boil(case, fire, full=True)
+        if isinstance(minutes, FigureError):
+            return Measured(None, minutes.what)
+        found.append(minutes)
+    return Measured(min(found)) if found else Measured(None, "a fire")
+
+
 def _stubs(case: Case, asked: Within) -> Measured:
     """Least distance between two stubs on one side of a vessel, m."""
     gaps = []
@@ -186,6 +197,7 @@ MEASURES: Mapping[str, Measure] = {
     "litres_at_40": Measure("Hot water at 40 °C", "l", _hot_litres),
     "top_c": Measure("Top of the store", "°C", _top),
     "peak_c": Measure("Hottest water in a power cut", "°C", _peak, slow=True),
+    "minutes_to_boil_full": Measure("Minutes to the boil, the store full", "min", _boils, slow=True),
     "stub_gap_m": Measure("Least distance between two stubs", "m", _stubs),
     "tapping_f": Measure("Height of the tapping as a share of the store", "", _span),
     "volume_l": Measure("Volume of the store", "l", _volume),

@@ -125,12 +125,12 @@ def _layers(lesson: Lesson, look: Look, out: Consequence) -> Consequence:
 
 
 def _cut(lesson: Lesson, look: Look, out: Consequence, finding: Finding | None) -> Consequence:
-    """The power cut as it runs, with the hand valves shut that the finding names."""
+    """The power cut as it runs, with the valves shut that the finding names: what can be shut will be, on that day."""
     fires = [s for s in look.ways.fires if not lesson.play.of or s.part == lesson.play.of]
     if not fires or any(held_by_cooling(look.case, f) is not None for f in fires):
         return out
-    hands = {e.part for e in look.ways.elements.values() if e.does is Behaviour.HAND}
-    shut = frozenset(hands & set(finding.culprits)) if finding is not None else frozenset()
+    valves = {e.part for e in look.ways.doing(Behaviour.HAND, Behaviour.POWERED, Behaviour.THERMAL)}
+    shut = frozenset(valves & set(finding.culprits)) if finding is not None else frozenset()
     run = cut(look.case, full=lesson.play.full, shut=shut)
     if isinstance(run, FigureError):
         return out

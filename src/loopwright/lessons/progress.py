@@ -96,6 +96,13 @@ class Progress:
         self._write()
         return standing
 
+    def scored(self, attempt: Attempt, verdict: Verdict) -> None:
+        """Keep the points of an attempt once its reason question is answered: no check is counted for it."""
+        standing = self._file.lessons.setdefault(attempt.lesson.id, Standing())
+        standing.best = max(standing.best, attempt.score(verdict))
+        standing.sure = standing.sure or attempt.sure
+        self._write()
+
     def reviewed(self, lesson: str, *, on: date | None = None) -> None:
         """A short question about a sure lesson was answered rightly."""
         standing = self._file.lessons.setdefault(lesson, Standing())

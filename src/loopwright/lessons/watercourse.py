@@ -13,7 +13,7 @@ import msgspec
 
 from loopwright.catalogue import Behaviour
 from loopwright.lessons import goals
-from loopwright.lessons.choice import called, chosen, places_of, sinks_of, sources_of, ways_of
+from loopwright.lessons.choice import called, chosen, is_choice, places_of, sinks_of, sources_of, ways_of
 from loopwright.lessons.looking import Look
 from loopwright.rules.circuits import load_circuits, source_circuits
 from loopwright.rules.shedding import fixed_emitters
@@ -68,7 +68,8 @@ def _capital(words: str) -> str:
 def _missing(look: Look, *names: str) -> Judged | None:
     for name in names:
         if not chosen(look.sheet, look.catalogue, name.partition("/")[0]):
-            return unmet(f"{_capital(called(look.ways, name))} is not on the sheet.")
+            said = f"{_capital(called(look.ways, name))} is not on the sheet."
+            return Judged(met=False, state="not yet" if is_choice(name) else "unmet", said=said)
     return None
 
 
