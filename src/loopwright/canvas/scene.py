@@ -15,10 +15,11 @@ from loopwright.canvas.hits import Hits
 from loopwright.canvas.items import HopItem, LinkItem, MeasureItem, PartItem, PipeItem, PlanItem, StoreItem
 from loopwright.canvas.layers import FlagLayer, HaloLayer, LabelLayer, OverlayLayer
 from loopwright.canvas.marks import box_round, marks_of, note_box, words_box
+from loopwright.canvas.shown import sheet_plan, thin_lines
 from loopwright.canvas.tools.base import Hit, HitKind, Overlay
 from loopwright.catalogue import Catalogue
 from loopwright.drawing.labels import Labels, place_labels
-from loopwright.drawing.look import Look, Palette, Point, to_metres
+from loopwright.drawing.look import Look, Palette, Point
 from loopwright.drawing.measures import plan_dimension
 from loopwright.drawing.plan import (
     DOTS,
@@ -248,25 +249,8 @@ class SheetScene(QGraphicsScene):
 
     def plan(self) -> SheetPlan:
         """Everything shown, as one plan."""
-        pipes: dict[str, PipePlan] = {}
-        parts: dict[str, PartPlan] = {}
-        stores: dict[str, StorePlan] = {}
-        links: dict[str, LinkPlan] = {}
-        dimensions: dict[str, DimensionPlan] = {}
-        for key, item in self.items_by_id.items():
-            plan = item.plan
-            if isinstance(plan, PipePlan):
-                pipes[key] = plan
-            elif isinstance(plan, StorePlan):
-                stores[key] = plan
-            elif isinstance(plan, PartPlan):
-                parts[key] = plan
-            elif isinstance(plan, DimensionPlan):
-                dimensions[key] = plan
-            else:
-                links[key] = plan
-        sheet = self.sheet
-        return SheetPlan(sheet.title, pipes, parts, stores, links, self.notes, self.floors, dimensions, sheet.block)
+        plans = (item.plan for item in self.items_by_id.values())
+        return sheet_plan(self.sheet, plans, self.notes, self.floors)
 
     # ---- labels
 
@@ -388,20 +372,8 @@ class SheetScene(QGraphicsScene):
     def hits(self) -> Hits:
         """What can be hit: the sheet last settled, so that a preview never gets in its own way."""
         if self._hits is None:
-            self._hits = Hits(self.sheet, self._lines, self.catalogue, self._thin())
+            self._hits = Hits(self.sheet, self._lines, self.catalogue, thin_lines(self.plan()))
         return self._hits
-
-    def _thin(self) -> dict[str, tuple[HitKind, tuple[Point, ...]]]:
-        """Lines of control links and dimensions by id, metres."""
-        out: dict[str, tuple[HitKind, tuple[Point, ...]]] = {}
-        for key, item in self.items_by_id.items():
-            plan = item.plan
-            if isinstance(plan, LinkPlan):
-                out[key] = ("link", tuple(to_metres(p) for p in plan.points))
-            elif isinstance(plan, DimensionPlan):
-                ends = ((plan.x, plan.a[1]), (plan.x, plan.b[1]))
-                out[key] = ("dimension", tuple(to_metres(p) for p in ends))
-        return out
 
     def hit(self, at: Point, px_m: float, ignore: Collection[str] = (), flags: bool = True) -> Hit | None:
         """What lies at a place in metres; `px_m` metres a pixel. Without `flags` those of findings are looked
