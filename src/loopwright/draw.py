@@ -33,7 +33,7 @@ from loopwright.sheet.pipework import end_port
 from loopwright.sheet.plane import OPPOSITE, Dir
 from loopwright.sheet.ports import ports_of
 from loopwright.sheet.shorthand import Coils, Tappings, body_for, stubs, through
-from loopwright.sheet.values import ControlLink, End, Level, Note, Part, Point, PropValue, Sheet
+from loopwright.sheet.values import ControlLink, Dimension, End, Foot, Level, Note, Part, Point, PropValue, Sheet
 
 
 def sheet(
@@ -340,6 +340,20 @@ class Drawing:
         """Words at a place on the sheet."""
         key = id or f"note{len(self.sheet.notes) + 1}"
         self.sheet = edits.put_note(self.sheet, Note(id=key, x_m=float(x_m), height_m=float(height_m), text=text))
+
+    def dimension(self, a: Place | Point, b: Place | Point, *, x_m: float, id: str | None = None) -> None:
+        """A height between two pipe ends, parts or places, its line at x_m."""
+        key = id or f"dimension{len(self.sheet.dimensions) + 1}"
+        feet = [self._foot(place) for place in (a, b)]
+        with _where(f"Measuring {key}"):
+            self.sheet = edits.put_dimension(self.sheet, Dimension(id=key, a=feet[0], b=feet[1], x_m=float(x_m)))
+
+    def _foot(self, place: Place | Point) -> Foot:
+        if isinstance(place, PartRef):
+            return Foot(part=place.id)
+        if isinstance(place, End):
+            return Foot(part=place.part, port=place.port)
+        return Foot(x_m=float(place[0]), height_m=float(place[1]))
 
     def fact(self, **facts: PropValue) -> None:
         """Facts about the house, by name."""

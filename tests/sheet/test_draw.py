@@ -186,3 +186,15 @@ def test_errors_name_what_and_where(s):
         with pytest.raises(error, match=words):
             make()
         assert s.sheet is before
+
+
+def test_heights_are_measured_from_code():
+    s = draw.sheet("Heights")
+    stove = s.add("boiler_stove", "stove", x_m=1, height_m=0)
+    s.dimension(stove["flow"], (0.0, 3.0), x_m=0.2)
+    s.dimension(stove, (0.0, 2.0), x_m=0.4, id="rise")
+    made = s.done()
+    assert [(d.id, d.a.port, d.b.height_m, d.x_m) for d in made.dimensions] == [
+        ("dimension1", "flow", 3.0, 0.2),
+        ("rise", "", 2.0, 0.4),
+    ]
