@@ -117,7 +117,7 @@ class Attempt:
         for n in cheap_first:
             if self._slow(n) and (not slow or any(not j.met for j in judged.values())):
                 when = "once the rest is right" if slow else "when you check"
-                judged[n] = Judged(met=False, state="later", said=f"This is worked out {when}.")
+                judged[n] = Judged(met=False, state="not yet", later=True, said=f"This is worked out {when}.")
             else:
                 judged[n] = judge(self.lesson, look, self.start, self.lesson.goal[n])
         conditions = tuple(judged[n] for n in range(len(self.lesson.goal)))
@@ -135,7 +135,7 @@ class Attempt:
             others=others,
             say="",
             near=bool(unmet) and len(unmet) == 1 and unmet[0].near and not harm and not beyond,
-            finished=not any(c.state == "not yet" for c in unmet),
+            finished=not any(c.state == "not yet" and not c.later for c in unmet),
             marks=marks,
         )
         return msgspec.structs.replace(verdict, say=_say(self.lesson, verdict))

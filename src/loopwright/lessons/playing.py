@@ -102,7 +102,7 @@ def _sentence(lesson: Lesson, told: Verdict, finding: Finding | None) -> str:
         if slug in play.by_rule:
             return play.by_rule[slug]
     miss = told.first_miss
-    if miss is not None and miss.state in ("not yet", "later"):
+    if miss is not None and miss.state == "not yet":
         return "Nothing can be played yet: the sheet is not finished."
     if finding is not None and not play.otherwise:
         return why_of(finding.rule)

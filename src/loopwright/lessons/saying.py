@@ -41,7 +41,7 @@ def feedback(verdict: Verdict, *, hints_left: int = 3, answer: bool = True) -> F
         told = verdict.harm[0] if miss is None and verdict.harm else None
         ids = told.ids if told else tuple(o.id for o in verdict.outside if o.id)
         return Feedback(say=verdict.say, right=right, ids=ids, path=told.path if told else ())
-    if miss.state in ("not yet", "later"):  # unfinished is never a miss, and plays no disaster
+    if miss.state == "not yet":  # unfinished is never a miss, and plays no disaster
         return Feedback(say=miss.said, right=right, ids=miss.ids)
     hint: Offer = "hint" if hints_left else "page" if miss.rule else ""
     if verdict.near:

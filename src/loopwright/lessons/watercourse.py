@@ -30,14 +30,15 @@ from loopwright.waterways.waters import water_of
 class Judged(msgspec.Struct, frozen=True, kw_only=True):
     """A condition's answer, in a learner's words. `ids` are what to light first, `path` the loop or way it is about.
 
-    `state` is met, unmet, not yet (unfinished, which is never a miss) or later (worked out once the rest is right).
-    `near`: little is lacking.
+    `state` is met, unmet, or not yet: unfinished is never a miss. `later`: not yet worked out, since it takes a run and
+    the rest is not right. `near`: little is lacking.
     """
 
     met: bool
     said: str
-    state: Literal["met", "unmet", "not yet", "later"] = "unmet"
+    state: Literal["met", "unmet", "not yet"] = "unmet"
     near: bool = False
+    later: bool = False
     ids: tuple[str, ...] = ()
     path: tuple[str, ...] = ()
     rule: str = ""
