@@ -32,6 +32,7 @@ BAR = 30
     help="power-cut, pump-stopped:ID or shut:ID; may be given more than once.",
 )
 @click.option("--store-full", is_flag=True, help="Begin a power cut with the stores at their design temperature.")
+@click.option("--sun", type=float, default=0.0, metavar="W/M2", help="Sun on the collectors during a power cut.")
 @click.option("--beside", type=click.Path(path_type=Path), help="Another sheet to run likewise and compare with.")
 @click.option("--format", "form", type=click.Choice(["text", "json", "csv"]), default="text", help="How to answer.")
 @click.option("-o", "--out", type=click.Path(path_type=Path), help="Where to write it, instead of the screen.")
@@ -41,6 +42,7 @@ def run(
     day: str | None,
     conditions: tuple[str, ...],
     store_full: bool,
+    sun: float,
     beside: Path | None,
     form: str,
     out: Path | None,
@@ -54,8 +56,10 @@ def run(
     if (cut and day) or not (cut or day or conditions):
         raise LoopwrightError("A run is a power cut or a day", do="Give either --power-cut or --day NAME")
     condition = condition_of(conditions, power_off=cut and not day)
-    found = _run(file, day, condition, store_full)
-    other = _run(beside, day, condition, store_full) if beside is not None else None
+    if not 0.0 <= sun <= 1400.0:
+        raise LoopwrightError(f"A sun of {sun:g} W/m² cannot be", do="Give 0 to 1400")
+    found = _run(file, day, condition, store_full, sun)
+    other = _run(beside, day, condition, store_full, sun) if beside is not None else None
     said = _written(found, form) if other is None else _beside(found, other, form)
     if out is not None:
         try:
@@ -92,7 +96,7 @@ def condition_of(words: tuple[str, ...], power_off: bool) -> Condition:
     return Condition(power=not power_off, stopped=frozenset(stopped), shut=frozenset(shut))
 
 
-def _run(file: Path, day: str | None, condition: Condition, store_full: bool) -> Run:
+def _run(file: Path, day: str | None, condition: Condition, store_full: bool, sun: float) -> Run:
     from loopwright.engineering.runs.cut import power_cut
     from loopwright.engineering.runs.day import day_named, run_day
     from loopwright.waterways import Waterways
@@ -103,7 +107,7 @@ def _run(file: Path, day: str | None, condition: Condition, store_full: bool) ->
         try:
             if day:
                 return run_day(ways, day_named(day), condition=condition, progress=_bar, cancel=cancelled)
-            return power_cut(ways, condition, store_full=store_full, progress=_bar, cancel=cancelled)
+            return power_cut(ways, condition, store_full=store_full, sun_W_m2=sun, progress=_bar, cancel=cancelled)
         finally:
             common.progress("")
 

@@ -75,7 +75,7 @@ class Mixture(Fluid):
         wide = len(self._h.coef)
         self._powers = np.array(
             [
-                [*(c * 100.0**i for i, c in enumerate(p.coef)), *[0.0] * (wide - len(p.coef))]
+                [*(float(c) * 100.0**i for i, c in enumerate(p.coef)), *[0.0] * (wide - len(p.coef))]
                 for p in (self._a, self._da, self._cp, self._h)
             ]
         )

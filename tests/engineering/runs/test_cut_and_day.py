@@ -251,3 +251,12 @@ def test_two_runs_are_compared_in_words():
 
 def test_the_condition_is_kept():
     assert cut().condition == POWER_CUT and cut().kind == "power cut"
+
+
+def test_a_collector_boiling_in_the_sun_does_not_end_the_question_about_the_stove():
+    """800 W/m2 with the pump standing takes 4 m2 well past boiling; the stove peaks as it would in the dark."""
+    run = power_cut(Waterways(barn(), CATALOGUE), sun_W_m2=800.0)
+    assert any(e.what == "boils" and e.part == "collector" for e in run.events)
+    assert run.outcome == "peaks" and "stove peaks" in run.verdict
+    assert run.figures["peak_stove_c"] == pytest.approx(cut().figures["peak_stove_c"], abs=1.0)
+    assert run.books.boiled > 0.1 and abs(run.books.residual) < 1e-5 * run.books.put_in

@@ -17,8 +17,9 @@ from loopwright.engineering import network as nw
 from loopwright.engineering import steady
 from loopwright.engineering.drawn_parts import Asked, Charge, figure
 from loopwright.engineering.network import State
-from loopwright.engineering.runs.cut_words import figures_of, verdict_of
+from loopwright.engineering.runs.cut_words import boil_of, figures_of, verdict_of
 from loopwright.engineering.runs.gear import shut_branches, shut_by_hand
+from loopwright.engineering.runs.given import assumed
 from loopwright.engineering.runs.heat import Fire, charge_of
 from loopwright.engineering.runs.house import House
 from loopwright.engineering.runs.record import Record
@@ -176,7 +177,7 @@ def _beginning(net: Whole, condition: Condition, sun: float) -> tuple[House, lis
     for s in ways.sources:
         if s.stops == "sun" and s.part in net.at:
             area = ways.number(s.part, "absorber_m2") or 0.0
-            before.A.Q[net.at[s.part]] = 0.78 * area * sun
+            before.A.Q[net.at[s.part]] = assumed("collector", "eta0") * area * sun
     for pump in net.pumps:
         before.gear.run_pump(pump.part, True)
     for floor in before.floor_sets:
@@ -250,7 +251,7 @@ def _march(house: House, record: Record, progress: Progress | None, cancel: Canc
         record.keep()
         if progress is not None:
             progress(min(1.0, house.time_s / (3.0 * 3600.0)))
-        if any(e.what == "boils" for e in house.events):
+        if boil_of(house) is not None:
             return "boils", True
         hot = max(
             [house.source_C(p) for p in watched] + [float(house.state.N[s].max()) for s in house.whole.layers.values()]

@@ -8,6 +8,7 @@ from __future__ import annotations
 from loopwright.engineering.runs.house import House
 from loopwright.engineering.runs.ledger import KWH
 from loopwright.engineering.runs.record import Record
+from loopwright.engineering.runs.result import Event
 
 
 def figures_of(house: House, record: Record, outcome: str) -> dict[str, float]:
@@ -26,11 +27,17 @@ def figures_of(house: House, record: Record, outcome: str) -> dict[str, float]:
         out[f"peak_{part}_min"] = when / 60.0
     for part in house.sources:
         out[f"boils_at_{part}_c"] = float(house.A.boil[whole.at[part]])
-    for key in ("boils", "limit"):
-        first = next((e for e in house.events if e.what == key), None)
+    limit = next((e for e in house.events if e.what == "limit"), None)
+    for key, first in (("boils", boil_of(house)), ("limit", limit)):
         if first is not None:
             out[f"{key}_min"] = first.time_s / 60.0
     return out
+
+
+def boil_of(house: House) -> Event | None:
+    """The first boiling that ends the run: where a fire burns, that of a collector in the sun is only noted."""
+    sunny = {p for p, s in house.sources.items() if s.stops == "sun"} if house.fires else set()
+    return next((e for e in house.events if e.what == "boils" and e.part not in sunny), None)
 
 
 def verdict_of(house: House, record: Record, outcome: str, figures: dict[str, float]) -> str:
@@ -43,9 +50,14 @@ def verdict_of(house: House, record: Record, outcome: str, figures: dict[str, fl
     limit = next((e for e in house.events if e.what == "limit"), None)
     limited = ""
     if limit is not None:
-        limited = f"; {limit.words[0].lower()}{limit.words[1:]} {when_of(limit.time_s)}"
+        told = boil_of(house)
+        subject = told.part if outcome == "boils" and told is not None else part
+        who = "it" if limit.part == subject else _the(name(limit.part))
+        who = who[0].lower() + who[1:] if who.startswith("The ") else who
+        limited = f"; {who} passes {limit.words.rpartition('passes ')[2]} {when_of(limit.time_s)}"
     if outcome == "boils":
-        boil = next(e for e in house.events if e.what == "boils")
+        boil = boil_of(house)
+        assert boil is not None
         at = figures.get(f"boils_at_{boil.part}_c")
         what = f"{_the(name(boil.part))} boils" if boil.part in whole_parts(house) else boil.words
         said = f"{what} {when_of(boil.time_s)}"
@@ -104,11 +116,6 @@ def minutes(seconds: float) -> str:
 
 
 def _the(name: str) -> str:
-    """A part's name at the head of a sentence: a common noun gets its article."""
-    return (
-        name
-        if name[:4].lower() == "the "
-        else f"The {name[0].lower()}{name[1:]}"
-        if name.istitle() or " " in name
-        else name
-    )
+    """A part's name at the head of a sentence: a common noun gets its article, a name of its own does not."""
+    common = name[:1].isupper() and name[1:].islower() and not name[-1].isdigit()
+    return f"The {name[0].lower()}{name[1:]}" if common else name

@@ -72,7 +72,7 @@ def _judged(case: Case, source: Source) -> Said:
         return missing(part, bad)
     if run.outcome != "boils":
         return Sound(part, run.verdict)
-    boil = next(e for e in run.events if e.what == "boils")
+    boil = next(e for e in run.events if e.what == "boils")  # no sun shines in it: the first is the fire's
     limit = case.limit("vent.stored.max")
     hot = [s for s in run.layers if run.figures[f"peak_{s}_c"] > limit]
     grave = water_of_source(case, source).regime != "vented" or bool(hot)
