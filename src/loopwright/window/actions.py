@@ -120,9 +120,19 @@ COMMANDS: tuple[Command, ...] = (
     Command("what_if", "What if…", ("Ctrl+F6",), "Check", help="Try a power cut, each pump stopped, each valve shut"),
     Command("power_cut", "Power cut", ("Shift+F6",), "Check", "bolt", checkable=True),
     Command("normal", "Back to normal running", (), "Check"),
+    Command("run", "Runs", ("F4",), "Run", help="Power cuts and days, played in time"),
+    Command("run_cut", "Power cut during a fire", ("Ctrl+F4",), "Run", gap=True, help="Let the power fail, and see"),
+    Command("run_full", "Power cut with the store full", (), "Run"),
+    Command("run_day", "Day…", ("Ctrl+Shift+F4",), "Run", help="A ready-made day, hour by hour"),
+    Command("run_own", "Day of your own…", (), "Run", help="Edit when the fire is lit, the sun, the hot water"),
+    Command("run_again", "Run again", ("Ctrl+F5",), "Run", gap=True),
+    Command("run_stop", "Stop the run", (), "Run", help="What is done so far is kept"),
+    Command("run_play", "Play", (), "Run", gap=True, help="Space does it too, while the run has the focus"),
     Command("courses", "Courses…", ("Ctrl+Shift+L",), "Lessons", help="Lessons, and how far you are"),
     Command("lesson", "The lesson of this sheet", (), "Lessons"),
-    Command("mark_fault", "Mark as a fault…", ("M",), "Lessons", sheet=True, help="What is chosen is at fault, and why"),
+    Command(
+        "mark_fault", "Mark as a fault…", ("M",), "Lessons", sheet=True, help="What is chosen is at fault, and why"
+    ),
     Command("order", "Order of work…", ("Ctrl+Shift+O",), "Lessons", gap=True, help="Which job before which, and why"),
     Command("practice", "Practice on this sheet…", (), "Lessons", help="Faults are hidden in it for you to find"),
     Command("make_lesson", "Make a lesson from this sheet…", (), "Lessons", gap=True),
@@ -136,7 +146,7 @@ COMMANDS: tuple[Command, ...] = (
     Command("cautions", "Cautions", (), "Help"),
     Command("about", "About loopwright", (), "Help", gap=True),
 )
-MENUS = ("File", "Edit", "View", "Sheet", "Check", "Lessons", "Help")
+MENUS = ("File", "Edit", "View", "Sheet", "Check", "Run", "Lessons", "Help")
 
 
 class Actions(QObject):

@@ -57,7 +57,9 @@ class ToolRow(QWidget):
         self._row.addWidget(self.percent)
         self._tool(actions, "zoom_in", "")
         self._tool(actions, "zoom_fit", "Fit")
+        self._rest = self._row.count()
         self._row.addStretch(1)
+        self._lent: dict[str, QWidget] = {}
         self.views = QButtonGroup(self)
         self._names: list[str] = []
         self.views.idClicked.connect(self._view)
@@ -80,6 +82,22 @@ class ToolRow(QWidget):
         for number, other in enumerate(self._names):
             self.views.button(number).setChecked(other == name)
         self.views.setExclusive(True)
+        self._show_row(name)
+
+    def lend(self, view: str, row: QWidget) -> None:
+        """Show a view's own choices in place of the tools while it is in front."""
+        if view not in self._lent:
+            self._lent[view] = row
+            self._row.insertWidget(self._rest, row, 100)
+        self._show_row(view)
+
+    def _show_row(self, view: str) -> None:
+        """Tools while the sheet is in front; they make no sense over any other view."""
+        buttons, lent = self.views.buttons(), list(self._lent.values())
+        for k in range(self._row.count()):
+            widget = self._row.itemAt(k).widget()
+            if widget is not None and widget not in buttons:
+                widget.setVisible(widget is self._lent.get(view) if widget in lent else view == "draw")
 
     def _view(self, number: int) -> None:
         self.view_chosen.emit(self._names[number])

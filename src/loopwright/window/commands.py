@@ -14,6 +14,7 @@ from PySide6.QtWidgets import QDialog, QDialogButtonBox, QMenu, QTextBrowser, QV
 from loopwright import __version__
 from loopwright.errors import LoopwrightError
 from loopwright.sheet import edits
+from loopwright.sheet.change import ids_in_use
 from loopwright.sheet.removal import remove
 from loopwright.window.actions import keys_html
 from loopwright.window.cautions import CautionDialog
@@ -22,6 +23,7 @@ from loopwright.window.document import Edit
 from loopwright.window.drawing import DrawingCommands
 from loopwright.window.lesson.commands import LessonCommands
 from loopwright.window.paper import PaperCommands
+from loopwright.window.run.commands import RunCommands
 
 if TYPE_CHECKING:
     from loopwright.window.help import HelpWindow
@@ -39,6 +41,7 @@ class Commands:
         self._help: HelpWindow | None = None
         self.drawing = DrawingCommands(window)
         self.paper = PaperCommands(window)
+        self.runs = RunCommands(window)
         self.lessons = LessonCommands(window)
 
     def handlers(self) -> dict[str, Callable[[], object]]:
@@ -97,6 +100,7 @@ class Commands:
         own.update(self.drawing.handlers())
         own.update(self.paper.handlers())
         places.update(self.lessons.handlers())
+        own.update(self.runs.handlers())
         return {**own, **places, **{tool: _Use(self, tool) for tool in TOOLS}}
 
     def apply(self, label: str, edit: Edit, choose: object = None) -> bool:
@@ -163,7 +167,7 @@ class Commands:
         before, ids = doc.sheet, doc.chosen
         if self.apply(self._named("Duplicate"), lambda s: edits.duplicate(s, ids, APART_M, -APART_M)):
             after = doc.sheet
-            doc.choose([*(set(after.parts) - set(before.parts)), *(set(after.pipes) - set(before.pipes))])
+            doc.choose(ids_in_use(after) - ids_in_use(before))
 
     def turn(self) -> None:
         if self._window.stage.feed_key("turn"):
@@ -185,12 +189,15 @@ class Commands:
             part = doc.sheet.parts.get(one)
             if part is not None:
                 return f"{verb} {part.name or catalogue[part.kind].name.lower()}"
-            return f"{verb} a pipe" if one in doc.sheet.pipes else f"{verb} a note"
+            dimension = any(d.id == one for d in doc.sheet.dimensions)
+            what = "a pipe" if one in doc.sheet.pipes else "a control link" if one in doc.sheet.links else "a note"
+            return f"{verb} a dimension" if dimension else f"{verb} {what}"
         return f"{verb} {len(doc.chosen)} things"
 
     def choose_all(self) -> None:
         sheet = self._window.document.sheet
-        self._window.document.choose([*sheet.parts, *sheet.pipes, *(n.id for n in sheet.notes)])
+        words = [*(n.id for n in sheet.notes), *(d.id for d in sheet.dimensions)]
+        self._window.document.choose([*sheet.parts, *sheet.pipes, *sheet.links, *words])
 
     def choose_none(self) -> None:
         self._window.document.choose(())
@@ -345,7 +352,7 @@ class Commands:
         window = self._window
         hit_id = getattr(_hit, "id", "")
         doc = window.document
-        if hit_id and hit_id not in doc.chosen and (hit_id in doc.sheet.parts or hit_id in doc.sheet.pipes):
+        if hit_id and hit_id not in doc.chosen and getattr(_hit, "kind", "") != "flag":
             doc.choose([hit_id])
         view = window.stage.view
         self.drawing.spot = view.metres(QPointF(view.viewport().mapFromGlobal(at)))

@@ -20,15 +20,16 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
-from PySide6.QtCore import QObject, Signal
+from PySide6.QtCore import QObject, QTimer, Signal
 from PySide6.QtWidgets import QSplitter, QWidget
 
 from loopwright.errors import LoopwrightError
 from loopwright.window.jobs import Jobs, Task
+from loopwright.window.kept_runs import KeptRuns
 
 if TYPE_CHECKING:
     from loopwright.catalogue import Catalogue
-    from loopwright.drawing.plan import Flag
+    from loopwright.drawing.plans import Flag
     from loopwright.rules.findings import Finding
     from loopwright.sheet.values import Point, Sheet
     from loopwright.survey import Survey
@@ -61,6 +62,7 @@ class Place:
 
 
 PLACES: tuple[Place, ...] = (
+    Place("run", "Run", "view", "loopwright.window.run.view:RunView"),
     Place("report", "Report", "view", "loopwright.window.report_view:ReportView"),
     Place("compare", "Compare", "view", "loopwright.window.compare_view:CompareView"),
     Place("figures", "Figures", "lower", "loopwright.window.figures:FiguresPanel"),
@@ -96,6 +98,8 @@ class Desk(QObject):
         self.sieve: Sieve | None = None
         """What a lesson leaves of the findings in their list and on the sheet; None: all. `sift` changes it."""
         self.jobs = Jobs(inline=inline, parent=self)
+        self.runs = KeptRuns(self)
+        """The runs that the report prints."""
 
     # ---- what there is
 
@@ -170,6 +174,10 @@ class Desk(QObject):
     def show_spot(self, spot: Point | None) -> None:
         """Scroll the sheet by the least that shows a place."""
         self._window.stage.show_spot(spot)
+
+    def fit(self) -> None:
+        """Show the whole sheet, once the sides have their widths."""
+        QTimer.singleShot(0, self._window.stage, self._window.stage.fit)
 
     def show_condition(self, condition: Condition) -> None:
         """Show the sheet in a condition, as if it had been chosen in the Conditions panel."""
@@ -251,6 +259,10 @@ class Desk(QObject):
         """A defect of the program came to light beside the window."""
         if not self._window.failed.report(bad):
             raise bad
+
+    def lend_row(self, view: str, row: QWidget) -> None:
+        """Show a view's own choices in the tool row while it is in front."""
+        self._window.tool_row.lend(view, row)
 
     def close(self, name: str) -> None:
         """Put a place away and bring back what stood there."""

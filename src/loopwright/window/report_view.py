@@ -29,6 +29,7 @@ class ReportView(PagesView):
     def __init__(self, desk: Desk, parent: QWidget | None = None) -> None:
         super().__init__(desk, parent, "Report")
         self.report: Report | None = None
+        desk.runs.changed.connect(self._more_runs)
         self.row.addWidget(QLabel("Paper", self))
         self.format = QComboBox(self)
         self.format.addItems(["A4", "A3"])
@@ -65,8 +66,15 @@ class ReportView(PagesView):
     def _zoom(self) -> None:
         self.paper.zoom_by(int(self.sender().property("step")))
 
+    def _more_runs(self) -> None:
+        """The runs to print are others now."""
+        self._made_of = None
+        if self._in_front:
+            self.make()
+
     def _work(self) -> Work | None:
         sheet, catalogue = self._desk.sheet, self._desk.catalogue
+        runs = self._desk.runs.of(sheet)
         computed, paper = self.computed.isChecked(), cast("Paper", self.format.currentText())
         survey = None if computed else self._desk.survey
 
@@ -79,7 +87,9 @@ class ReportView(PagesView):
             def step(_words: str) -> None:
                 task.progress(SHARE_OF_MAKING * (1 - 0.95 ** next(steps)))
 
-            self_report = reports.build(sheet, catalogue, survey, paper=paper, computed=computed, progress=step)
+            self_report = reports.build(
+                sheet, catalogue, survey, paper=paper, computed=computed, runs=runs, progress=step
+            )
             data = reports.pdf(self_report, step, task.cancelled)
             pages = Pages(data, lambda part: task.progress(SHARE_OF_MAKING + (1 - SHARE_OF_MAKING) * part))
             self._latest = self_report

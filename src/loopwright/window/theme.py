@@ -42,6 +42,7 @@ def theme(mode: Mode) -> Theme:
     """The theme of a mode, with the window's own tokens added to the drawing's."""
     tokens = dict(DARK if mode == "dark" else LIGHT)
     tokens["hover"] = tokens["grid"]
+    tokens["veil"] = "#99" + tokens["chrome"][1:]  # over what is out of date
     return Theme(mode, tokens)
 
 

@@ -42,7 +42,7 @@ class Charts(pg.GraphicsLayoutWidget):
         super().__init__(parent=parent)
         self._look, self._store = look, ""
         self._reading: Reading | None = None
-        self._time_s, self._title = 0.0, title
+        self._time_s, self._title, self._end_s = 0.0, title, 60.0
         self.units = Units()
         self._curves: list[tuple[pg.PlotItem, Curve]] = []
         self._cursors: list[pg.InfiniteLine] = []
@@ -63,8 +63,9 @@ class Charts(pg.GraphicsLayoutWidget):
         self._look = look
         self._build()
 
-    def show_reading(self, reading: Reading | None, store: str, title: str = "") -> None:
-        """Show a run, and of its stores this one."""
+    def show_reading(self, reading: Reading | None, store: str, title: str = "", end_s: float = 0.0) -> None:
+        """Show a run, and of its stores this one; the time axis goes to `end_s` at least."""
+        self._end_s = max(end_s, reading.end_s if reading is not None else 0.0, 60.0)
         self._reading, self._store, self._title = reading, store, title
         self._build()
 
@@ -181,7 +182,7 @@ class Charts(pg.GraphicsLayoutWidget):
             shade = QColor(look["accent_soft"])
             shade.setAlpha(130)
             box.setBackgroundColor(shade)
-        box.setXRange(0.0, max(reading.end_s, 60.0), padding=0.0)
+        box.setXRange(0.0, self._end_s, padding=0.0)
         box.setYRange(*span, padding=0.0)
         cursor = pg.InfiniteLine(self._time_s, 90, pg.mkPen(look.colour("ink"), width=1.4))
         cursor.setZValue(50)
@@ -293,7 +294,7 @@ class Charts(pg.GraphicsLayoutWidget):
             return
         spot = self.mapToScene(event.position().toPoint())
         time_s = self._plots[0].vb.mapSceneToView(spot).x()
-        time_s = min(max(0.0, time_s), self._reading.end_s)
+        time_s = min(max(0.0, time_s), self._end_s)
         self.wanted.emit(time_s)
         if told:
             self.said.emit(self._told(spot, time_s) or self.words_at(time_s))

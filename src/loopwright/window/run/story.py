@@ -121,7 +121,9 @@ def verdict(reading: Reading) -> Verdict:
     if run.outcome == "boils":
         minutes = figures.get("boils_min", 0.0)
         return Verdict("danger", f"Boils after {minutes:.0f} min" if minutes >= 1.0 else "Boils at once", said)
-    over = [s for s in run.layers if (limit := reading.limit_c(s)) is not None and _peak(reading, s) > limit + OVERHEAT_K]
+    over = [
+        s for s in run.layers if (limit := reading.limit_c(s)) is not None and _peak(reading, s) > limit + OVERHEAT_K
+    ]
     near = _margin(reading)
     if near is not None and near < NEAR_BOILING_K:
         return Verdict("fault", "Comes near to boiling", said)

@@ -1,0 +1,415 @@
+"""The Run view: joins the choices, the store, the charts, the outcome and the player round the run in hand.
+
+Owns the run that is shown, the one beside it, and the work under way. Refuses to compute or to paint anything itself.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from time import monotonic
+from typing import TYPE_CHECKING, Any
+
+from PySide6.QtCore import QPoint, Qt, QTimer
+from PySide6.QtGui import QKeyEvent, QPixmap, QResizeEvent
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QMenu, QProgressBar, QPushButton, QVBoxLayout, QWidget
+
+from loopwright.errors import LoopwrightError
+from loopwright.window import questions
+from loopwright.window.desk import Desk
+from loopwright.window.run import story
+from loopwright.window.run.centre import Centre
+from loopwright.window.run.choices import Choices
+from loopwright.window.run.export import Exports
+from loopwright.window.run.outcome import Outcome
+from loopwright.window.run.player import Player
+from loopwright.window.run.reading import Reading
+from loopwright.window.run.store_panel import StorePanel
+from loopwright.window.run.wish import Wish, carry_out, progress_words
+
+if TYPE_CHECKING:
+    from loopwright.engineering.runs.day import Day
+    from loopwright.engineering.runs.result import Run
+    from loopwright.sheet.values import Sheet
+    from loopwright.window.jobs import Task
+    from loopwright.window.run.schedule import DayEditor
+
+BAR_MS, WORDS_MS = 400, 2000
+NARROW_PX = 1340
+SIDES_PX = {False: (300, 322), True: (252, 286)}
+"""Widths of both sides, in a wide window and a narrow one."""
+
+
+class RunView(QWidget):
+    """The view."""
+
+    def __init__(self, desk: Desk, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._desk = desk
+        self.setAccessibleName("Run")
+        self.reading: Reading | None = None
+        self.other: Reading | None = None
+        self._other_words = ""
+        self._task: Task | None = None
+        self._stop = False
+        self._began = 0.0
+        self._wish = Wish()
+        self._held: tuple[Reading, str] | None = None
+        self._editor: DayEditor | None = None
+        look = desk.look
+        self.choices = Choices(desk.catalogue, self)
+        self.bar = QProgressBar(self)
+        self.bar.setObjectName("run-bar")
+        self.bar.setRange(0, 1000)
+        self.bar.setTextVisible(False)
+        self.bar.setFixedHeight(4)
+        self.bar.setAccessibleName("How far the run is")
+        self.stale = QLabel("The drawing has changed: run again.", self)
+        self.stale.setObjectName("run-stale")
+        self.store = StorePanel(look, self)
+        self.centre = Centre(desk.catalogue, look, self)
+        self.outcome = Outcome(look, self)
+        self.player = Player(look, self)
+        self.exports = Exports(desk, self)
+        self._lay_out()
+        self._join()
+        self._veil = QWidget(self._body)
+        self._veil.setObjectName("run-veil")
+        self._veil.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
+        self._veil.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
+        self._veil.hide()
+        for widget in (self.bar, self.stale):
+            widget.hide()
+        self._bar_due, self._words_due = QTimer(self), QTimer(self)
+        for timer, ms, slot in ((self._bar_due, BAR_MS, self.bar.show), (self._words_due, WORDS_MS, self._say_progress)):
+            timer.setSingleShot(True)
+            timer.setInterval(ms)
+            timer.timeout.connect(slot)
+        self._show_sides(False)
+        self._sheet_changed(desk.sheet)
+
+    def _lay_out(self) -> None:
+        page = QVBoxLayout(self)
+        page.setContentsMargins(0, 0, 0, 0)
+        page.setSpacing(0)
+        page.addWidget(self.bar)
+        page.addWidget(self.stale)
+        self._body = QWidget(self)
+        row = QHBoxLayout(self._body)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.setSpacing(0)
+        self._left, self._right = QWidget(self._body), QWidget(self._body)
+        for side, name in ((self._left, "left-side"), (self._right, "right-side")):
+            side.setObjectName(name)
+            side.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
+        left = QVBoxLayout(self._left)
+        left.setContentsMargins(0, 0, 1, 0)
+        left.addWidget(self.store)
+        right = QVBoxLayout(self._right)
+        right.setContentsMargins(1, 0, 0, 0)
+        right.setSpacing(0)
+        right.addWidget(self.outcome, 1)
+        foot = QWidget(self._right)
+        foot.setObjectName("panel-body")
+        foot.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
+        buttons = QHBoxLayout(foot)
+        buttons.setContentsMargins(14, 6, 14, 8)
+        self.in_report = QPushButton("Put in the report", foot)
+        self.in_report.setToolTip("The report prints this run, for as long as the drawing stays as it is")
+        self.save = QPushButton("Save…", foot)
+        menu = QMenu(self.save)
+        for words, name in (
+            ("The whole run as a table (CSV)…", "save_csv"),
+            ("The charts as a picture (PNG)…", "save_png"),
+            ("The charts as SVG…", "save_svg"),
+            ("The run as numbered pictures…", "save_frames"),
+        ):
+            menu.addAction(words).setData(name)
+        menu.triggered.connect(lambda action: getattr(self.exports, str(action.data()))())
+        self.save.setMenu(menu)
+        buttons.addWidget(self.in_report, 1)
+        buttons.addWidget(self.save)
+        right.addWidget(foot)
+        row.addWidget(self._left)
+        row.addWidget(self.centre, 1)
+        row.addWidget(self._right)
+        page.addWidget(self._body, 1)
+        page.addWidget(self.player)
+
+    def _join(self) -> None:
+        desk = self._desk
+        self.choices.run_wanted.connect(self.run)
+        self.choices.stop_wanted.connect(self.stop)
+        self.choices.edit_wanted.connect(self.edit_day)
+        self.choices.shown_wanted.connect(self.centre.show_what)
+        self.choices.compare_wanted.connect(self.compare)
+        self.centre.run_wanted.connect(self.run)
+        self.centre.wanted.connect(self.player.go)
+        self.centre.said.connect(desk.say)
+        self.outcome.wanted.connect(self.player.go)
+        self.outcome.cautions_wanted.connect(lambda: desk.help("cautions"))
+        self.store.store_chosen.connect(self._store_chosen)
+        self.player.moved.connect(self._show_time)
+        self.in_report.clicked.connect(self.put_in_report)
+        desk.sheet_changed.connect(self._sheet_changed)
+        desk.condition_changed.connect(lambda _condition: self._sheet_changed(desk.sheet))
+        desk.units_changed.connect(lambda units: self.store.set_units(units))
+        desk.closing.connect(self._close_down)
+
+    # ---- coming and going
+
+    def enter(self) -> None:
+        """Come to the front."""
+        self._desk.lend_row("run", self.choices)
+        self._sheet_changed(self._desk.sheet)
+        self.player.line.setFocus()
+        self._desk.say("Drag the handle to move through the run. Click a curve for its figures.")
+
+    def leave(self) -> None:
+        """Stop playing; a run under way goes on."""
+        self.player.stop()
+
+    def set_look(self, look: Any) -> None:
+        """Light or dark."""
+        for piece in (self.store, self.centre, self.outcome, self.player):
+            piece.set_look(look)
+        if self._editor is not None:
+            self._editor.set_look(look)
+
+    def _close_down(self) -> None:
+        self.player.stop()
+        self._stop = True
+        self.centre.close_down()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._show_sides(self.width() < NARROW_PX)
+        self._veil.setGeometry(self._body.rect())
+
+    def _show_sides(self, narrow: bool) -> None:
+        left, right = SIDES_PX[narrow]
+        self._left.setFixedWidth(left)
+        self._right.setFixedWidth(right)
+        self.player.hint.setVisible(not narrow)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        shifted = bool(event.modifiers() & Qt.KeyboardModifier.ShiftModifier)
+        if self.reading is None or not self.player.feed_key(event.key(), shifted):
+            super().keyPressEvent(event)
+
+    # ---- running
+
+    def start(self, what: str) -> None:
+        """Choose what runs, and run it."""
+        self.choices.choose(what)
+        self.run()
+
+    def run(self) -> None:
+        """Run what is chosen, in place of what is under way."""
+        self._other_words, self.other = "", None
+        if self._held is not None:
+            self.other, self._other_words = self._held
+        self._run(self.choices.wish(), self._desk.sheet)
+
+    def _run(self, wish: Wish, sheet: Sheet, beside: tuple[Sheet, str] | None = None) -> None:
+        """Run on a sheet, and on another `beside` it with its name."""
+        self._give_up()
+        catalogue, self._wish = self._desk.catalogue, wish
+        self._began, self._stop = monotonic(), False
+        parts = 2.0 if beside is not None else 1.0
+
+        def work(task: Task) -> list[Run]:
+            import pyqtgraph  # noqa: F401  (slow to load, and this is the thread that may wait)
+
+            def stopped() -> bool:
+                return self._stop or task.cancelled()
+
+            sheets = [sheet] if beside is None else [beside[0], sheet]
+            found: list[Run] = []
+            for k, one in enumerate(sheets):
+                found.append(
+                    carry_out(
+                        wish.on(one), one, catalogue, lambda part, k=k: task.progress((k + part) / parts), stopped
+                    )
+                )
+            return found
+
+        def done(found: list[Run]) -> None:
+            self._over()
+            if beside is not None:
+                self.other, self._other_words = Reading(found[0], beside[0], catalogue), beside[1]
+            self._show(Reading(found[-1], sheet, catalogue))
+            took = monotonic() - self._began
+            self._desk.say(f"{wish.words}: run in {took:.1f} s." if found[-1].complete else "Stopped; what is done is kept.")
+
+        self.choices.show_busy(True)
+        self.bar.setValue(0)
+        self._bar_due.start()
+        self._words_due.start()
+        self._task = self._desk.work(work, done, self._failed)
+        if not self._task.over:
+            self._task.moved.connect(self._moved)
+
+    def stop(self) -> None:
+        """Stop the run under way, and keep what is done so far."""
+        self._stop = True
+
+    @property
+    def busy(self) -> bool:
+        """Whether a run is under way."""
+        return self._task is not None
+
+    def _give_up(self) -> None:
+        if self._task is not None:
+            self._task.cancel()
+            self._over()
+
+    def _over(self) -> None:
+        self._task = None
+        for timer in (self._bar_due, self._words_due):
+            timer.stop()
+        self.bar.hide()
+        self.choices.show_busy(False)
+
+    def _moved(self, part: float) -> None:
+        if self._task is not None:
+            self.bar.setValue(round(1000 * part))
+            if not self._words_due.isActive():
+                self._say_progress(part)
+
+    def _say_progress(self, part: float | None = None) -> None:
+        if self._task is not None:
+            share = self.bar.value() / 1000.0 if part is None else part
+            self.choices.say(progress_words(self._wish, share, monotonic() - self._began))
+
+    def _failed(self, bad: LoopwrightError) -> None:
+        self._over()
+        self.reading = self.other = None
+        self._show_sides_of(False)
+        self.player.show_run("day", 0.0, [])
+        self.centre.say("This cannot be run", bad.sentence, "")
+        self._desk.say(bad.sentence)
+
+    # ---- showing
+
+    def show_run(self, run: Run, sheet: Sheet) -> None:
+        """Show a run that was made before."""
+        self._show(Reading(run, sheet, self._desk.catalogue))
+
+    def _show(self, reading: Reading) -> None:
+        from loopwright.engineering.runs.day_words import compare
+
+        self.reading = reading
+        self.choices.ran()
+        readings, words = [("", reading)], ()
+        if self.other is not None and self.other.run.kind == reading.run.kind:
+            readings = [(f"First: {self._other_words}", self.other), ("Second: this sheet", reading)]
+            words = compare(self.other.run, reading.run)
+        survey = self._desk.survey
+        services = dict(survey.services) if survey is not None and reading.sheet is self._desk.sheet else None
+        self._show_sides_of(True)
+        self.store.show_readings(readings)
+        if len(readings) > 1:
+            self.store.choose(len(readings[0][1].stores))
+        self.player.show_run(reading.run.kind, max(r.end_s for _, r in readings), story.moments(reading))
+        self.centre.show_readings(readings, self.store.store, services)
+        self.outcome.show_reading(reading, words)
+        self._show_time(0.0)
+        self._sheet_changed(self._desk.sheet)
+
+    def _show_sides_of(self, shown: bool) -> None:
+        for widget in (self.store, self.outcome, self.in_report, self.save):
+            widget.setVisible(shown)
+
+    def _show_time(self, time_s: float) -> None:
+        if self.reading is None:
+            return
+        self.store.show_time(time_s)
+        self.centre.show_time(time_s)
+        self.outcome.show_time(time_s)
+        if self.player.playing:
+            self.centre.creep()
+
+    def _store_chosen(self, store: str) -> None:
+        self.centre.show_store(store)
+        self._show_time(self.player.time_s)
+
+    def _sheet_changed(self, sheet: Sheet) -> None:
+        """A run of another sheet than this one is old."""
+        self.choices.show_sheet(sheet, self._desk.condition)
+        old = self.reading is not None and self.reading.sheet is not sheet
+        self.stale.setVisible(old)
+        self._veil.setVisible(old)
+        self._veil.raise_()
+        self.in_report.setEnabled(self.reading is not None and not old and self.reading.run.complete)
+        if self.reading is None:
+            self._show_sides_of(False)
+        self.choices.may_compare(
+            saved=self._desk.document.path is not None,
+            has_run=self.reading is not None,
+            beside=self.other is not None or self._held is not None,
+        )
+
+    # ---- beside another, in the report
+
+    def compare(self, how: str) -> None:
+        """`saved` or `file`: run two sheets; `hold`: keep this run beside the next; `alone`: one run again."""
+        if how == "hold" and self.reading is not None:
+            self._held = (self.reading, f"{self._wish.words.lower()}, {self.reading.run.condition.words.lower()}")
+            self._desk.say("Kept. The next run of this sort is shown beside it.")
+        elif how == "alone":
+            self._held = self.other = None
+            if self.reading is not None:
+                self._show(self.reading)
+        elif how == "saved" and self._desk.document.path is not None:
+            self._beside(self._desk.document.path, "as it was saved")
+        elif how == "file":
+            path = questions.ask_open_path(self._desk.window, self._desk.memory.folder())
+            if path is not None:
+                self._beside(path, path.stem)
+        self._sheet_changed(self._desk.sheet)
+
+    def _beside(self, path: Path, words: str) -> None:
+        from loopwright.files.reader import load
+
+        try:
+            sheet = load(path, self._desk.catalogue)
+        except LoopwrightError as bad:
+            self._desk.say(bad.sentence)
+            return
+        self._run(self.choices.wish(), self._desk.sheet, (sheet, words))
+
+    def put_in_report(self) -> None:
+        """Print this run in the report."""
+        if self.reading is not None:
+            self._desk.runs.keep(self.reading.sheet, self.reading.run)
+            self._desk.say("The report now prints this run.")
+
+    def picture(self) -> QPixmap:
+        """The store and what is in the middle, as they are shown now."""
+        picture = QPixmap(self._left.width() + self.centre.width(), self._body.height())
+        picture.fill(self._desk.look.colour("paper"))
+        self._left.render(picture)
+        self.centre.render(picture, QPoint(self._left.width(), 0))
+        return picture
+
+    # ---- a day of one's own
+
+    def edit_day(self) -> None:
+        """Edit the chosen day on its time line."""
+        from loopwright.engineering.runs.day import days
+
+        if self._editor is None:
+            from loopwright.window.run.schedule import DayEditor
+
+            self._editor = DayEditor(self._desk, self)
+            self._editor.closed.connect(self.centre.back)
+            self._editor.done.connect(self._use_day)
+        day = self.choices.day() or next(iter(days().values()))
+        self.player.stop()
+        self._editor.show_day(day)
+        self.centre.bring(self._editor)
+
+    def _use_day(self, day: Day) -> None:
+        self.centre.back()
+        self.choices.use_own(day)
+        self.run()
