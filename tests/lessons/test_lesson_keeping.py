@@ -212,3 +212,14 @@ def test_what_cannot_be_a_lesson_is_refused(tmp_path: Path) -> None:
     make_lesson(spoilt.done(), tmp_path, id="X", title="x", task="x", answer=answer.done())
     with pytest.raises(LessonError, match="there already"):
         make_lesson(spoilt.done(), tmp_path, id="X", title="x", task="x", answer=answer.done())
+
+
+@pytest.mark.parametrize("name", ["S4", "R6", "T2", "D1"])
+def test_every_sort_of_goal_survives_being_written(tmp_path: Path, name: str) -> None:
+    known = lesson_named(name)
+    made = make_lesson(
+        known.sheet, tmp_path, id=name, title="It's “quoted”\nand broken", task="Do \\ it.", goal=known.goal,
+        allowed=known.allowed,
+    )  # fmt: skip
+    assert made.goal == known.goal and made.allowed == known.allowed
+    assert made.title == "It's “quoted”\nand broken" and made.task == "Do \\ it."

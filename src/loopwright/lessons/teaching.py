@@ -179,8 +179,14 @@ def complaints(lesson: Lesson, catalogue: Catalogue | None = None) -> list[str]:
 
 
 def _lean(condition: Mapping[str, Any]) -> dict[str, Any]:
-    """A condition without what is empty."""
-    return {k: v for k, v in condition.items() if v not in ("", None, False, [], {}, ())}
+    """A condition without what is empty, those inside it too."""
+
+    def lean(value: Any) -> Any:
+        if isinstance(value, Mapping):
+            return _lean(value)
+        return [lean(v) for v in value] if isinstance(value, list | tuple) else value
+
+    return {k: lean(v) for k, v in condition.items() if v is not None and v is not False and v not in ("", [], {}, ())}
 
 
 def _toml(plain: Mapping[str, Any]) -> str:
