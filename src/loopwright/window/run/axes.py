@@ -45,6 +45,9 @@ class ValueAxis(pg.AxisItem):
         self.setStyle(tickLength=-1, tickFont=_font(), tickTextOffset=6, maxTickLevel=0)
         self.setGrid(255)
 
+    def boundingRect(self) -> QRectF:
+        return QRectF(super().boundingRect()).adjusted(0.0, -9.0, 0.0, 9.0)  # room for figures at both ends
+
 
 class TimeAxis(pg.AxisItem):
     """Time by the clock, in steps of a clock."""
@@ -52,8 +55,11 @@ class TimeAxis(pg.AxisItem):
     def __init__(self, look: Theme, kind: str) -> None:
         super().__init__("bottom", pen=pg.mkPen(look.colour("grid2")), textPen=pg.mkPen(look.colour("ink2")))
         self._kind = kind
-        self.setStyle(tickLength=-1, tickFont=_font(), tickTextOffset=5, maxTickLevel=0, hideOverlappingLabels=False)
+        self.setStyle(tickLength=-1, tickFont=_font(), tickTextOffset=5, maxTickLevel=0)
         self.setGrid(255)
+
+    def boundingRect(self) -> QRectF:
+        return QRectF(super().boundingRect()).adjusted(-24.0, 0.0, 24.0, 0.0)
 
     def tickValues(self, low: float, high: float, size: float) -> list[tuple[float, list[float]]]:
         return [(step := time_step(high - low, size), time_ticks(low, high, step))]

@@ -25,6 +25,8 @@ EMPTY = (
     "and what an open valve or a shut one costs."
 )
 
+WORDS_PX = 440
+
 
 class Centre(QStackedWidget):
     """The middle."""
@@ -55,14 +57,14 @@ class Centre(QStackedWidget):
         self.words = QLabel(EMPTY, self._empty)
         self.words.setWordWrap(True)
         self.words.setAlignment(Qt.AlignmentFlag.AlignCenter)
-        self.words.setMaximumWidth(460)
-        self.words.setMinimumWidth(300)
+        self.words.setFixedWidth(WORDS_PX)
         self.begin = QPushButton("Run", self._empty)
         self.begin.setProperty("primary", True)
         self.begin.clicked.connect(self.run_wanted)
         for widget in (self.title, self.words, self.begin):
             middle.addWidget(widget, 0, Qt.AlignmentFlag.AlignHCenter)
         middle.addStretch(3)
+        self._set_words(EMPTY)
         self.addWidget(self._empty)
         self._host = QWidget(self)
         self._row = QHBoxLayout(self._host)
@@ -78,13 +80,17 @@ class Centre(QStackedWidget):
         if self.sheet is not None:
             self.sheet.set_look(look)
 
+    def _set_words(self, words: str) -> None:
+        self.words.setText(words)
+        self.words.setMinimumHeight(self.words.heightForWidth(WORDS_PX))
+
     # ---- what is in front
 
     def say(self, title: str, words: str = EMPTY, button: str = "Run") -> None:
         """Words in the middle in place of a run."""
         self._readings = []
         self.title.setText(title)
-        self.words.setText(words)
+        self._set_words(words)
         self.begin.setText(button)
         self.begin.setVisible(bool(button))
         self.setCurrentWidget(self._empty)

@@ -82,6 +82,14 @@ class Charts(pg.GraphicsLayoutWidget):
         self._place_tag()
         self.setAccessibleDescription(self.words_at(time_s))
 
+    def span_px(self) -> tuple[int, int] | None:
+        """Where the time axis begins and ends, in pixels of this widget."""
+        if not self._plots or self._reading is None:
+            return None
+        box = self._plots[0].vb
+        edges = [box.mapViewToScene(QPointF(t, 0.0)) for t in (0.0, self._end_s)]
+        return self.mapFromScene(edges[0]).x(), self.mapFromScene(edges[1]).x()
+
     def words_at(self, time_s: float) -> str:
         """All figures at a time, for those who do not see the charts."""
         reading = self._reading
@@ -258,6 +266,8 @@ class Charts(pg.GraphicsLayoutWidget):
                 marked.append(spot[0])
                 words = pg.TextItem(f"{level}", color=ink, anchor=(0.5, 0.5), fill=pg.mkBrush(252, 251, 248, 225))
                 words.setFont(_small(QFont.Weight.DemiBold))
+                words.textItem.document().setDocumentMargin(2.0)
+                words.updateTextPos()
                 words.setPos(*spot)
                 words.setZValue(20)
                 plot.addItem(words)

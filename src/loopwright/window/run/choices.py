@@ -61,7 +61,9 @@ class Choices(QWidget):
         self.what.currentIndexChanged.connect(self._what_changed)
         row.addWidget(self.what, 3)
         self.edit = QPushButton("Edit…", self)
-        self.edit.setToolTip("Change when the fire is lit, the sun, the boiler, the clock and the hot water of this day")
+        self.edit.setToolTip(
+            "Change when the fire is lit, the sun, the boiler, the clock and the hot water of this day"
+        )
         self.edit.setAccessibleName("Edit the day")
         self.edit.clicked.connect(self.edit_wanted)
         row.addWidget(self.edit)
@@ -107,6 +109,8 @@ class Choices(QWidget):
         row.addWidget(self.compare)
         row.addStretch(1)
         self.shown = QButtonGroup(self)
+        segments = QHBoxLayout()
+        segments.setSpacing(0)
         for k, (name, words, part) in enumerate((("charts", "Charts", "first"), ("sheet", "Sheet", "last"))):
             button = QPushButton(words, self)
             button.setCheckable(True)
@@ -114,9 +118,8 @@ class Choices(QWidget):
             button.setProperty("shows", name)
             button.setMinimumWidth(58)
             self.shown.addButton(button, k)
-            row.addWidget(button)
-            if k == 0:
-                row.setSpacing(6)
+            segments.addWidget(button)
+        row.addLayout(segments)
         self.shown.button(0).setChecked(True)
         self.shown.idClicked.connect(lambda k: self.shown_wanted.emit("sheet" if k else "charts"))
         row.addSpacing(10)
@@ -226,7 +229,13 @@ class Choices(QWidget):
 
     def _say_valves(self) -> None:
         names = [called(self._sheet.parts[v], self._catalogue) for v in sorted(self._shut) if v in self._sheet.parts]
-        words = "No valve shut" if not names else f"{names[0].split(',')[0]} shut" if len(names) == 1 else f"{len(names)} valves shut"
+        words = (
+            "No valve shut"
+            if not names
+            else f"{names[0].split(',')[0]} shut"
+            if len(names) == 1
+            else f"{len(names)} valves shut"
+        )
         short = self.valves.fontMetrics().elidedText(words, Qt.TextElideMode.ElideRight, 130)
         self.valves.setText(short)
         self.valves.setAccessibleName(f"Valves left shut: {', '.join(names) or 'none'}")

@@ -174,6 +174,7 @@ class SheetPlay(QWidget):
             if part in reading.sheet.parts:
                 x0, z0, x1, z1 = box_of(reading.sheet.parts[part], self._catalogue)
                 self.figures.boxes[part] = (*to_units((x0, z1)), *to_units((x1, z0)))
+        self.scene.show_condition(None, {p for p in reading.sheet.pipes if p not in reading.run.pipes})
         if anew:
             self._fitted = False
         if self.isVisible():
@@ -201,6 +202,7 @@ class SheetPlay(QWidget):
     def _fit(self) -> None:
         if not self._fitted and self._reading is not None:
             self._fitted = True
+            self.scene.place_labels()  # so that names are within the view
             self.view.fit()
 
     def close_down(self) -> None:

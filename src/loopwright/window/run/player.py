@@ -63,9 +63,7 @@ class RoundButton(QAbstractButton):
         s = r * 0.42
         x, y = middle.x(), middle.y()
         if self._sign == "play":
-            painter.drawPolygon(
-                QPolygonF([QPointF(x - s * 0.7, y - s), QPointF(x + s, y), QPointF(x - s * 0.7, y + s)])
-            )
+            painter.drawPolygon(_triangle(x, y, s))
         elif self._sign == "pause":
             for side in (-1.0, 0.25):
                 painter.drawRect(QRectF(x + side * s * 0.85, y - s, s * 0.6, 2.0 * s))
@@ -96,8 +94,8 @@ class Player(QWidget):
         self._clock.timeout.connect(self._tick)
         self._last = 0.0
         row = QHBoxLayout(self)
-        row.setContentsMargins(14, 0, 14, 0)
-        row.setSpacing(8)
+        row.setContentsMargins(10, 0, 14, 0)
+        row.setSpacing(4)
         self.start = RoundButton("start", look, 30, self)
         self.play = RoundButton("play", look, 42, self)
         self.end = RoundButton("end", look, 30, self)
@@ -116,7 +114,7 @@ class Player(QWidget):
         told.setSpacing(0)
         self.now = QLabel("", self)
         self.now.setObjectName("run-clock")
-        self.now.setMinimumWidth(64)
+        self.now.setMinimumWidth(58)
         self.now.setAccessibleName("Time shown")
         self.rate = QLabel("", self)
         self.rate.setObjectName("hint")
@@ -124,16 +122,15 @@ class Player(QWidget):
         told.addWidget(self.now)
         told.addWidget(self.rate)
         told.addStretch(1)
-        row.addSpacing(6)
+        row.addSpacing(2)
         row.addLayout(told)
         self.speed = QComboBox(self)
         self.speed.setAccessibleName("Speed")
-        self.speed.setFixedWidth(84)
+        self.speed.setFixedWidth(78)
         for times in SPEEDS:
             self.speed.addItem(f"× {times}", times)
         self.speed.currentIndexChanged.connect(self._say_rate)
         row.addWidget(self.speed)
-        row.addSpacing(10)
         self.line = TimeLine(look, self)
         self.line.wanted.connect(self.go)
         row.addWidget(self.line, 1)
@@ -225,4 +222,9 @@ class Player(QWidget):
 
     def _say_rate(self) -> None:
         hour_s = HOUR_S / float(self.speed.currentData() or 1)
-        self.rate.setText(f"1 h in {hour_s:.0f} s" if hour_s >= 1.5 else f"1 h in {hour_s:.1f} s")
+        said = f"1 h in {hour_s:.0f} s" if hour_s >= 1.5 else f"1 h in {hour_s:.1f} s"
+        self.rate.setText(said if self._end_s > 0.0 else "")
+
+
+def _triangle(x: float, y: float, size: float) -> QPolygonF:
+    return QPolygonF([QPointF(x - size * 0.7, y - size), QPointF(x + size, y), QPointF(x - size * 0.7, y + size)])

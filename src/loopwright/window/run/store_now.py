@@ -1,12 +1,24 @@
-"""A store at one instant: its layers coloured and figured, its tappings with what moves in them, and the key of colours.
+"""A store at one instant: layers coloured and figured, tappings with what moves in them, and the key of colours.
 
 Owns the picture. Refuses to know runs: it is given a `StoreNow`.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QFont, QLinearGradient, QPainter, QPainterPath, QPaintEvent, QPen, QPolygonF
+from PySide6.QtGui import (
+    QColor,
+    QFont,
+    QFontMetricsF,
+    QLinearGradient,
+    QPainter,
+    QPainterPath,
+    QPaintEvent,
+    QPen,
+    QPolygonF,
+)
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from loopwright.drawing.store import LAYER_STOPS, layer_colour
@@ -68,9 +80,18 @@ class StorePicture(QWidget):
     # ---- geometry
 
     def _body(self) -> QRectF:
-        wide = min(96.0, self.width() * 0.3)
         top, bottom = 40.0, self.height() - KEY_PX - 30.0
-        return QRectF((self.width() - wide) / 2.0, top, wide, bottom - top)
+        left, right = (self._room(side) for side in ("left", "right"))
+        wide = min(96.0, max(44.0, self.width() - left - right))
+        spare = max(0.0, self.width() - left - right - wide)
+        return QRectF(left + spare / 2.0, top, wide, bottom - top)
+
+    def _room(self, side: str) -> float:
+        """What the names at one side take, with their leaders; never half the width."""
+        metrics = QFontMetricsF(_font(self.font(), 11.0, QFont.Weight.DemiBold, condensed=True))
+        names = [t.name for t in _shown(self._now.taps if self._now else (), side)]
+        words = max((metrics.horizontalAdvance(_capital(n)) for n in names), default=0.0)
+        return min(0.44 * self.width(), max(words + 8.0, 40.0) + 38.0)
 
     def _y(self, height_m: float, body: QRectF) -> float:
         assert self._now is not None
@@ -130,7 +151,7 @@ class StorePicture(QWidget):
         room = self.height() - KEY_PX - 8.0
         for side in ("left", "right"):
             taps = sorted(
-                (t for t in now.taps if t.side == side and t.purpose not in ("sensor", "drain")),
+                _shown(now.taps, side),
                 key=lambda t: (-t.height_m, t.letter),
             )
             ys = [self._y(t.height_m, body) for t in taps]
@@ -207,6 +228,11 @@ class StorePicture(QWidget):
             words_box = QRectF(x - 8.0 if last else x - 25.0, box.bottom() + 5.0, 50.0, 15.0)
             align = Qt.AlignmentFlag.AlignLeft if last else Qt.AlignmentFlag.AlignHCenter
             painter.drawText(words_box, align | Qt.AlignmentFlag.AlignVCenter, words)
+
+
+def _shown(taps: Sequence[Tap], side: str) -> list[Tap]:
+    """Tappings of a side that water may pass."""
+    return [t for t in taps if t.side == side and t.purpose not in ("sensor", "drain")]
 
 
 def _capital(name: str) -> str:

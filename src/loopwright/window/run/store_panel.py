@@ -5,7 +5,7 @@ Owns these widgets. Refuses to know how time moves on.
 
 from __future__ import annotations
 
-from PySide6.QtCore import Signal
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QComboBox, QGridLayout, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
 from loopwright.window.panel import divider
@@ -27,6 +27,7 @@ class StorePanel(QWidget):
     def __init__(self, look: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setObjectName("panel")
+        self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
         self._readings: list[tuple[str, Reading]] = []
         self._at: list[tuple[Reading, str]] = []
         column = QVBoxLayout(self)

@@ -80,7 +80,7 @@ def moments(reading: Reading, *, every: bool = False) -> list[Moment]:
         if many > 1 and key in told:
             continue
         told.add(key)
-        out.append(Moment(e.time_s, e.what, e.words + (f", {many} times in all" if many > 1 else ""), many))
+        out.append(Moment(e.time_s, e.what, e.words + (f" ({many} times)" if many > 1 else ""), many))
     out += _found(reading, {e.what for e in run.events})
     return sorted(out, key=lambda m: m.time_s)
 

@@ -30,6 +30,7 @@ class TimeLine(QWidget):
         self._look = look
         self._kind, self._end_s, self._time_s = "day", 0.0, 0.0
         self._moments: list[Moment] = []
+        self._span: tuple[float, float] | None = None
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self.setMouseTracking(True)
@@ -61,7 +62,15 @@ class TimeLine(QWidget):
     # ---- geometry
 
     def _track(self) -> tuple[float, float]:
+        if self._span is not None and self._span[1] - self._span[0] > 200.0:
+            return max(14.0, self._span[0]), min(self.width() - 22.0, self._span[1])
         return 14.0, self.width() - 22.0
+
+    def set_span(self, span: tuple[float, float] | None) -> None:
+        """Where the track begins and ends, pixels, so that it lies under the time axis of a chart; None: anywhere."""
+        if span != self._span:
+            self._span = span
+            self.update()
 
     def _x(self, time_s: float) -> float:
         left, right = self._track()
@@ -140,7 +149,7 @@ class TimeLine(QWidget):
             taken.append((x - size - 1.0, x + size + 1.0))
         order = {what: k for k, what in enumerate(NAMED)}
         for m in sorted((m for m in self._moments if m.what in order), key=lambda m: order[m.what]):
-            words = metrics.elidedText(m.words.split(",")[0], Qt.TextElideMode.ElideRight, 150)
+            words = metrics.elidedText(m.words.split(" (")[0].split(",")[0], Qt.TextElideMode.ElideRight, 150)
             wide, x = metrics.horizontalAdvance(words), self._x(m.time_s)
             for start in (x + DIAMOND_PX + 4.0, x - DIAMOND_PX - 4.0 - wide):
                 span = (start, start + wide)

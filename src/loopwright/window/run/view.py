@@ -80,7 +80,10 @@ class RunView(QWidget):
         for widget in (self.bar, self.stale):
             widget.hide()
         self._bar_due, self._words_due = QTimer(self), QTimer(self)
-        for timer, ms, slot in ((self._bar_due, BAR_MS, self.bar.show), (self._words_due, WORDS_MS, self._say_progress)):
+        for timer, ms, slot in (
+            (self._bar_due, BAR_MS, self.bar.show),
+            (self._words_due, WORDS_MS, self._say_progress),
+        ):
             timer.setSingleShot(True)
             timer.setInterval(ms)
             timer.timeout.connect(slot)
@@ -140,7 +143,7 @@ class RunView(QWidget):
         self.choices.run_wanted.connect(self.run)
         self.choices.stop_wanted.connect(self.stop)
         self.choices.edit_wanted.connect(self.edit_day)
-        self.choices.shown_wanted.connect(self.centre.show_what)
+        self.choices.shown_wanted.connect(self._show_what)
         self.choices.compare_wanted.connect(self.compare)
         self.centre.run_wanted.connect(self.run)
         self.centre.wanted.connect(self.player.go)
@@ -184,6 +187,16 @@ class RunView(QWidget):
         super().resizeEvent(event)
         self._show_sides(self.width() < NARROW_PX)
         self._veil.setGeometry(self._body.rect())
+        QTimer.singleShot(0, self, self._line_up)
+
+    def _line_up(self) -> None:
+        """The time line lies under the time axis of the chart, where there is one."""
+        charts = [c for c in self.centre.charts if c.isVisible()]
+        span = charts[0].span_px() if len(charts) == 1 else None
+        if span is not None:
+            off = charts[0].mapTo(self, QPoint(0, 0)).x() - self.player.line.mapTo(self, QPoint(0, 0)).x()
+            span = (span[0] + off, span[1] + off)
+        self.player.line.set_span(span)
 
     def _show_sides(self, narrow: bool) -> None:
         left, right = SIDES_PX[narrow]
@@ -239,7 +252,9 @@ class RunView(QWidget):
                 self.other, self._other_words = Reading(found[0], beside[0], catalogue), beside[1]
             self._show(Reading(found[-1], sheet, catalogue))
             took = monotonic() - self._began
-            self._desk.say(f"{wish.words}: run in {took:.1f} s." if found[-1].complete else "Stopped; what is done is kept.")
+            self._desk.say(
+                f"{wish.words}: run in {took:.1f} s." if found[-1].complete else "Stopped; what is done is kept."
+            )
 
         self.choices.show_busy(True)
         self.bar.setValue(0)
@@ -315,6 +330,7 @@ class RunView(QWidget):
         self.outcome.show_reading(reading, words)
         self._show_time(0.0)
         self._sheet_changed(self._desk.sheet)
+        QTimer.singleShot(0, self, self._line_up)
 
     def _show_sides_of(self, shown: bool) -> None:
         for widget in (self.store, self.outcome, self.in_report, self.save):
@@ -328,6 +344,10 @@ class RunView(QWidget):
         self.outcome.show_time(time_s)
         if self.player.playing:
             self.centre.creep()
+
+    def _show_what(self, shown: str) -> None:
+        self.centre.show_what(shown)
+        QTimer.singleShot(0, self, self._line_up)
 
     def _store_chosen(self, store: str) -> None:
         self.centre.show_store(store)
