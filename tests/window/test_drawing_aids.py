@@ -11,7 +11,7 @@ from test_story import shown
 
 from loopwright.sheet import edits
 from loopwright.sheet.dimensions import measured_m
-from loopwright.sheet.values import Part
+from loopwright.sheet.values import ControlLink, Dimension, Foot, Note, Part
 from loopwright.window.actions import COMMANDS
 
 CTRL, SHIFT = Qt.KeyboardModifier.ControlModifier, Qt.KeyboardModifier.ShiftModifier
@@ -213,3 +213,22 @@ def test_a_key_of_the_tool_in_hand_is_no_command(drawn, hand):
 def test_no_two_commands_share_a_key():
     keys = [key for command in COMMANDS for key in command.keys]
     assert len(keys) == len(set(keys))
+
+
+def test_what_is_chosen_is_said_to_a_screen_reader(drawn, hand):
+    doc = drawn.document
+    note = Note(id="note", x_m=6.0, height_m=3.0, text="Hot")
+    link = ControlLink(id="link", sensor="store/C", target="P1", does="runs_above", setting_c=50.0)
+    rise = Dimension(id="rise", a=Foot(height_m=0.0), b=Foot(height_m=1.5), x_m=0.0)
+    doc.apply("Words", lambda s: edits.put_dimension(edits.put_link(edits.put_note(s, note), link), rise))
+    said = {}
+    for one in ("note", "link", "rise", "P1"):
+        doc.choose([one])
+        said[one] = drawn.stage.view.accessibleDescription()
+    assert said["note"] == "Note: Hot" and said["rise"] == "Dimension, 1.50 m"
+    assert said["link"] == "Control link. Pump runs while Heat store at 0.90 m (C) is above 50 °C."
+    doc.choose(["note", "rise"])
+    assert drawn.properties.title.text() == "Selection"
+    hand.key(Qt.Key.Key_A, CTRL)
+    hand.key(Qt.Key.Key_D, CTRL)
+    assert len(doc.sheet.notes) == 2 and len(doc.sheet.dimensions) == 2 and len(doc.sheet.links) == 2

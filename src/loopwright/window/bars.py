@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from PySide6.QtCore import QSize, Qt, Signal
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import (
     QButtonGroup,
     QFrame,
@@ -26,6 +27,7 @@ from loopwright.window.icons import icon
 from loopwright.window.theme import Theme
 
 TOOLS = (("select", "V"), ("pipe", "P"), ("place", "A"), ("pan", "H"), ("note", "N"), ("dimension", "D"))
+NARROW = 1400
 
 
 class ToolRow(QWidget):
@@ -41,6 +43,7 @@ class ToolRow(QWidget):
         self._row = QHBoxLayout(self)
         self._row.setContentsMargins(8, 0, 12, 0)
         self._row.setSpacing(4)
+        self._wordy: list[QToolButton] = []
         for command, key in TOOLS:
             if command in actions:
                 self._tool(actions, command, f"{actions[command].text()}  {key}")
@@ -99,6 +102,15 @@ class ToolRow(QWidget):
             if widget is not None and widget not in buttons:
                 widget.setVisible(widget is self._lent.get(view) if widget in lent else view == "draw")
 
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """In a narrow window undo and redo, whose pictures everybody knows, go without words."""
+        super().resizeEvent(event)
+        style = Qt.ToolButtonStyle
+        for button in self._wordy:
+            button.setToolButtonStyle(
+                style.ToolButtonIconOnly if self.width() < NARROW else style.ToolButtonTextBesideIcon
+            )
+
     def _view(self, number: int) -> None:
         self.view_chosen.emit(self._names[number])
 
@@ -122,6 +134,8 @@ class ToolRow(QWidget):
         else:
             button.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonIconOnly)
         button.setProperty("words", words)
+        if command in ("undo", "redo"):
+            self._wordy.append(button)
         self._row.addWidget(button)
         actions[command].changed.connect(self._keep_words)
 

@@ -22,7 +22,7 @@ from loopwright.window.host import SNAP_M
 if TYPE_CHECKING:
     from loopwright.window.main import MainWindow
 
-ON_CHOSEN = ("cut", "copy", "copy_picture", "zoom_chosen")
+ON_CHOSEN = ("cut", "copy", "zoom_chosen")
 """Commands that need something chosen."""
 ON_PARTS = {
     "align_left": 2,
@@ -52,6 +52,7 @@ class DrawingCommands:
         """The function of each command."""
         names = (
             "paste",
+            "copy_picture",
             "legend",
             "overview",
             "find_on_sheet",
@@ -116,8 +117,9 @@ class DrawingCommands:
             window.stage.take_focus()
 
     def copy_picture(self) -> None:
-        """Put a picture of what is chosen on the clipboard, for a letter or a report."""
-        piece = self._piece()
+        """Put a picture of what is chosen, else of the whole sheet, on the clipboard, for a letter or a report."""
+        doc = self._window.document
+        piece = self._piece() if doc.chosen else doc.sheet
         if piece is not None:
             window = self._window
             clipboard.copy_picture(piece, window.catalogue, self._services())

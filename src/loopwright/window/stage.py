@@ -19,6 +19,8 @@ from loopwright.catalogue import Catalogue
 from loopwright.drawing.flags import flags_of
 from loopwright.drawing.plan import Flag
 from loopwright.rules.findings import Finding
+from loopwright.sheet.dimensions import measured_m
+from loopwright.sheet.links import sentence
 from loopwright.sheet.values import Point, Sheet
 from loopwright.window.document import Document
 from loopwright.window.host import CanvasHost
@@ -153,12 +155,25 @@ class Stage(QWidget):
         one = next(iter(ids))
         part = sheet.parts.get(one)
         if part is None:
-            return f"Pipe {one}" if one in sheet.pipes else one
+            return self._describe_line(one)
         piped = len(sheet.pipes_of(one))
         return (
             f"{self._catalogue[part.kind].name} {part.name or part.id}, height {part.height_m:.2f} m, "
             f"{piped} of its ports piped"
         )
+
+    def _describe_line(self, one: str) -> str:
+        """A pipe, control link, note or dimension, in words."""
+        sheet = self._document.sheet
+        if one in sheet.links:
+            return f"Control link. {sentence(sheet, sheet.links[one], self._catalogue)}"
+        for note in sheet.notes:
+            if note.id == one:
+                return f"Note: {note.text}"
+        for dimension in sheet.dimensions:
+            if dimension.id == one:
+                return f"Dimension, {measured_m(sheet, dimension, self._catalogue) or 0.0:.2f} m"
+        return f"Pipe {one}" if one in sheet.pipes else one
 
     def light(self, ids: Collection[str], token: str) -> None:
         """A halo in a token's colour round some parts and pipes."""

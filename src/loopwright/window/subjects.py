@@ -65,6 +65,8 @@ def subject(sheet: Sheet, chosen: frozenset[str], catalogue: Catalogue, services
     if parts or pipes:
         words = f"{_count(len(parts), 'part')} and {_count(len(pipes), 'pipe')} chosen."
         return Subject("mixed", "Selection", words=words + " Choose parts alone or pipes alone to set them.")
+    if len(chosen) > 1:
+        return Subject("mixed", "Selection", words=f"{len(chosen)} things chosen. Choose one of them to set it.")
     return _of_sheet(sheet)
 
 
