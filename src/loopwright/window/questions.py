@@ -108,3 +108,16 @@ def tell(parent: QWidget | None, title: str, text: str, more: str = "") -> None:
     box.setText(text)
     box.setInformativeText(more)
     box.exec()
+
+
+def ask_forget_progress(parent: QWidget | None, lessons: int) -> bool:
+    """Forget how every lesson stands?"""
+    box = QMessageBox(parent)
+    box.setWindowTitle("Forget my progress")
+    box.setText("How every lesson stands will be forgotten: points, hints and what comes back.")
+    box.setInformativeText(f"{lessons} lesson{' is' if lessons == 1 else 's are'} begun. This cannot be undone.")
+    forget = box.addButton("Forget it", QMessageBox.ButtonRole.DestructiveRole)
+    keep = box.addButton("Keep it", QMessageBox.ButtonRole.RejectRole)
+    box.setDefaultButton(keep)
+    box.exec()
+    return box.clickedButton() is forget

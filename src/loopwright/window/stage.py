@@ -17,7 +17,7 @@ from loopwright.canvas.tools.base import Event
 from loopwright.canvas.view import SheetView
 from loopwright.catalogue import Catalogue
 from loopwright.drawing.flags import flags_of
-from loopwright.drawing.plan import Flag
+from loopwright.drawing.plans import Flag
 from loopwright.rules.findings import Finding
 from loopwright.sheet.dimensions import measured_m
 from loopwright.sheet.links import sentence

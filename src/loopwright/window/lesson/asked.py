@@ -1,0 +1,103 @@
+"""A question with its choices: the bet before a lesson and the reason after it.
+
+Owns the buttons and what is said of the choice. Whether it scores is the attempt's.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QSize, Qt, Signal
+from PySide6.QtWidgets import QButtonGroup, QFrame, QLabel, QPushButton, QVBoxLayout, QWidget
+
+from loopwright.window.lesson.words import Words
+from loopwright.window.panel import clear
+from loopwright.window.theme import Theme
+
+if TYPE_CHECKING:
+    from loopwright.lessons.lesson import Question
+
+
+class Choice(QPushButton):
+    """A choice whose words wrap."""
+
+    def __init__(self, words: str, parent: QWidget) -> None:
+        super().__init__(parent)
+        self.setCheckable(True)
+        self.setProperty("choice", True)
+        self.setAccessibleName(words)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(9, 5, 9, 5)
+        self.label = QLabel(words, self)
+        self.label.setWordWrap(True)
+        self.label.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)  # clicks go to the button
+        column.addWidget(self.label)
+
+    def sizeHint(self) -> QSize:
+        layout = self.layout()
+        return layout.sizeHint() if layout is not None else super().sizeHint()
+
+    def hasHeightForWidth(self) -> bool:
+        return True
+
+    def heightForWidth(self, width: int) -> int:
+        layout = self.layout()
+        return max(30, layout.heightForWidth(width)) if layout is not None else 30
+
+    def resizeEvent(self, event) -> None:
+        super().resizeEvent(event)
+        self.setMinimumHeight(self.heightForWidth(self.width()))
+
+
+class Asked(QFrame):
+    """One question. It sends the number of a choice, from 0, and shows what the owner says of it."""
+
+    chosen = Signal(int)
+    help_wanted = Signal(str)
+
+    def __init__(self, title: str, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setObjectName("asked")
+        self._title = title
+        self.choices: list[Choice] = []
+        self._column = QVBoxLayout(self)
+        self._column.setContentsMargins(10, 8, 10, 8)
+        self._column.setSpacing(5)
+        self._group = QButtonGroup(self)
+        self._group.idClicked.connect(self.chosen)
+        self.said: Words | None = None
+
+    def ask(self, question: Question, look: Theme) -> None:
+        """Show a question."""
+        clear(self._column)
+        for button in self._group.buttons():
+            self._group.removeButton(button)
+        head = QLabel(self._title, self)
+        head.setObjectName("group-heading")
+        self._column.addWidget(head)
+        words = Words(self)
+        words.say(question.ask, look)
+        words.wanted.connect(self.help_wanted)
+        self._column.addWidget(words)
+        self.choices = []
+        for number, text in enumerate(question.choices):
+            button = Choice(text, self)
+            self._group.addButton(button, number)
+            self._column.addWidget(button)
+            self.choices.append(button)
+        self.said = Words(self, name="hint")
+        self.said.hide()
+        self._column.addWidget(self.said)
+        self.show()
+
+    def say(self, words: str, look: Theme) -> None:
+        """Say something of the choice that was made."""
+        if self.said is not None:
+            self.said.say(words, look)
+            self.said.show()
+
+    def settle(self, chosen: int) -> None:
+        """Leave the chosen one alone on show."""
+        for number, button in enumerate(self.choices):
+            button.setVisible(number == chosen)
+            button.setEnabled(False)

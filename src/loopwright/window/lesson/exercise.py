@@ -1,0 +1,225 @@
+"""A practice sheet beside its marks: how many faults are hidden, the marks, and what a check finds.
+
+Owns the walk through one exercise. The faults are hidden and judged by `lessons.practice`.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+
+from loopwright.window.desk import Desk
+from loopwright.window.frame import Side
+from loopwright.window.lesson.marking import Marking, MarkList
+from loopwright.window.lesson.panel import SEARCHING, WIDTH
+from loopwright.window.lesson.said import FoundList
+from loopwright.window.lesson.words import Words, called
+from loopwright.window.panel import Panel, divider, scrolled
+from loopwright.window.theme import Theme
+
+if TYPE_CHECKING:
+    from loopwright.lessons.practice import Exercise, Grade
+
+
+class ExercisePanel(QWidget):
+    """The exercise of a sheet."""
+
+    stays = True
+
+    def __init__(self, desk: Desk, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._desk = desk
+        self.exercise: Exercise | None = None
+        self.grade: Grade | None = None
+        self.checks = 0
+        self._width = 0
+        self.marking = Marking(desk, self, reasons=False)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        self.split = Side("left-side", self)
+        column.addWidget(self.split)
+        self._build()
+        self.split.addWidget(self.panel)
+        self.split.setStretchFactor(0, 1)
+        desk.document.opened.connect(self._replaced)
+        desk.looked.connect(self.set_look)
+
+    def _build(self) -> None:
+        look = self._desk.look
+        self.panel = Panel("Exercise", self, margin=0)
+        leave = QPushButton("Close", self)
+        leave.setToolTip("Put the exercise away; Lessons, The lesson of this sheet brings it back")
+        leave.clicked.connect(lambda: self._desk.close("exercise"))
+        self.panel.head.addWidget(leave)
+        body = QWidget(self)
+        body.setObjectName("panel-body")
+        inner = QVBoxLayout(body)
+        inner.setContentsMargins(14, 0, 10, 8)
+        inner.setSpacing(8)
+        self.heading = QLabel("", self)
+        self.heading.setObjectName("page-heading")
+        self.heading.setWordWrap(True)
+        self.task = Words(self)
+        self.task.wanted.connect(self._desk.help)
+        self.about = QLabel("", self)
+        self.about.setObjectName("hint")
+        self.about.setWordWrap(True)
+        self.marks = MarkList(self._desk, self.marking, self)
+        self.marks.mark.setText("Mark as a fault")
+        self.said = QLabel("", self)
+        self.said.setObjectName("group-heading")
+        self.said.setWordWrap(True)
+        self.said.hide()
+        self.found = FoundList(look, self)
+        self.found.wanted.connect(self._desk.light)
+        self.found.help_wanted.connect(self._desk.help)
+        for widget in (self.heading, self.task, self.about, self.marks, self.said, self.found):
+            inner.addWidget(widget)
+        inner.addStretch(1)
+        area = scrolled(body, self)
+        area.setAccessibleName("Exercise")
+        self.panel.body.addWidget(area, 1)
+        self.panel.body.addWidget(divider(self))
+        row = QHBoxLayout()
+        row.setContentsMargins(14, 4, 10, 4)
+        self.check_button = QPushButton("Check", self)
+        self.check_button.setProperty("primary", True)
+        self.check_button.setShortcut("Ctrl+Return")
+        self.check_button.clicked.connect(self.check)
+        self.show_button = QPushButton("Show what is hidden", self)
+        self.show_button.clicked.connect(self.show_hidden)
+        self.more = QPushButton("Another", self)
+        self.more.setToolTip("Hide other faults in a sound sheet")
+        self.more.clicked.connect(self._another)
+        for button in (self.check_button, self.show_button, self.more):
+            row.addWidget(button)
+        row.addStretch(1)
+        self.panel.body.addLayout(row)
+
+    # ---- an exercise comes and goes
+
+    def begin(self, exercise: Exercise) -> None:
+        """Show an exercise whose sheet is on the sheet."""
+        self.exercise, self.grade, self.checks = exercise, None, 0
+        self._desk.lessons.task = "exercise"
+        self._desk.hold(True)
+        self.found.begin()
+        self.found.end()
+        self.said.hide()
+        self._show_texts()
+        if self._desk.front("left") is self:
+            self._take_over()
+            self._desk.fit()
+
+    def enter(self) -> None:
+        """Take over the left side and the findings."""
+        self._width = self._desk.left_width(WIDTH)
+        self._take_over()
+
+    def leave(self) -> None:
+        """Give everything back."""
+        self._desk.take_parts_back()
+        self._desk.left_width(self._width or 236)
+        self._desk.light(())
+        self.marking.end()
+        self._desk.sift(None)
+
+    def _take_over(self) -> None:
+        self._desk.lend_parts(self.split, None)
+        high = max(400, self.height())
+        self.split.setSizes([high - 150, 150])
+        if self.exercise is not None:
+            self.marking.begin()
+            self._desk.sift(lambda _survey: ((), SEARCHING))
+        self._desk.refresh()
+
+    def _replaced(self) -> None:
+        if self.exercise is not None and self._desk.sheet is not self.exercise.sheet:
+            self.exercise = None
+            self._desk.lessons.task = ""
+            self._desk.hold(False)
+            self._desk.close("exercise")
+            self._desk.refresh()
+
+    def set_look(self, look: Theme) -> None:
+        """Take another theme."""
+        self.found.set_look(look)
+        self.marks.fill()
+        if self.exercise is not None:
+            self._show_texts()
+            self._show_grade()
+
+    def _show_texts(self) -> None:
+        exercise = self.exercise
+        assert exercise is not None
+        count = len(exercise.hidden)
+        self.heading.setText(self._desk.sheet.title)
+        one = "One fault is" if count == 1 else f"{count} faults are"
+        self.task.say(
+            f"{one} hidden on this sheet. Follow the water, then switch everything off and look again. Mark whatever "
+            "is at fault; any part of a fault counts.",
+            self._desk.look,
+        )
+        few = f" {exercise.asked} were asked for; no more could be told apart here." if count < exercise.asked else ""
+        self.about.setText(f"Seed {exercise.seed}, difficulty {exercise.difficulty}.{few}")
+
+    # ---- checking
+
+    def check(self) -> None:
+        """Judge the marks."""
+        from loopwright.lessons.practice import grade
+
+        if self.exercise is None:
+            return
+        self.checks += 1
+        self.grade = grade(self.exercise, self.marking.marks())
+        self._show_grade()
+        self._desk.say(self.said.text())
+
+    def _show_grade(self, *, hidden: bool = False) -> None:
+        grade, exercise = self.grade, self.exercise
+        if grade is None or exercise is None:
+            return
+        count, found = len(exercise.hidden), len(grade.found)
+        said = f"{found} of {count} found."
+        if grade.wrong:
+            said += f" {len(grade.wrong)} marked where nothing is wrong."
+        if found == count and not grade.wrong:
+            said = f"All {count} found." if count > 1 else "The fault is found."
+        self.said.setText(said)
+        self.said.show()
+        self.found.begin()
+        for fault in grade.found:
+            self.found.add("met", f"{fault.reason} {fault.repair}", (*fault.culprits, fault.subject))
+        for fault in grade.missed:
+            if hidden:
+                self.found.add("unmet", f"{fault.reason} {fault.repair}", fault.at)
+            else:
+                self.found.add("unmet", f"One is hidden still, about {self._theme(fault.rule)}.", ())
+        for name in grade.wrong:
+            words = called(self._desk.sheet, self._desk.catalogue, name)
+            self.found.add("sound", f"{words[:1].upper()}{words[1:]} is sound.", (name,))
+        self.found.end()
+
+    @staticmethod
+    def _theme(rule: str) -> str:
+        from loopwright.window.help_pages import THEMES
+
+        theme = rule.partition("/")[0]
+        return THEMES.get(theme, theme).lower()
+
+    def show_hidden(self) -> None:
+        """Tell what is hidden and light it."""
+        from loopwright.lessons.practice import grade
+
+        if self.exercise is None:
+            return
+        self.grade = grade(self.exercise, self.marking.marks())
+        self._show_grade(hidden=True)
+        self._desk.light([i for h in self.exercise.hidden for i in h.at], "fault")
+
+    def _another(self) -> None:
+        from loopwright.window.lesson.practice import PracticeDialog
+
+        PracticeDialog(self._desk, of=self).open()

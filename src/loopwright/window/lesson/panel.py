@@ -1,0 +1,444 @@
+"""A lesson beside the sheet: its task, the goal as it stands, hints, what a check says and what follows from it.
+
+Owns the walk through one attempt. How an answer is judged is asked of `lessons.attempt`; what may not be changed is
+refused by the guard of the document, in words.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QLabel, QPushButton, QVBoxLayout, QWidget
+
+from loopwright.errors import LessonError, LoopwrightError
+from loopwright.window.desk import Desk
+from loopwright.window.frame import Side
+from loopwright.window.lesson.asked import Asked
+from loopwright.window.lesson.goals import GoalList
+from loopwright.window.lesson.marking import Marking, MarkList
+from loopwright.window.lesson.picture import Picture
+from loopwright.window.lesson.reading import Reading
+from loopwright.window.lesson.said import FoundList, Said
+from loopwright.window.lesson.words import Words, allowed_words
+from loopwright.window.panel import Panel, scrolled
+from loopwright.window.theme import Theme
+
+if TYPE_CHECKING:
+    from loopwright.lessons.attempt import Attempt, Verdict
+    from loopwright.lessons.playing import Consequence
+    from loopwright.lessons.saying import Feedback
+    from loopwright.rules.findings import Finding
+    from loopwright.sheet.values import Sheet
+    from loopwright.survey import Survey
+    from loopwright.window.jobs import Task
+
+WIDTH = 336
+SEARCHING = "Findings are hidden while you look for the faults yourself."
+
+
+class LessonPanel(QWidget):
+    """The lesson of a sheet."""
+
+    stays = True
+
+    def __init__(self, desk: Desk, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._desk = desk
+        self.attempt: Attempt | None = None
+        self.verdict: Verdict | None = None
+        self._task: Task | None = None
+        self._since = time.monotonic()
+        self._width = 0
+        self._opening = False
+        self.marking = Marking(desk, self, reasons=True)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        self.split = Side("left-side", self)
+        column.addWidget(self.split)
+        self._build()
+        self.split.addWidget(self.panel)
+        self.split.setStretchFactor(0, 1)
+        desk.sheet_changed.connect(self._changed)
+        desk.document.opened.connect(self._replaced)
+        desk.looked.connect(self.set_look)
+
+    # ---- building
+
+    def _build(self) -> None:
+        from loopwright.window.lesson.buttons import Buttons
+
+        look = self._desk.look
+        self.panel = Panel("Lesson", self, margin=0)
+        leave = QPushButton("Close", self)
+        leave.setToolTip("Put the lesson away; Lessons, The lesson of this sheet brings it back")
+        leave.clicked.connect(lambda: self._desk.close("lesson"))
+        self.panel.head.addWidget(leave)
+        body = QWidget(self)
+        body.setObjectName("panel-body")
+        self._body = QVBoxLayout(body)
+        self._body.setContentsMargins(14, 0, 10, 8)
+        self._body.setSpacing(8)
+        self.heading = QLabel("", self)
+        self.heading.setObjectName("page-heading")
+        self.heading.setWordWrap(True)
+        self.task = self._words()
+        self.allowed = self._words("hint")
+        self.bet = Asked("Your bet; it is never scored", self)
+        self.bet.chosen.connect(self._bet)
+        self.goal_head = self._heading("Goal")
+        self.goals = GoalList(look, self)
+        self.goals.wanted.connect(self._desk.light)
+        self.marks = MarkList(self._desk, self.marking, self)
+        self.found = FoundList(look, self)
+        self.found.wanted.connect(self._desk.light)
+        self.hint = self._words()
+        self.hint.setObjectName("lesson-hint")
+        self.said = Said(look, self)
+        self.picture = Picture(look, self)
+        self.picture.moved.connect(self._layers)
+        self.why = Asked("Why is that so?", self)
+        self.why.chosen.connect(self._reason)
+        self.reading = Reading(self._desk, self)
+        self.buttons = Buttons(self)
+        for widget in (
+            self.heading, self.task, self.allowed, self.bet, self.goal_head, self.goals, self.marks, self.found, self.said,
+            self.picture, self.hint, self.why, self.reading,
+        ):  # fmt: skip
+            self._body.addWidget(widget)
+        self._body.addStretch(1)
+        for words in (self.bet, self.why, self.goals, self.said, self.found):
+            words.help_wanted.connect(self._desk.help)
+        self.said.offered.connect(self._offered)
+        self.area = scrolled(body, self)
+        self.area.setAccessibleName("Lesson")
+        self.panel.body.addWidget(self.area, 1)
+        self.panel.body.addWidget(self.buttons)
+        self.buttons.check.clicked.connect(self.check)
+        self.buttons.hint.clicked.connect(self.take_hint)
+        self.buttons.again.clicked.connect(self.start_again)
+        self.buttons.next.clicked.connect(self.next_lesson)
+        self.buttons.live.toggled.connect(self._live)
+
+    def _words(self, name: str = "") -> Words:
+        words = Words(self, name=name)
+        words.wanted.connect(self._desk.help)
+        return words
+
+    def _heading(self, text: str) -> QLabel:
+        label = QLabel(text, self)
+        label.setObjectName("group-heading")
+        return label
+
+    # ---- a lesson comes and goes
+
+    def begin(self, attempt: Attempt) -> None:
+        """Show an attempt whose starting sheet is on the sheet."""
+        self.attempt, self.verdict = attempt, None
+        self._desk.lessons.task = "lesson"
+        self._desk.hold(True)
+        self._since = time.monotonic()
+        self.hint.hide()
+        self._show_lesson()
+        if self._desk.front("left") is self:
+            self._take_over()
+            self._desk.fit()
+        self.look()
+
+    def enter(self) -> None:
+        """Take over the left side, the findings and the guard of the sheet."""
+        self._width = self._desk.left_width(WIDTH)
+        self._take_over()
+
+    def leave(self) -> None:
+        """Give everything back."""
+        self.picture.stop()
+        self._desk.take_parts_back()
+        self._desk.left_width(self._width or 236)
+        self._desk.document.guard = None
+        self._desk.show_layers({})
+        self._desk.light(())
+        self.marking.end()
+        self._desk.sift(None)
+
+    def _take_over(self) -> None:
+        attempt = self.attempt
+        if attempt is None:
+            self._desk.lend_parts(self.split, None)
+            return
+        self._desk.lend_parts(self.split, self._kinds())
+        high = max(400, self.height())
+        few = attempt.lesson.sort == "faults" or len(self._kinds() or range(99)) < 9
+        low = 150 if few else 190
+        self.split.setSizes([high - low, low])
+        self._desk.document.guard = self._guard
+        if attempt.lesson.sort == "faults":
+            self.marking.begin()
+        self._desk.sift(self._sieve)
+        self._desk.refresh()
+
+    def _replaced(self) -> None:
+        """Another drawing took the place of the lesson's."""
+        if self.attempt is not None and self._desk.document.sheet is not self.attempt.sheet:
+            self.attempt = None
+            self._desk.lessons.task = ""
+            self._desk.hold(False)
+            self._desk.close("lesson")
+            self._desk.refresh()
+
+    def _kinds(self) -> frozenset[str] | None:
+        """Kinds of part that the lesson allows; None for all."""
+        from loopwright.lessons.allowed import ALWAYS
+
+        assert self.attempt is not None
+        allowed = self.attempt.lesson.allowed
+        return None if allowed.anything or "*" in allowed.place else frozenset(allowed.place) | ALWAYS
+
+    def set_look(self, look: Theme) -> None:
+        """Take another theme."""
+        for piece in (self.goals, self.said, self.picture, self.found):
+            piece.set_look(look)
+        if self.attempt is not None:
+            self._show_texts()
+
+    def _show_lesson(self) -> None:
+        assert self.attempt is not None
+        lesson = self.attempt.lesson
+        faults = lesson.sort == "faults"
+        self._show_texts()
+        self.bet.setVisible(lesson.bet is not None)
+        if lesson.bet is not None:
+            self.bet.ask(lesson.bet, self._desk.look)
+        self.goal_head.setVisible(not faults)
+        self.goals.setVisible(not faults)
+        self.marks.setVisible(faults)
+        self.buttons.live.setVisible(not faults)
+        self.found.hide()
+        self.why.hide()
+        self.said.hide()
+        self.reading.hide()
+        self.picture.show_consequence(None)
+        self.buttons.show_attempt(self.attempt, has_next=self._next() is not None)
+
+    def _show_texts(self) -> None:
+        assert self.attempt is not None
+        lesson, look = self.attempt.lesson, self._desk.look
+        self.panel.title.setText(f"Lesson {lesson.id}" if len(lesson.id) < 8 else "Lesson")
+        self.heading.setText(lesson.title)
+        self.task.say(lesson.task, look)
+        faults = lesson.sort == "faults"
+        self.allowed.say(" ".join(allowed_words(lesson.allowed, lesson.sheet, self._desk.catalogue)), look, lit=False)
+        self.allowed.setVisible(not faults)
+
+    # ---- the sheet changes
+
+    def _guard(self, before: Sheet, after: Sheet) -> None:
+        """Refuse an edit that the lesson does not allow."""
+        from loopwright.lessons.allowed import outside
+
+        attempt = self.attempt
+        if attempt is None:
+            return
+        lesson = attempt.lesson
+        was = {o.said for o in outside(lesson.sheet, before, lesson.allowed, self._desk.catalogue)}
+        new = [o for o in outside(lesson.sheet, after, lesson.allowed, self._desk.catalogue) if o.said not in was]
+        if new:
+            raise LessonError(new[0].said.rstrip("."))
+
+    def _sieve(self, survey: Survey) -> tuple[Sequence[Finding], str]:
+        from loopwright.lessons.attempt import watched_rules
+        from loopwright.rules.findings import Severity
+
+        attempt = self.attempt
+        if attempt is None or attempt.lesson.sort == "faults" or not self.buttons.live.isChecked():
+            words = SEARCHING if attempt is not None and attempt.lesson.sort == "faults" else "Silent until you check."
+            return (), words
+        watched, was = watched_rules(attempt.lesson), attempt.start.harms
+        shown = [
+            f for f in survey.findings
+            if {f.rule, *f.also} & watched or (f.severity > Severity.ADVICE and (f.rule, f.subject) not in was)
+        ]  # fmt: skip
+        left = len(survey.findings) - len(shown)
+        others = f" {left} other finding{'' if left == 1 else 's'} not for this lesson." if left else ""
+        return shown, ("" if shown else "Nothing found on the lesson's subject.") + others
+
+    def _changed(self, _sheet: object) -> None:
+        if self.attempt is not None and self._desk.front("left") is self:
+            self._desk.show_layers({})
+            self.picture.stop()
+            self.look()
+
+    def _live(self, _on: bool) -> None:
+        self._desk.sift(self._sieve)
+        self.look()
+
+    def look(self) -> None:
+        """Judge the sheet as it is, without counting."""
+        attempt, sheet = self.attempt, self._desk.sheet
+        if attempt is None or attempt.lesson.sort == "faults":
+            return
+        if self._task is not None and not self._task.over:
+            self._task.cancel()
+
+        def done(verdict: Verdict) -> None:
+            if attempt is self.attempt:
+                self.goals.show_verdict(verdict, silent=not self.buttons.live.isChecked())
+
+        self._task = self._desk.work(lambda _task: attempt.look(sheet, slow=False), done)
+
+    # ---- checking
+
+    def check(self) -> None:
+        """Judge the answer; this one counts."""
+        from loopwright.lessons import consequence, feedback
+
+        attempt, sheet, catalogue = self.attempt, self._desk.sheet, self._desk.catalogue
+        if attempt is None:
+            return
+        self.buttons.check.setEnabled(False)
+        self._desk.say("The answer is being checked.")
+
+        def work(_task: object) -> Any:
+            verdict = attempt.check(sheet)
+            said = feedback(verdict, hints_left=attempt.hints_left, answer=attempt.has_answer)
+            return verdict, said, consequence(attempt.lesson, sheet, catalogue, verdict, play=said.play)
+
+        def done(answer: Any) -> None:
+            if attempt is self.attempt:
+                self.buttons.check.setEnabled(True)
+                self._checked(attempt, *answer)
+
+        def failed(bad: LoopwrightError) -> None:
+            self.buttons.check.setEnabled(True)
+            self._desk.say(bad.sentence)
+
+        self._desk.work(work, done, failed)
+
+    def _checked(self, attempt: Attempt, verdict: Verdict, said: Feedback, cons: Consequence) -> None:
+        from loopwright.lessons import Progress
+
+        self.verdict = verdict
+        minutes, self._since = (time.monotonic() - self._since) / 60.0, time.monotonic()
+        try:
+            Progress().keep(attempt, verdict, minutes=minutes)
+        except LoopwrightError as bad:
+            self._desk.say(bad.sentence)
+        else:
+            self._desk.say(said.say)
+        self.goals.show_verdict(verdict)
+        if verdict.marks is not None:
+            self.found.show_marks(verdict.marks, self._desk, passed=verdict.passed)
+        self.said.show_feedback(said, cons.sentence, verdict, attempt)
+        self.picture.show_consequence(cons if said.play else None)
+        miss = verdict.first_miss
+        token = (miss.severity if miss is not None else "") or ("ok" if verdict.passed else "accent")
+        self._desk.light(cons.path if cons.show == "loop" and said.play else (*said.path, *said.ids), token)
+        lesson = attempt.lesson
+        if verdict.passed and lesson.why is not None and not attempt.why_tries and self.why.isHidden():
+            self.why.ask(lesson.why, self._desk.look)
+        self.reading.show_next(lesson if verdict.passed or said.page else None, said.page)
+        self.buttons.show_attempt(attempt, has_next=self._next() is not None)
+        self._reveal(self.said)
+
+    def _reveal(self, widget: QWidget) -> None:
+        """Scroll to something once it has its place."""
+        from PySide6.QtCore import QTimer
+
+        QTimer.singleShot(0, widget, lambda: self.area.verticalScrollBar().setValue(max(0, widget.y() - 6)))
+
+    def _layers(self, at: int) -> None:
+        """The layers of the moment, on the sheet as well."""
+        cons = self.picture.cons
+        if cons is not None and cons.store and cons.layers_c:
+            self._desk.show_layers({cons.store: cons.layers_c[min(at, len(cons.layers_c) - 1)]})
+
+    # ---- hints, answers, questions
+
+    def take_hint(self) -> None:
+        """The next hint."""
+        attempt = self.attempt
+        if attempt is None:
+            return
+        try:
+            attempt.hint()
+        except LoopwrightError as bad:
+            self._desk.say(bad.sentence)
+            return
+        taken = attempt.lesson.hints[: attempt.hints_taken]
+        self.hint.say("\n".join(f"Hint {n}: {h}" for n, h in enumerate(taken, 1)).replace("\n", "<br>"), self._desk.look, html=True)
+        self.hint.show()
+        self.buttons.show_attempt(attempt, has_next=self._next() is not None)
+        self._reveal(self.hint)
+
+    def _offered(self, what: str) -> None:
+        attempt = self.attempt
+        if attempt is None:
+            return
+        if what == "hint":
+            self.take_hint()
+        elif what == "next":
+            self.next_lesson()
+        elif what == "answer":
+            try:
+                self._desk.open_sheet(attempt.show_answer())
+            except LoopwrightError as bad:
+                self._desk.say(bad.sentence)
+
+    def _bet(self, choice: int) -> None:
+        assert self.attempt is not None
+        self.bet.settle(choice)
+        bet = self.attempt.lesson.bet
+        assert bet is not None
+        self.bet.say("Draw, then check: it will be played, and you will see.", self._desk.look)
+
+    def _reason(self, choice: int) -> None:
+        attempt = self.attempt
+        if attempt is None or attempt.lesson.why is None:
+            return
+        from loopwright.lessons import Progress
+
+        right = attempt.answer_why(choice)
+        why = attempt.lesson.why
+        if right:
+            self.why.settle(choice)
+            self.why.say(why.because or attempt.lesson.reason, self._desk.look)
+        else:
+            self.why.choices[choice].setEnabled(False)
+            self.why.say("That is often said, and it is not the reason here. Choose again.", self._desk.look)
+        if self.verdict is not None:
+            try:
+                Progress().scored(attempt, self.verdict)
+            except LoopwrightError as bad:
+                self._desk.say(bad.sentence)
+        self.said.show_score(attempt)
+
+    # ---- other lessons
+
+    def start_again(self) -> None:
+        """Put the starting sheet back: one step that can be undone."""
+        attempt = self.attempt
+        if attempt is not None:
+            self._desk.apply("Start the lesson again", lambda _sheet: attempt.sheet, ())
+            self._desk.light(())
+            self.picture.show_consequence(None)
+            self.said.hide()
+            self.found.hide()
+
+    def _next(self) -> Any:
+        from loopwright.window.lesson.library import next_lesson
+
+        return next_lesson(self.attempt.lesson) if self.attempt is not None else None
+
+    def next_lesson(self) -> None:
+        """Open the next lesson of the course in a tab of its own."""
+        found = self._next()
+        if found is not None:
+            self._desk.lessons.begin_lesson(found)
+
+    def keyPressEvent(self, event) -> None:
+        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and event.modifiers() & Qt.KeyboardModifier.ControlModifier:
+            self.check()
+        else:
+            super().keyPressEvent(event)
