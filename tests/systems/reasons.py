@@ -22,7 +22,6 @@ from trade import (
     never_shuts,
     open_to_all,
     pumps_run,
-    pushed_out,
     refills,
 )
 
@@ -240,7 +239,7 @@ def _parted(t: Trade, o: Obstacle, begin: list[Node], water: set[Node], found: l
     blocked = t.reach(begin, o.through(never_shuts, "fixed"))
     if reliefs and t.reach(begin, never_shuts) & seats and not blocked & seats:
         found.append(must({"sealed/relief-can-close", "solid-fuel/sealed-water"}, o.id))
-    if t.reach(begin, pushed_out) & rooms and not t.reach(begin, o.through(pushed_out, "pushed")) & rooms:
+    if t.reach(begin, t.pushed) & rooms and not t.reach(begin, o.through(t.pushed, "pushed")) & rooms:
         found.append(must("sealed/vessel-can-close", o.id))
 
 
@@ -289,9 +288,9 @@ def _mains(t: Trade, o: Obstacle, found: list[Must], may: set[str]) -> None:
         water = t.reach(begin, open_to_all)
         seats = {x.a: x.owner for x in t.links if x.does is Behaviour.RELIEF and x.a in water}
         rooms = {x.a for x in t.links if x.does is Behaviour.SEAL and x.a in water}
-        blocked = t.reach(begin, o.through(pushed_out, "pushed"))
+        blocked = t.reach(begin, o.through(t.pushed, "pushed"))
         fixed = t.reach(begin, o.through(never_shuts, "fixed"))
-        if t.reach(begin, pushed_out) & rooms and not blocked & rooms:
+        if t.reach(begin, t.pushed) & rooms and not blocked & rooms:
             found.append(must({"domestic/expansion-unprovided", "order/mains-inlet"}, o.id, *(b[1] for b in begin)))
         hot = set(t.tagged("tp_relief"))  # what feels the heat stands on the vessel itself, a check between or not
         near = {x: (blocked if o.sort in ("spring", "flap") and seats[x] not in hot else fixed) for x in seats}

@@ -194,6 +194,11 @@ class Trade:
         """The other end."""
         return link.b if node == link.a else link.a
 
+    def pushed(self, link: Link) -> int:
+        """What hot water passes on its way to a vessel; a valve locked open too."""
+        locked = link.does is Behaviour.HAND and self.prop(link.owner, "locked_open") is True
+        return BOTH if locked else pushed_out(link)
+
     # tracing
 
     def reach(
