@@ -101,6 +101,7 @@ def test_published_tables_of_water(deviation):
 # -- friction and fittings
 
 
+@pytest.mark.filterwarnings("ignore:overflow:RuntimeWarning")
 @pytest.mark.parametrize("rel", [0.0, 5.7e-5, 1e-4, 1e-3, 5e-3])
 def test_friction_follows_fluids(rel, deviation):
     for re in np.logspace(2, 6, 60):

@@ -22,6 +22,7 @@ from loopwright.engineering.drawn import Drawn, drawn
 from loopwright.engineering.drawn_parts import Charge, Heat, Side
 from loopwright.engineering.fluid import WATER, Fluid
 from loopwright.engineering.net import Net
+from loopwright.engineering.network import State
 from loopwright.engineering.outcomes import Answer, Ending
 from loopwright.engineering.plates import Arriving, exchanged, plates_on
 from loopwright.engineering.steady import STILL_KG_S, from_kick, settle, steady
@@ -261,10 +262,13 @@ def _loop(net: Net, answer: Answer, first: str) -> list[tuple[str, int]] | None:
 # what a change would give
 
 
-def once_running(built: Drawn, part: str) -> tuple[Ending, Through]:
-    """Where a network ends once it runs (no test of stability, no start from rest), and what passes a part."""
+def once_running(built: Drawn, part: str, start: State | None = None) -> tuple[Ending, Through]:
+    """Where a network ends once it runs (no test of stability, no start from rest), and what passes a part.
+
+    `start`: a state of the same network running with other figures, which is nearer than a start from nothing.
+    """
     A = arrays(built.net)
-    ending = settle(A, from_kick(A), "kick", look=False)
+    ending = settle(A, from_kick(A) if start is None else start, "kick", look=False)
     row = next(i for i, b in enumerate(built.net.branches) if b.name == built.at_cell[part].branch)
     return ending, _through(built, ending, part, float(ending.state.m[row]))
 
@@ -307,8 +311,13 @@ def most_heat_W(built: Drawn, part: str, limit_C: float = 95.0, ceiling_W: float
     `ceiling_W` itself if even that passes; nil if it is too hot with next to none.
     """
 
+    running: State | None = None
+
     def over(watts: float) -> float:
-        ending, through = once_running(with_power(built, part, watts), part)
+        nonlocal running
+        ending, through = once_running(with_power(built, part, watts), part, running)
+        if ending.kind == "steady" and not ending.boils:
+            running = ending.state
         hottest = through.outlet_C - limit_C
         return max(hottest, 10.0) if ending.boils else hottest
 
