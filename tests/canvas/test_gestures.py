@@ -10,7 +10,9 @@ from scripts import ScriptHost, click, drag, event, key
 
 from barn import CATALOGUE
 from loopwright.canvas.tools.base import Event, Hit
+from loopwright.canvas.tools.place import PlaceTool
 from loopwright.canvas.tools.select import SelectTool
+from loopwright.sheet import edits
 from loopwright.sheet.geometry import polyline
 from loopwright.sheet.ports import ports_of
 
@@ -162,3 +164,19 @@ def test_a_frame_then_a_group_moves_whole(host):
     assert moved == pytest.approx(host.sheet.parts["bedroom"].x_m - before.parts["bedroom"].x_m) and moved > 0.3
     click(tool, (0.2, 1.5))
     assert host.chosen == frozenset()
+
+
+def test_a_new_part_comes_into_line_with_what_stands_there(host):
+    """A radiator's ports are at the heights of its neighbour's, which are on no snap."""
+    neighbour = host.sheet.parts["hall"]
+    raised = edits.move(host.sheet, {"hall"}, 0.0, 0.017, CATALOGUE)
+    host.sheet = raised
+    height = raised.parts["hall"].height_m
+    tool = PlaceTool(host)
+    tool.take("radiator")
+    at = (neighbour.x_m + 2.0, height + 0.004)
+    tool.feed(event(host, "move", at))
+    assert host.overlay.ghosts[0].height_m == pytest.approx(height) and host.overlay.lines
+    click(tool, at)
+    new = next(p for i, p in host.sheet.parts.items() if i not in raised.parts)
+    assert new.height_m == pytest.approx(height)

@@ -8,9 +8,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from loopwright.canvas.tools.base import Edit, Event, Overlay, Tool
+from loopwright.canvas.tools.base import Edit, Event, Line, Overlay, Tool
+from loopwright.canvas.tools.drags import GUIDE_MM
 from loopwright.errors import LoopwrightError
 from loopwright.sheet import edits
+from loopwright.sheet.guides import Guides
 from loopwright.sheet.values import Coil, Part, Point, PropValue, Sheet, Tapping
 
 
@@ -52,8 +54,8 @@ class PlaceTool(Tool):
         return Part(
             id=edits.new_id(self.host.sheet, kind),
             kind=self.kind,
-            x_m=round(at[0], 3),
-            height_m=round(at[1], 3),
+            x_m=round(at[0], 6),
+            height_m=round(at[1], 6),
             turn=turn,
             mirror=self.mirror,
             props=dict(self.props),
@@ -79,11 +81,25 @@ class PlaceTool(Tool):
                 self.host.say(bad.sentence)
         else:
             self.host.say(f"Click places the {kind.name.lower()}. Shift keeps the tool, Esc puts it back.")
-        part = self.part(self._spot(event))
-        self.host.show(Overlay(ghosts=(part,), words=f"height {part.height_m:.2f} m", words_at=event.at))
+        spot, lines = self._spot(event)
+        part = self.part(spot)
+        words = f"height {part.height_m:.2f} m"
+        self.host.show(Overlay(lines, ghosts=(part,), words=words, words_at=event.at))
 
-    def _spot(self, event: Event) -> Point:
-        return self.host.snap(event.at, event.free)
+    def _spot(self, event: Event) -> tuple[Point, tuple[Line, ...]]:
+        """Where the part would stand: on the snap, or in line with what is nearer than that; and the lines to show."""
+        at = self.host.snap(event.at, event.free)
+        if event.free:
+            return at, ()
+        part = self.part(at)
+        sheet = edits.place(self.host.sheet, part)
+        guides = Guides(sheet, {part.id}, part.id, self.host.catalogue)
+        off = event.at[0] - at[0], event.at[1] - at[1]
+        found = guides.snap(*off, self.host.reach_m, (abs(off[0]), abs(off[1])))
+        by = found.dx or 0.0, found.dz or 0.0
+        near = guides.snap(*by, 1e-4).lines
+        lines = tuple(Line(pair, "accent", True, GUIDE_MM) for pair in near if pair[0] != pair[1])
+        return (round(at[0] + by[0], 6), round(at[1] + by[1], 6)), lines
 
     def _insert(self, event: Event) -> Edit | None:
         hit = event.hit
@@ -101,7 +117,7 @@ class PlaceTool(Tool):
             return
         kind = self.host.catalogue[self.kind]
         insert = self._insert(event)
-        part = self.part(self._spot(event))
+        part = self.part(self._spot(event)[0])
 
         def place(sheet: Sheet) -> Sheet:
             return edits.place(sheet, part)
