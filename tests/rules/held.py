@@ -37,9 +37,11 @@ class Recorder:
         self.sound: dict[str, set[str]] = {}
 
     def watch(self) -> None:
-        """Puts an ear to every registered rule."""
-        for slug, rule in registry.all_rules(computed=True).items():
+        """Puts an ear to every registered rule, as the graph alone answers it."""
+        registry.all_rules()  # registers them
+        for slug, rule in list(registry._RULES.items()):
             registry._RULES[slug] = msgspec.structs.replace(rule, check=self._heard(slug, rule.check))
+        registry._SHARPENED.clear()
 
     def _heard(self, slug: str, check: registry.Check) -> registry.Check:
         def listening(case: Case) -> Iterator[Said]:
