@@ -12,7 +12,7 @@ from test_story import shown
 from loopwright.sheet import edits
 from loopwright.sheet.dimensions import measured_m
 from loopwright.sheet.values import ControlLink, Dimension, Foot, Note, Part
-from loopwright.window.actions import COMMANDS
+from loopwright.window.actions import COMMANDS, keys_html
 
 CTRL, SHIFT = Qt.KeyboardModifier.ControlModifier, Qt.KeyboardModifier.ShiftModifier
 
@@ -232,3 +232,8 @@ def test_what_is_chosen_is_said_to_a_screen_reader(drawn, hand):
     hand.key(Qt.Key.Key_A, CTRL)
     hand.key(Qt.Key.Key_D, CTRL)
     assert len(doc.sheet.notes) == 2 and len(doc.sheet.dimensions) == 2 and len(doc.sheet.links) == 2
+
+
+def test_the_page_of_keys_tells_the_gestures_too():
+    page = keys_html()
+    assert "Ctrl D" in page and "Alt drag" in page and "=2.6" in page

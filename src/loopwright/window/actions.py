@@ -146,6 +146,22 @@ COMMANDS: tuple[Command, ...] = (
     Command("cautions", "Cautions", (), "Help"),
     Command("about", "About loopwright", (), "Help", gap=True),
 )
+GESTURES: tuple[tuple[str, str], ...] = (
+    ("Choose; add to the choice", "click; Shift click"),
+    ("Choose the whole circuit", "click a chosen pipe again, or Ctrl click"),
+    ("Choose by a frame", "drag rightward: wholly inside; leftward: touched"),
+    ("Move; without snap and guides; keep straight", "drag; Ctrl drag; Shift drag"),
+    ("Move a copy", "Alt drag a part"),
+    ("Move a run of a pipe; pull a piece of it out", "drag it; Alt drag it"),
+    ("Move a corner", "choose the pipe, drag the corner"),
+    ("Move by 0.05, 0.5 or 0.01 m", "arrows; Shift arrows; Ctrl arrows"),
+    ("Walk along the water", "Alt arrows"),
+    ("Length or height of a run while a pipe is drawn", "type 1.2 or =2.6, then Enter"),
+    ("End a pipe on a vessel's shell with a new tapping", "click the shell"),
+    ("Move, add or remove a floor", "drag its mark on the ruler; right click the ruler"),
+    ("Second sensor of a control link", "Shift click it"),
+)
+"""What the pointer and plain keys do on the sheet, for the page of keys."""
 MENUS = ("File", "Edit", "View", "Sheet", "Check", "Run", "Lessons", "Help")
 
 
@@ -228,4 +244,6 @@ def keys_html() -> str:
             if command.menu.partition("/")[0] == menu and command.keys:
                 keys = " or ".join(k.replace("+", " ") if len(k) > 1 else k for k in command.keys)
                 rows.append(f"<tr><td>{command.label}&nbsp;&nbsp;&nbsp;&nbsp;</td><td>{keys}</td></tr>")
+    rows.append("<tr><td colspan=2><br><b>On the sheet</b></td></tr>")
+    rows += [f"<tr><td>{does}&nbsp;&nbsp;&nbsp;&nbsp;</td><td>{how}</td></tr>" for does, how in GESTURES]
     return f"<table cellspacing=2>{''.join(rows)}</table>"
