@@ -18,6 +18,7 @@ from __future__ import annotations
 import importlib
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from PySide6.QtCore import QObject, QTimer, Signal
@@ -185,12 +186,12 @@ class Desk(QObject):
 
     def show_finding(self, number: int) -> None:
         """Choose a finding by its number."""
-        self._window.choose_finding(number)
+        self._window.answers.choose_finding(number)
 
     def sift(self, sieve: Sieve | None) -> None:
         """Show only what a sieve leaves of the findings, from now on."""
         self.sieve = sieve
-        self._window.show_survey()
+        self._window.answers.show_survey()
 
     def show_marks(self, marks: Iterable[Flag]) -> None:
         """A learner's own flags on the sheet."""
@@ -214,6 +215,10 @@ class Desk(QObject):
         place = self._window.filing.begin_with(sheet)
         window = place.parent() if place is not None else None
         return window.desk if window is not None else None  # type: ignore[attr-defined]
+
+    def open_file(self, path: Path) -> bool:
+        """Open a sheet's file in a tab of its own."""
+        return self._window.filing.open(path)
 
     def hold(self, held: bool) -> None:
         """Keep this tab for what it holds, though its sheet may be empty."""
@@ -350,7 +355,7 @@ class Places:
         elif place.where == "lower":
             self._put_view("draw")
             self.close(self._front.get("right", name))
-            self._window.close_why()
+            self._window.answers.close_why()
             if self._window.right.isHidden():
                 self._window.set_sides(True)
             self._window.beneath.reveal(widget)

@@ -27,11 +27,14 @@ from loopwright.window.desk import Desk
 from loopwright.window.example_pictures import PageBrowser
 from loopwright.window.help_pages import HOME, Entry, HelpPages
 from loopwright.window.icons import icon, symbol_icon
+from loopwright.window.lesson.words import with_words
 from loopwright.window.pages import page_of_link, sheet_of_page
 from loopwright.window.quantities import Units
 from loopwright.window.theme import Theme
 
 PAGE = Qt.ItemDataRole.UserRole + 1
+PLAIN = ("glossary", "keys", "sources", "about")
+"""Pages whose trade words are not explained under the pointer."""
 SYMBOL_PX = 64
 LEAST_PX, USUAL_PX, MOST_PX = 11, 14, 24
 
@@ -275,7 +278,7 @@ class HelpWindow(QWidget):
         except LoopwrightError as bad:
             html = f'<p class="title">No such page</p><p>{escape(bad.sentence)}</p>'
         self.text.document().setDefaultStyleSheet(sheet_of_page(self._desk.look, self._size))
-        self.text.setHtml(html)
+        self.text.setHtml(html if self.page in PLAIN else with_words(html))
         self.where.setText(self.pages.title(self.page))
         self.back_button.setEnabled(self._at > 0)
         self.forward_button.setEnabled(self._at + 1 < len(self._been))

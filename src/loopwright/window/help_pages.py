@@ -86,6 +86,7 @@ class HelpPages:
                 tuple(Entry(computations.page(n).title, f"computation/{n}") for n in computations.names()),
             ),
             Entry("Kinds of part", "kinds", groups),
+            Entry("Glossary", "glossary"),
             Entry("Keys", "keys"),
             Entry("Sources", "sources"),
             Entry("Cautions", "cautions"),
@@ -151,6 +152,7 @@ class HelpPages:
             "computation": self._computation,
             "kinds": self._kinds,
             "kind": self._kind,
+            "glossary": self._glossary,
             "keys": lambda _: _titled("Keys", keys_html()),
             "sources": self._sources,
             "cautions": self._cautions,
@@ -276,6 +278,21 @@ class HelpPages:
             )
         return _titled("Sources", "".join(out))
 
+    def _glossary(self, _rest: str) -> str:
+        """Every word of the trade, with its other names and where to read on."""
+        from loopwright.lessons.glossary import terms
+        from loopwright.rules.registry import page
+
+        out = ["<p>Words of the trade. Rest the pointer on one of them anywhere in the Help, and it is explained.</p>"]
+        for term in terms():
+            links = [_link(f"kind/{k}", self._catalogue[k].name) for k in term.kinds if k in self._catalogue]
+            links += [_link(f"rule/{term.page}", page(term.page).title)] if term.page else []
+            name = f"{term.name[:1].upper()}{term.name[1:]}"
+            also = f' <span class="faint">also {escape(", ".join(term.words[1:]))}</span>' if term.words[1:] else ""
+            more = f"<br>{', '.join(links)}" if links else ""
+            out.append(f'<p><a name="{escape(term.name)}"></a><b>{escape(name)}</b>{also}<br>{escape(term.says)}{more}</p>')
+        return _titled("Glossary", "".join(out))
+
     def _cautions(self, _rest: str) -> str:
         heading, lines = cautions()
         return _titled(heading, "".join(f"<p>{escape(line)}</p>" for line in lines))
@@ -293,6 +310,7 @@ class HelpPages:
     def _texts(self) -> dict[str, tuple[str, str]]:
         """Title and words of every page, in small letters."""
         from loopwright.engineering import pages as computations
+        from loopwright.lessons.glossary import terms
         from loopwright.rules.registry import page
 
         out: dict[str, tuple[str, str]] = {}
@@ -308,6 +326,8 @@ class HelpPages:
                     text = rest
             elif sort == "computation":
                 text = computations.page(rest).text
+            elif sort == "glossary":
+                text = " ".join(f"{' '.join(term.words)} {term.says}" for term in terms())
             elif sort == "kind":
                 kind = self._catalogue[rest]
                 text = " ".join((kind.help, *kind.synonyms, *(f"{p.label} {p.help}" for p in kind.props)))

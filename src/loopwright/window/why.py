@@ -17,6 +17,7 @@ from loopwright.rules.findings import Finding
 from loopwright.window.badges import badge_pixmap
 from loopwright.window.example_pictures import PageBrowser, with_examples
 from loopwright.window.icons import icon
+from loopwright.window.lesson.words import with_words
 from loopwright.window.pages import markdown_html, page_of_link, sheet_of_page
 from loopwright.window.theme import Theme
 
@@ -150,7 +151,7 @@ class WhyPage(QWidget):
         self.text.document().setDefaultStyleSheet(sheet_of_page(self._look))
         extra = "" if "Source:" in body and not (finding and finding.sources) else sources_html(keys)
         more = f'<p><a href="help:rule/{escape(slug)}">This rule in the Help</a></p>'
-        self.text.setHtml(body + extra + more)
+        self.text.setHtml(with_words(body) + extra + more)
 
     def _follow(self, url: QUrl) -> None:
         if url.toString() == SHOW:

@@ -9,7 +9,7 @@ import random
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QIcon, QKeyEvent
+from PySide6.QtGui import QIcon, QKeyEvent, QPixmap
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QListWidgetItem, QPushButton, QVBoxLayout, QWidget
 
 from loopwright.window.badges import badge_pixmap
@@ -113,8 +113,8 @@ class ArrangePage(QWidget):
         if not stage:
             keys = chance.sample(keys, min(FEW, len(keys)))
         chance.shuffle(keys)
-        self.put(keys)
         self.judged, self.faults = False, ()
+        self.put(keys)
         self.said.hide()
 
     def put(self, keys: list[str]) -> None:
@@ -132,6 +132,7 @@ class ArrangePage(QWidget):
             )
             self.list.addItem(item)
         self.list.blockSignals(False)
+        self.refresh()
 
     def keys(self) -> list[str]:
         """The jobs in the order in which they lie."""
@@ -175,9 +176,12 @@ class ArrangePage(QWidget):
         """Mark the two jobs of the first broken precedence."""
         look = self._desk.look
         first = self.faults[0] if self.faults else None
+        empty = QPixmap(16, 16)
+        empty.fill(Qt.GlobalColor.transparent)
+        blank = QIcon(empty)
         for number in range(self.list.count()):
             item = self.list.item(number)
-            key, picture = item.data(KEY), QIcon()
+            key, picture = item.data(KEY), blank
             if first is not None and key == first.after:
                 picture = QIcon(badge_pixmap("fault", "!", look, size=8.0))
             elif first is not None and key == first.before:

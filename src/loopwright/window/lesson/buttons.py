@@ -34,6 +34,7 @@ class Buttons(QWidget):
         self.check.setShortcut("Ctrl+Return")
         self.hint = QPushButton("Hint", self)
         self.next = QPushButton("Next lesson", self)
+        self.next.setProperty("primary", True)
         self.again = QPushButton("Start again", self)
         self.again.setToolTip("Put the starting sheet back; it can be undone")
         self.live = QCheckBox("Judge while I draw", self)
@@ -56,7 +57,4 @@ class Buttons(QWidget):
         self.hint.setEnabled(left > 0)
         cost = (5, 10, 15)[min(attempt.hints_taken, 2)]
         self.hint.setToolTip(f"{left} left; the next costs {cost} points" if left else "Every hint is taken")
-        self.next.setVisible(has_next)
-        self.next.setProperty("primary", attempt.passed)
-        self.next.style().unpolish(self.next)
-        self.next.style().polish(self.next)
+        self.next.setVisible(has_next and attempt.passed)

@@ -44,7 +44,7 @@ class JobList(QListWidget):
         super().__init__(parent)
         self.setObjectName("jobs")
         self.setWordWrap(True)
-        self.setSpacing(1)
+        self.setSpacing(2)
         self.setResizeMode(QListWidget.ResizeMode.Adjust)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setVerticalScrollMode(QListWidget.ScrollMode.ScrollPerPixel)

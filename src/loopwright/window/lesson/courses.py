@@ -218,7 +218,7 @@ class CoursesView(QWidget):
     def _item(self, top: QTreeWidgetItem, lesson: Lesson, due: set[str]) -> QTreeWidgetItem:
         standing = self._progress.of(lesson.id)
         words = self._stands(standing, lesson.id in due)
-        best = str(standing.best) if standing.checks else ""
+        best = str(standing.best) if standing.best else ""
         short = f"{lesson.id}  " if len(lesson.id) < 8 else ""
         item = QTreeWidgetItem(top, [f"{short}{lesson.title}", f"{lesson.minutes} min", words, best])
         item.setData(0, LESSON, lesson)

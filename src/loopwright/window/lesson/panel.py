@@ -346,7 +346,7 @@ class LessonPanel(QWidget):
         """Scroll to something once it has its place."""
         from PySide6.QtCore import QTimer
 
-        QTimer.singleShot(0, widget, lambda: self.area.verticalScrollBar().setValue(max(0, widget.y() - 6)))
+        QTimer.singleShot(60, widget, lambda: self.area.verticalScrollBar().setValue(max(0, widget.y() - 6)))
 
     def _layers(self, at: int) -> None:
         """The layers of the moment, on the sheet as well."""

@@ -14,6 +14,7 @@ from PySide6.QtWidgets import (
     QLineEdit,
     QListWidget,
     QListWidgetItem,
+    QPushButton,
     QVBoxLayout,
 )
 
@@ -65,8 +66,9 @@ class ReasonDialog(QDialog):
         self.said.setWordWrap(True)
         column.addWidget(self.said)
         buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Cancel, self)
-        self.ok = buttons.addButton("Mark", QDialogButtonBox.ButtonRole.AcceptRole)
+        self.ok = QPushButton("Mark", self)
         self.ok.setProperty("primary", True)
+        buttons.addButton(self.ok, QDialogButtonBox.ButtonRole.AcceptRole)
         buttons.accepted.connect(self.accept)
         buttons.rejected.connect(self.reject)
         column.addWidget(buttons)

@@ -53,11 +53,12 @@ def with_words(html: str, *, link: bool = False) -> str:
             if found.term.name in seen:
                 continue
             seen.add(found.term.name)
-            word, says = escape(text[found.start : found.end]), escape(said_of(found.term.name), quote=True)
+            word = escape(text[found.start : found.end])
             out.append(escape(text[at : found.start], quote=False))
             if link:
                 out.append(f'<a class="word" href="word:{quote(found.term.name)}">{word}</a>')
             else:
+                says = escape(_wrapped(said_of(found.term.name)), quote=True)
                 out.append(f'<span class="word" title="{says}">{word}</span>')
             at = found.end
         out.append(escape(text[at:], quote=False))
@@ -101,6 +102,7 @@ class Words(QLabel):
         body = with_words(text if html else escape(text, quote=False), link=True)
         ink = look["ink3" if self.objectName() == "hint" else "ink2" if self.objectName() == "lesson-follows" else "ink"]
         style = f'style="color: {ink}; text-decoration: {"underline" if lit else "none"};"'
+        body = body.replace("<b>", '<span style="font-weight: 600;">').replace("</b>", "</span>")
         self.setText(body.replace('class="word"', style))
         self.setAccessibleName(re.sub(r"<[^>]*>", "", unescape(text)) if html else text)
 
@@ -155,7 +157,7 @@ def _allowed(allowed: Allowed, sheet: Sheet, catalogue: Catalogue) -> Iterator[s
     if allowed.place:
         every = "*" in allowed.place
         kinds = (catalogue[k].name.lower() for k in allowed.place if k != "*" and k in catalogue)
-        yield f"You may add {'any part' if every else ', '.join(kinds)}."
+        yield f"Add: {'any part' if every else ', '.join(kinds)}."
     if allowed.move:
         yield f"Move: {names(allowed.move)}."
     if allowed.remove:
