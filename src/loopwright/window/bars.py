@@ -98,7 +98,8 @@ class ToolRow(QWidget):
         """Tools while the sheet is in front; they make no sense over any other view."""
         buttons, lent = self.views.buttons(), list(self._lent.values())
         for k in range(self._row.count()):
-            widget = self._row.itemAt(k).widget()
+            item = self._row.itemAt(k)
+            widget = item.widget() if item is not None else None
             if widget is not None and widget not in buttons:
                 widget.setVisible(widget is self._lent.get(view) if widget in lent else view == "draw")
 

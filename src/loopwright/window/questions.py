@@ -41,9 +41,11 @@ def ask_save(parent: QWidget | None, name: str) -> Choice:
     return Choice.SAVE if pressed is save else Choice.DROP if pressed is drop else Choice.CANCEL
 
 
-def ask_open_path(parent: QWidget | None, folder: Path) -> Path | None:
-    """Which drawing to open?"""
-    name, _ = QFileDialog.getOpenFileName(parent, "Open a sheet", str(folder), _FILTER)
+def ask_open_path(
+    parent: QWidget | None, folder: Path, words: str = "Open a sheet", pattern: str = _FILTER
+) -> Path | None:
+    """Which drawing, or other file, to open?"""
+    name, _ = QFileDialog.getOpenFileName(parent, words, str(folder), pattern)
     return Path(name) if name else None
 
 

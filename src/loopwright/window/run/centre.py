@@ -148,7 +148,7 @@ class Centre(QStackedWidget):
             self._row.addWidget(chart, 1)
         for k, chart in enumerate(self.charts):
             chart.setVisible(k < len(self._readings))
-        self._host.layout().activate()
+        self._row.activate()
         ends = max(r.end_s for _, r in self._readings)
         for chart, (words, reading), store in zip(self.charts, self._readings, self._stores):
             chart.show_reading(reading, store, words, ends)

@@ -229,13 +229,9 @@ class Choices(QWidget):
 
     def _say_valves(self) -> None:
         names = [called(self._sheet.parts[v], self._catalogue) for v in sorted(self._shut) if v in self._sheet.parts]
-        words = (
-            "No valve shut"
-            if not names
-            else f"{names[0].split(',')[0]} shut"
-            if len(names) == 1
-            else f"{len(names)} valves shut"
-        )
+        words = f"{len(names)} valves shut" if names else "No valve shut"
+        if len(names) == 1:
+            words = f"{names[0].split(',')[0]} shut"
         short = self.valves.fontMetrics().elidedText(words, Qt.TextElideMode.ElideRight, 130)
         self.valves.setText(short)
         self.valves.setAccessibleName(f"Valves left shut: {', '.join(names) or 'none'}")

@@ -30,7 +30,7 @@ class Exports(QObject):
     def __init__(self, desk: Desk, view: RunView) -> None:
         super().__init__(view)
         self._desk, self._view = desk, view
-        self._frames: Iterator[float] | None = None
+        self._frames: Iterator[tuple[int, float]] | None = None
         self._folder = Path()
         self._count = 0
         self._next = QTimer(self)
@@ -126,7 +126,7 @@ class Exports(QObject):
         step, end = FRAME_S.get(reading.run.kind, 60.0), reading.end_s
         count = int(end // step) + 1
         self._folder, self._count = folder, count
-        self._frames = iter([(k + 1, k * step) for k in range(count)])  # type: ignore[arg-type]
+        self._frames = iter([(k + 1, k * step) for k in range(count)])
         self._next.start()
 
     @property
@@ -144,7 +144,7 @@ class Exports(QObject):
             if now is None:
                 self._desk.say(f"{self._count} pictures saved in {self._folder}.")
             return
-        number, time_s = now  # type: ignore[misc]
+        number, time_s = now
         self._view.player.go(time_s)
         try:
             write_bytes(self._folder / f"run-{number:04d}.png", png_bytes(self._view.picture()))

@@ -6,6 +6,7 @@ Owns its own scene, so that nothing on the drawing's own changes. Refuses to kno
 from __future__ import annotations
 
 from collections.abc import Mapping
+from itertools import pairwise
 from math import hypot
 
 from PySide6.QtCore import QPointF, QRectF, Qt
@@ -78,10 +79,10 @@ class WarmLayer(Layer):
     def _marks(self, painter: QPainter, points: tuple[Point, ...], creep_px: float, way: float) -> None:
         px = self.look.px
         apart, size = MARK_APART_PX * px, MARK_PX * px
-        run = sum(hypot(b[0] - a[0], b[1] - a[1]) for a, b in zip(points, points[1:]))
+        run = sum(hypot(b[0] - a[0], b[1] - a[1]) for a, b in pairwise(points))
         at = creep_px * px if run > apart else run / 2.0
         done = 0.0
-        for (x0, y0), (x1, y1) in zip(points, points[1:]):
+        for (x0, y0), (x1, y1) in pairwise(points):
             long = hypot(x1 - x0, y1 - y0)
             while long > 0.0 and at < done + long:
                 share = (at - done) / long
@@ -188,7 +189,7 @@ class SheetPlay(QWidget):
         moving = reading.moving_at(time_s)
         self.scene.show_layers({s: [float(v) for v in reading.layers_at(s, time_s)] for s in reading.stores})
         self.warm.show_now(reading.pipes_at(time_s), moving)
-        self.figures.show_now(reading.parts_at(time_s))
+        self.figures.show_now(reading.warm_parts_at(time_s))
 
     def creep(self) -> None:
         """One frame on while it plays."""

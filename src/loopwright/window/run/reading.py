@@ -266,6 +266,12 @@ class Reading:
         """Temperature of the water in each part at a time, degC."""
         return {part: self.at(v, time_s) for part, v in self.run.parts.items() if part in self.sheet.parts}
 
+    def warm_parts_at(self, time_s: float) -> dict[str, float]:
+        """The same without taps that nobody has open."""
+        found = self.parts_at(time_s)
+        idle = [p for p in found if self.tagged(p, "outlet") and abs(self.at(self.run.powers[p], time_s)) < CERTAIN_W]
+        return {part: celsius for part, celsius in found.items() if part not in idle}
+
     def kwh_above(self, store: str, time_s: float, base_c: float) -> float:
         """Heat of a store's water above a temperature, kWh."""
         return self._kwh(store, time_s, lambda t: np.maximum(t - base_c, 0.0))

@@ -104,8 +104,8 @@ def _found(reading: Reading, told: set[str]) -> list[Moment]:
                 at = float(run.times_s[lit[-1] + 1])
                 out.append(Moment(at, "out", f"{reading.name(part)} gives no more heat"))
     for store, table in run.layers.items():
-        top = f"Top of {_the(reading.name(store))}"
-        out.append(Moment(reading.end_s, "end", f"{top} {'still ' if run.kind != 'day' else ''}{table[-1, -1]:.0f} °C"))
+        said = f"Top of {_the(reading.name(store))}"
+        out.append(Moment(reading.end_s, "end", f"{said} {'still ' if run.kind != 'day' else ''}{table[-1, -1]:.0f} °C"))
     return out
 
 

@@ -6,7 +6,6 @@ Owns the run that is shown, the one beside it, and the work under way. Refuses t
 from __future__ import annotations
 
 from pathlib import Path
-from time import monotonic
 from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QPoint, Qt, QTimer
@@ -23,17 +22,15 @@ from loopwright.window.run.export import Exports
 from loopwright.window.run.outcome import Outcome
 from loopwright.window.run.player import Player
 from loopwright.window.run.reading import Reading
+from loopwright.window.run.runner import Runner
 from loopwright.window.run.store_panel import StorePanel
-from loopwright.window.run.wish import Wish, carry_out, progress_words
 
 if TYPE_CHECKING:
     from loopwright.engineering.runs.day import Day
     from loopwright.engineering.runs.result import Run
     from loopwright.sheet.values import Sheet
-    from loopwright.window.jobs import Task
     from loopwright.window.run.schedule import DayEditor
 
-BAR_MS, WORDS_MS = 400, 2000
 NARROW_PX = 1340
 SIDES_PX = {False: (300, 322), True: (252, 286)}
 """Widths of both sides, in a wide window and a narrow one."""
@@ -49,10 +46,7 @@ class RunView(QWidget):
         self.reading: Reading | None = None
         self.other: Reading | None = None
         self._other_words = ""
-        self._task: Task | None = None
-        self._stop = False
-        self._began = 0.0
-        self._wish = Wish()
+        self.runner = Runner(desk, self)
         self._held: tuple[Reading, str] | None = None
         self._editor: DayEditor | None = None
         look = desk.look
@@ -79,14 +73,6 @@ class RunView(QWidget):
         self._veil.hide()
         for widget in (self.bar, self.stale):
             widget.hide()
-        self._bar_due, self._words_due = QTimer(self), QTimer(self)
-        for timer, ms, slot in (
-            (self._bar_due, BAR_MS, self.bar.show),
-            (self._words_due, WORDS_MS, self._say_progress),
-        ):
-            timer.setSingleShot(True)
-            timer.setInterval(ms)
-            timer.timeout.connect(slot)
         self._show_sides(False)
         self._sheet_changed(desk.sheet)
 
@@ -101,7 +87,7 @@ class RunView(QWidget):
         row.setContentsMargins(0, 0, 0, 0)
         row.setSpacing(0)
         self._left, self._right = QWidget(self._body), QWidget(self._body)
-        for side, name in ((self._left, "left-side"), (self._right, "right-side")):
+        for side, name in ((self._left, "run-left"), (self._right, "run-right")):
             side.setObjectName(name)
             side.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
         left = QVBoxLayout(self._left)
@@ -140,6 +126,15 @@ class RunView(QWidget):
 
     def _join(self) -> None:
         desk = self._desk
+        for signal, slot in (
+            (self.runner.began, self._began),
+            (self.runner.over, self._over),
+            (self.runner.moved, self._moved),
+            (self.runner.told, self.choices.say),
+            (self.runner.ran, self._ran),
+            (self.runner.failed, self._failed),
+        ):
+            signal.connect(slot)
         self.choices.run_wanted.connect(self.run)
         self.choices.stop_wanted.connect(self.stop)
         self.choices.edit_wanted.connect(self.edit_day)
@@ -180,7 +175,7 @@ class RunView(QWidget):
 
     def _close_down(self) -> None:
         self.player.stop()
-        self._stop = True
+        self.runner.stop()
         self.centre.close_down()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
@@ -218,91 +213,41 @@ class RunView(QWidget):
 
     def run(self) -> None:
         """Run what is chosen, in place of what is under way."""
-        self._other_words, self.other = "", None
-        if self._held is not None:
-            self.other, self._other_words = self._held
-        self._run(self.choices.wish(), self._desk.sheet)
-
-    def _run(self, wish: Wish, sheet: Sheet, beside: tuple[Sheet, str] | None = None) -> None:
-        """Run on a sheet, and on another `beside` it with its name."""
-        self._give_up()
-        catalogue, self._wish = self._desk.catalogue, wish
-        self._began, self._stop = monotonic(), False
-        parts = 2.0 if beside is not None else 1.0
-
-        def work(task: Task) -> list[Run]:
-            import pyqtgraph  # noqa: F401  (slow to load, and this is the thread that may wait)
-
-            def stopped() -> bool:
-                return self._stop or task.cancelled()
-
-            sheets = [sheet] if beside is None else [beside[0], sheet]
-            found: list[Run] = []
-            for k, one in enumerate(sheets):
-                found.append(
-                    carry_out(
-                        wish.on(one), one, catalogue, lambda part, k=k: task.progress((k + part) / parts), stopped
-                    )
-                )
-            return found
-
-        def done(found: list[Run]) -> None:
-            self._over()
-            if beside is not None:
-                self.other, self._other_words = Reading(found[0], beside[0], catalogue), beside[1]
-            self._show(Reading(found[-1], sheet, catalogue))
-            took = monotonic() - self._began
-            self._desk.say(
-                f"{wish.words}: run in {took:.1f} s." if found[-1].complete else "Stopped; what is done is kept."
-            )
-
-        self.choices.show_busy(True)
-        self.bar.setValue(0)
-        self._bar_due.start()
-        self._words_due.start()
-        self._task = self._desk.work(work, done, self._failed)
-        if not self._task.over:
-            self._task.moved.connect(self._moved)
+        self.other, self._other_words = self._held if self._held is not None else (None, "")
+        self.runner.start(self.choices.wish(), (self._desk.sheet,))
 
     def stop(self) -> None:
         """Stop the run under way, and keep what is done so far."""
-        self._stop = True
+        self.runner.stop()
 
-    @property
-    def busy(self) -> bool:
-        """Whether a run is under way."""
-        return self._task is not None
-
-    def _give_up(self) -> None:
-        if self._task is not None:
-            self._task.cancel()
-            self._over()
+    def _began(self) -> None:
+        self.choices.show_busy(True)
+        self.bar.setValue(0)
 
     def _over(self) -> None:
-        self._task = None
-        for timer in (self._bar_due, self._words_due):
-            timer.stop()
         self.bar.hide()
         self.choices.show_busy(False)
 
     def _moved(self, part: float) -> None:
-        if self._task is not None:
-            self.bar.setValue(round(1000 * part))
-            if not self._words_due.isActive():
-                self._say_progress(part)
+        self.bar.show()
+        self.bar.setValue(round(1000 * part))
 
-    def _say_progress(self, part: float | None = None) -> None:
-        if self._task is not None:
-            share = self.bar.value() / 1000.0 if part is None else part
-            self.choices.say(progress_words(self._wish, share, monotonic() - self._began))
+    def _ran(self, runs: list[Run], sheets: tuple[Sheet, ...]) -> None:
+        if len(runs) > 1:
+            self.other = Reading(runs[0], sheets[0], self._desk.catalogue)
+        self._show(Reading(runs[-1], sheets[-1], self._desk.catalogue))
+        wish, took = self.runner.wish, self.runner.took_s
+        whole = all(r.complete for r in runs)
+        self._desk.say(f"{wish.words}: run in {took:.1f} s." if whole else "Stopped; what is done is kept.")
 
-    def _failed(self, bad: LoopwrightError) -> None:
-        self._over()
+    def _failed(self, sentence: str) -> None:
         self.reading = self.other = None
         self._show_sides_of(False)
         self.player.show_run("day", 0.0, [])
-        self.centre.say("This cannot be run", bad.sentence, "")
-        self._desk.say(bad.sentence)
+        self.centre.say("This cannot be run", sentence, "")
+        self.outcome.events.clear()
+        self._sheet_changed(self._desk.sheet)
+        self._desk.say(sentence)
 
     # ---- showing
 
@@ -315,7 +260,8 @@ class RunView(QWidget):
 
         self.reading = reading
         self.choices.ran()
-        readings, words = [("", reading)], ()
+        readings = [("", reading)]
+        words: tuple[str, ...] = ()
         if self.other is not None and self.other.run.kind == reading.run.kind:
             readings = [(f"First: {self._other_words}", self.other), ("Second: this sheet", reading)]
             words = compare(self.other.run, reading.run)
@@ -374,7 +320,7 @@ class RunView(QWidget):
     def compare(self, how: str) -> None:
         """`saved` or `file`: run two sheets; `hold`: keep this run beside the next; `alone`: one run again."""
         if how == "hold" and self.reading is not None:
-            self._held = (self.reading, f"{self._wish.words.lower()}, {self.reading.run.condition.words.lower()}")
+            self._held = (self.reading, f"{self.runner.wish.words.lower()}, {self.reading.run.condition.words.lower()}")
             self._desk.say("Kept. The next run of this sort is shown beside it.")
         elif how == "alone":
             self._held = self.other = None
@@ -396,7 +342,8 @@ class RunView(QWidget):
         except LoopwrightError as bad:
             self._desk.say(bad.sentence)
             return
-        self._run(self.choices.wish(), self._desk.sheet, (sheet, words))
+        self._held, self._other_words = None, words
+        self.runner.start(self.choices.wish(), (sheet, self._desk.sheet))
 
     def put_in_report(self) -> None:
         """Print this run in the report."""
