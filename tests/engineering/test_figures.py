@@ -159,7 +159,10 @@ def test_the_books_of_a_water_close(three_source):
     )
     assert given == pytest.approx(8.0, rel=1e-6)
     assert rooms + stores == pytest.approx(given, abs=1e-6)
-    emitters = [f.value for f in found if f.group == group and f.name.endswith(": heat given")]
+    heats = [f for f in found if f.group == group and f.name.endswith(": heat given")]
+    (stove,) = [f.value for f in heats if f.name.startswith("Stove")]
+    assert stove == pytest.approx(given, rel=1e-6)
+    emitters = [f.value for f in heats if f.page == "emitters"]
     assert sum(emitters) / 1000 == pytest.approx(rooms, rel=1e-4)
 
 

@@ -16,6 +16,8 @@ from loopwright.waterways.graph import Waterways
 from loopwright.waterways.views import Condition
 
 STILL = (store_figures, hot_water_figures, water_figures, relief_figures, balance_figures)
+DUST = 1e-9
+"""Less than this, in the unit of any figure, is the rounding of a difference."""
 
 
 def figures(ways: Waterways, condition: Condition | None = None, *, lossy: bool = False) -> tuple[Figure | Gap, ...]:
@@ -35,4 +37,5 @@ def _finished(found: Figure | Gap) -> Figure | Gap:
         return found
     inputs = tuple(msgspec.structs.replace(i, value=float(i.value)) for i in found.inputs)
     valid = found.valid or (page(found.page).validity if found.page else "")
-    return msgspec.structs.replace(found, value=float(found.value), inputs=inputs, valid=valid)
+    value = 0.0 if abs(found.value) < DUST else float(found.value)
+    return msgspec.structs.replace(found, value=value, inputs=inputs, valid=valid)

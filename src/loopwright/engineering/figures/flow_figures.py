@@ -46,6 +46,7 @@ def flow_figures(ways: Waterways, condition: Condition, lossy: bool = False) -> 
         yield outcome_figure(ways, group, got)
         if got.steady:
             yield from _books(ways, group, got)
+            yield from _sources(ways, group, got)
             yield from _valves(ways, group, got)
             yield from _emitters(ways, group, got)
             yield from _pipes(ways, group, got)
@@ -88,6 +89,35 @@ def _books(ways: Waterways, group: str, got: Circulation) -> Iterator[Figure]:
                 note="below nil: the store gives heat" if about is stores and watts < -0.5 else "",
                 topic="heat balance",
                 page="heat-balance",
+            )
+
+
+def _sources(ways: Waterways, group: str, got: Circulation) -> Iterator[Figure]:
+    """What passes each source and what it gives; a fire's loop has figures of its own beside these."""
+    for part, heat in got.drawn.heats.items():
+        if part not in got.drawn.at_cell:
+            continue
+        through, name = got.through(part), ways.name(part)
+        given = Input("held at", heat.held_C, "°C") if heat.held_C is not None else Input("heat", heat.watts, "W")
+        rows = (
+            ("Heat given", through.heat_W / 1000, "kW", "m (h_flow - h_return)"),
+            ("Flow", 3600 * through.flow_kg_s, "kg/h", "continuity and momentum"),
+            ("Flow temperature", through.outlet_C, "°C", "h(flow) = h(return) + Q / m"),
+            ("Return temperature", through.inlet_C, "°C", "mixing at every joint"),
+        )
+        for quantity, value, unit, equation in rows:
+            yield Figure(
+                group=group,
+                name=f"{name}: {quantity.lower()}",
+                about=(part,),
+                value=value,
+                unit=unit,
+                equation=equation,
+                inputs=(given,),
+                source=SOLVER,
+                topic="heat balance",
+                quantity=quantity,
+                page="flow-network",
             )
 
 
