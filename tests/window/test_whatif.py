@@ -55,7 +55,7 @@ def test_a_finding_plays_the_condition_in_which_it_tells(window, panel, qtbot):
     window.places.close("what_if")
     qtbot.waitUntil(lambda: window.survey is not None and bool(window.survey.findings))
     finding = next(f for f in window.survey.findings if f.condition == "V1 shut")
-    window.show_why(finding)
+    window.answers.show_why(finding)
     assert "It tells when" in window.why.text.toPlainText()
     window.why.text.anchorClicked.emit(QUrl("show:condition"))
     assert window.conditions.condition == Condition(shut=frozenset({"V1"}))
@@ -63,7 +63,7 @@ def test_a_finding_plays_the_condition_in_which_it_tells(window, panel, qtbot):
 
 def test_a_rule_page_shows_its_examples(window, panel, qtbot):
     qtbot.waitUntil(lambda: window.survey is not None and bool(window.survey.findings))
-    window.show_why(window.survey.findings[0])
+    window.answers.show_why(window.survey.findings[0])
     document = window.why.text.document()
     for which in ("wrong", "right"):
         name = QUrl(f"example:{window.survey.findings[0].rule}/{which}")

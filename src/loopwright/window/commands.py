@@ -203,12 +203,12 @@ class Commands:
         self._window.document.choose(())
 
     def rename(self) -> None:
-        self._window.close_why()
+        self._window.answers.close_why()
         if not self._window.properties.focus_name():
             self._window.status.say("What is chosen has no name of its own.")
 
     def properties(self) -> None:
-        self._window.close_why()
+        self._window.answers.close_why()
         self._window.properties.focus_first()
 
     # ---- view

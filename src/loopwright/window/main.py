@@ -5,7 +5,6 @@ Owns who hears whom. Refuses to hold a truth of its own: the document, the catal
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from pathlib import Path
 
 from PySide6.QtCore import Qt, QTimer, Signal
@@ -14,14 +13,13 @@ from PySide6.QtWidgets import QApplication, QMainWindow, QSplitter, QStackedWidg
 
 from loopwright.catalogue import Catalogue
 from loopwright.errors import LoopwrightError
-from loopwright.rules.findings import Finding
 from loopwright.sheet.values import Sheet
 from loopwright.survey import Survey
-from loopwright.waterways.views import NORMAL, Condition
+from loopwright.waterways.views import NORMAL
 from loopwright.window import questions
 from loopwright.window.actions import Actions
+from loopwright.window.answers import Answers
 from loopwright.window.bars import ConditionBar, RefusedPage, ToolRow
-from loopwright.window.checking import condition_words, summary
 from loopwright.window.checks import Checks
 from loopwright.window.commands import Commands
 from loopwright.window.conditions import ConditionsPanel
@@ -63,7 +61,6 @@ class MainWindow(QMainWindow):
         super().__init__()
         self.catalogue, self.memory = catalogue, memory
         self.survey: Survey | None = None
-        self._pending = 0
         self.preferred = PreferredUnits(self)
         self._down = False
         app = QApplication.instance()
@@ -76,6 +73,7 @@ class MainWindow(QMainWindow):
         self.mender = Mender(self.document, catalogue, inline=inline, parent=self)
         self.recovery = Recovery(self.document, catalogue, recovery_folder, parent=self)
         self.failed = Failures(self, self.recovery)
+        self.answers = Answers(self)
         self.commands = Commands(self)
         self.desk = Desk(self, inline=inline)
         self.actions_ = Actions(self, self.commands.handlers())
@@ -183,21 +181,21 @@ class MainWindow(QMainWindow):
         self.document.selection_changed.connect(self._selection_changed)
         self.document.history_changed.connect(self._show_state)
         self.checks.started.connect(self.findings.checking)
-        self.checks.answered.connect(self._answered)
+        self.checks.answered.connect(self.answers.answered)
         self.checks.refused.connect(self.findings.say)
-        self.checks.broke.connect(self._check_broke)
+        self.checks.broke.connect(self.answers.broke)
         self.parts.picked.connect(self._place)
         self.parts.left.connect(self.stage.take_focus)
-        self.conditions.changed.connect(self._condition_changed)
+        self.conditions.changed.connect(self.answers.condition_changed)
         self.conditions.changed.connect(self.desk.condition_changed)
         self.conditions.folded.connect(self.zones.fold)
-        self.condition_bar.toggled.connect(self._toggle_condition)
-        self.findings.chosen.connect(self._finding_chosen)
-        self.findings.why.connect(self.show_why)
+        self.condition_bar.toggled.connect(self.answers.toggle_condition)
+        self.findings.chosen.connect(self.answers.finding_chosen)
+        self.findings.why.connect(self.answers.show_why)
         self.findings.repair.connect(lambda one: self.commands.apply(one.label, one.edit))
         self.mender.offered.connect(self.findings.offer)
-        self.why.closed.connect(self.close_why)
-        self.why.show_wanted.connect(self.show_condition_of)
+        self.why.closed.connect(self.answers.close_why)
+        self.why.show_wanted.connect(self.answers.show_condition_of)
         self.why.help_wanted.connect(self.desk.help)
         self.properties.said.connect(self.status.say)
         self.properties.built.connect(self._order_tab)
@@ -208,7 +206,7 @@ class MainWindow(QMainWindow):
         self.stage.zoomed.connect(self._zoomed)
         self.stage.tool_changed.connect(self._tool_changed)
         self.stage.open_wanted.connect(self._open_thing)
-        self.stage.flag_wanted.connect(self.choose_finding)
+        self.stage.flag_wanted.connect(self.answers.choose_finding)
         self.stage.escaped.connect(self.escape)
         self.stage.menu_wanted.connect(self.commands.sheet_menu)
         self.filing.refused.connect(self._file_refused)
@@ -276,7 +274,7 @@ class MainWindow(QMainWindow):
         self.conditions.show_sheet(sheet)
         self.show_start()
         if self.conditions.condition != NORMAL:
-            self._condition_changed(self.conditions.condition)
+            self.answers.condition_changed(self.conditions.condition)
         self.checks.ask(sheet)
         self.desk.sheet_changed.emit(sheet)
         self._show_state()
@@ -284,7 +282,7 @@ class MainWindow(QMainWindow):
     def _opened(self) -> None:
         self.conditions.normal()
         self.findings.let_go()
-        self.close_why()
+        self.answers.close_why()
         self.show_sheet()
         self.stage.fit()
         self.start.show_recent(self.memory.recent())
@@ -301,89 +299,6 @@ class MainWindow(QMainWindow):
         self.setWindowTitle(f"{doc.name}[*] - loopwright")
         self.setWindowModified(not doc.clean)
         self.commands.refresh()
-
-    # ---- the survey
-
-    def _answered(self, sheet: Sheet, survey: Survey, pending: int) -> None:
-        if sheet is not self.document.sheet:
-            return
-        self.survey, self._pending = survey, pending
-        self.show_survey()
-        self.properties.show_services(dict(survey.services))
-        self._condition_changed(self.conditions.condition)
-        self.desk.surveyed.emit(survey)
-
-    def show_survey(self) -> None:
-        """Show the last survey's findings on the sheet and in their list: all, or what `desk.sieve` leaves of them."""
-        if self.survey is not None:
-            sieve = self.desk.sieve
-            usual = self.survey.findings, summary(self.survey, self.document.sheet, self._pending)
-            findings, said = usual if sieve is None else sieve(self.survey)
-            self.findings.show_findings(findings, said)
-            self.stage.show_survey(self.survey, findings)
-
-    def _check_broke(self, bad: Exception) -> None:
-        self.findings.say("The check stopped on a fault of loopwright itself. Your drawing is not harmed.")
-        if not self.failed.report(bad):
-            raise bad
-
-    def _finding_chosen(self, finding: Finding | None) -> None:
-        self.mender.ask(finding, self.survey)
-        if finding is None:
-            self.stage.light((), "accent")
-            return
-        self.beneath.reveal(self.findings)
-        ids: Sequence[str] = (*finding.path, *finding.culprits, finding.subject)
-        self.stage.light([i.partition("/")[0] for i in ids], finding.severity.word)
-        self.stage.show_spot(finding.spot)
-        self.status.say(f"{finding.message} {finding.todo}")
-        if self.right.currentWidget() is self.why:
-            self.why.show_finding(finding)
-
-    def choose_finding(self, number: int) -> None:
-        """Choose a finding by its number."""
-        if self.survey is not None:
-            found = next((f for f in self.survey.findings if f.number == number), None)
-            if found is not None:
-                self.findings.choose(found)
-
-    def show_why(self, finding: Finding) -> None:
-        """Explain a finding in place of the right-hand panels."""
-        self.findings.choose(finding)
-        self.right.setCurrentWidget(self.why)
-        self.why.show_finding(finding)
-
-    def close_why(self) -> None:
-        """Bring the right-hand panels again."""
-        if self.right.currentWidget() is self.why:
-            self.put_side("right", None)
-            self.findings.list.setFocus()
-
-    # ---- conditions
-
-    def show_condition_of(self, finding: Finding) -> None:
-        """Play the condition in which a finding tells."""
-        from loopwright.rules.replay import replay
-
-        self.conditions.set_condition(replay(self.desk.waterways(self.document.sheet), finding))
-        self.stage.light([i.partition("/")[0] for i in (*finding.path, *finding.culprits)], finding.severity.word)
-
-    def _condition_changed(self, condition: Condition) -> None:
-        moving, idle, words = condition_words(self.document.sheet, self.catalogue, condition)
-        self.stage.show_condition(moving, idle, condition != NORMAL)
-        self.condition_bar.show_condition(condition.words, words, condition != NORMAL)
-        self.actions_["power_cut"].setChecked(not condition.power)
-
-    def _toggle_condition(self) -> None:
-        if self.conditions.condition == NORMAL:
-            self.conditions.toggle_power_cut()
-            self.status.say(
-                "Power cut shown. Faded pipes stand still; arrows show where water moves. "
-                "Esc goes back to normal running."
-            )
-        else:
-            self.conditions.normal()
-            self.status.say("")
 
     # ---- small things
 
@@ -429,7 +344,7 @@ class MainWindow(QMainWindow):
 
     def _open_thing(self, ident: str) -> None:
         self.document.choose([ident])
-        self.close_why()
+        self.answers.close_why()
         self.properties.focus_first()
 
     # ---- the window itself
@@ -451,9 +366,9 @@ class MainWindow(QMainWindow):
         elif self.places.escape():
             self.stage.take_focus()
         elif self.right.currentWidget() is self.why:
-            self.close_why()
+            self.answers.close_why()
         elif self.conditions.condition != NORMAL:
-            self._toggle_condition()
+            self.answers.toggle_condition()
         elif self.findings.current is not None:
             self.findings.let_go()
         else:

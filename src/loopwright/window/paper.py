@@ -106,5 +106,5 @@ class PaperCommands:
         window = self._window
         window.document.choose(())
         window.desk.open("draw")
-        window.close_why()
+        window.answers.close_why()
         window.properties.focus_field("page")
