@@ -35,6 +35,8 @@ def page_here(window: MainWindow) -> str:
         return _of_figure(right.figure)  # type: ignore[union-attr]
     if figures is not None and within(figures):
         return _of_figure(figures.current)  # type: ignore[attr-defined]
+    if window.desk.front("view") is window.places.widget("run") and window.places.view == "run":
+        return "runs"
     if within(window.conditions):
         return "conditions"
     if within(window.parts):

@@ -22,7 +22,7 @@ from loopwright.window.pages import markdown_html, with_indices
 from loopwright.window.quantities import Units
 from loopwright.window.why import TRUST, page_html
 
-GUIDE = ("tour", "drawing", "pipes", "tappings", "findings", "conditions", "figures", "units")
+GUIDE = ("tour", "drawing", "pipes", "tappings", "findings", "conditions", "figures", "runs", "units")
 """Pages of the guide in reading order; others follow by name."""
 HOME = "tour"
 THEMES = {
@@ -290,7 +290,8 @@ class HelpPages:
             name = f"{term.name[:1].upper()}{term.name[1:]}"
             also = f' <span class="faint">also {escape(", ".join(term.words[1:]))}</span>' if term.words[1:] else ""
             more = f"<br>{', '.join(links)}" if links else ""
-            out.append(f'<p><a name="{escape(term.name)}"></a><b>{escape(name)}</b>{also}<br>{escape(term.says)}{more}</p>')
+            head = f'<a name="{escape(term.name)}"></a><b>{escape(name)}</b>{also}'
+            out.append(f"<p>{head}<br>{escape(term.says)}{more}</p>")
         return _titled("Glossary", "".join(out))
 
     def _cautions(self, _rest: str) -> str:

@@ -122,28 +122,28 @@ class EndAxis(pg.AxisItem):
 
 
 class Tag(QGraphicsItem):
-    """The time of the cursor, over the charts."""
+    """The time of the cursor, over the time axis."""
 
     def __init__(self, look: Theme) -> None:
         super().__init__()
         self._look, self._words = look, ""
         self.setZValue(1000)
 
-    def show_words(self, words: str, x: float, bottom: float, left: float, right: float) -> None:
-        """The words above a place in scene coordinates, kept between two edges."""
+    def show_words(self, words: str, x: float, top: float, left: float, right: float) -> None:
+        """The words under a place in scene coordinates, kept near two edges."""
         self.prepareGeometryChange()
         self._words = words
-        self.setPos(min(max(x, left + 23.0), right - 23.0), bottom - 2.0)
+        self.setPos(min(max(x, left - 12.0), right + 12.0), top + 3.0)
         self.update()
 
     def boundingRect(self) -> QRectF:
-        return QRectF(-25.0, -22.0, 50.0, 23.0)
+        return QRectF(-25.0, -1.0, 50.0, 22.0)
 
     def paint(self, painter: QPainter, _option: QStyleOptionGraphicsItem, _widget: QWidget | None = None) -> None:
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         painter.setPen(Qt.PenStyle.NoPen)
         painter.setBrush(self._look.colour("ink"))
-        box = QRectF(-23.0, -20.0, 46.0, 19.0)
+        box = QRectF(-23.0, 0.0, 46.0, 19.0)
         painter.drawRoundedRect(box, 3.0, 3.0)
         painter.setPen(self._look.colour("paper"))
         painter.setFont(_font(12, QFont.Weight.DemiBold))

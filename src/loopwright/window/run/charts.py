@@ -116,35 +116,37 @@ class Charts(pg.GraphicsLayoutWidget):
         narrow = self.width() < 560
         warm, heats = reading.temperatures(self._store), reading.heats()
         limits = reading.limits(self._store)
-        self._heading(0, "Temperatures", "°C", extra="" if reading.run.condition.power else "no electricity")
+        if self._title:
+            self._caption()
+        self._heading(1, "Temperatures", "°C", extra="" if reading.run.condition.power else "no electricity")
         values = [c.values for c in warm]
         top = max([float(v.max()) for v in values] + [m.value_c for m in limits]) if values else 100.0
         low = min(float(v.min()) for v in values) if values else 0.0
-        first = self._plot(1, narrow, (10.0 * np.floor(low / 10.0), 10.0 * np.ceil((top + 4.0) / 10.0)))
+        first = self._plot(2, narrow, (10.0 * np.floor(low / 10.0), 10.0 * np.ceil((top + 4.0) / 10.0)))
         for limit in limits:
             line = pg.InfiniteLine(limit.value_c, 0, _pen(look, limit.token, 1.6, limit.dash))
             first.addItem(line)
         named = [Named(m.value_c, m.name, look.colour(m.token)) for m in limits]
         named += self._lines(first, warm)
         first.getAxis("right").show_names(named)
-        self._heading(2, "Heat", "kW")
+        self._heading(3, "Heat", "kW")
         most = max([float(c.values.max()) for c in heats], default=1.0)
         least = min([float(c.values.min()) for c in heats], default=0.0)
-        second = self._plot(3, narrow, (min(-0.02 * most, least * 1.1), max(most * 1.08, 0.5)))
+        second = self._plot(4, narrow, (min(-0.02 * most, least * 1.1), max(most * 1.08, 0.5)))
         second.getAxis("right").show_names(self._lines(second, heats))
         if self._store:
             high = reading.store_now(self._store, 0.0).high_m
-            self._heading(4, "Store layers", "height above the store’s base, m")
-            third = self._plot(5, narrow, (0.0, high))
+            self._heading(5, "Store layers", "height above the store’s base, m")
+            third = self._plot(6, narrow, (0.0, high))
             self._paint_layers(third, reading, high)
-        for row, share in zip((1, 3, 5), SHARES):
-            self.ci.layout.setRowStretchFactor(row, share if row < 5 or self._store else 0)
+        for row, share in zip((2, 4, 6), SHARES):
+            self.ci.layout.setRowStretchFactor(row, share if row < 6 or self._store else 0)
         self._plots[-1].getAxis("bottom").setStyle(showValues=True)
         self._plots[-1].getAxis("bottom").setHeight(FOOT_PX)
         for plot in self._plots[1:]:
             plot.setXLink(self._plots[0])
         self._plots[0].vb.sigXRangeChanged.connect(self._place_tag)
-        self._plots[0].vb.sigResized.connect(self._place_tag)
+        self._plots[-1].vb.sigResized.connect(self._place_tag)
         self._tag = Tag(look)
         self.scene().addItem(self._tag)
         self.ci.setGeometry(self.range)  # it shrank to its first heading while that stood alone
@@ -154,8 +156,6 @@ class Charts(pg.GraphicsLayoutWidget):
         look = self._look
         said = f"<span style='font-weight:600;color:{look['ink']};font-size:13px'>{title}</span>"
         said += f"&nbsp;&nbsp;<span style='color:{look['ink3']};font-size:12px'>{unit}</span>"
-        if row == 0 and self._title:
-            said += f"&nbsp;&nbsp;&nbsp;<span style='color:{look['ink2']};font-size:12px'>{self._title}</span>"
         if extra:
             said += (
                 f"&nbsp;&nbsp;&nbsp;<span style='color:{look['accent']};font-size:12px;font-weight:600'>{extra}</span>"
@@ -164,6 +164,15 @@ class Charts(pg.GraphicsLayoutWidget):
         label.setMinimumHeight(HEAD_PX)
         label.setMaximumHeight(HEAD_PX)
         self.ci.addItem(label, row, 0)
+
+    def _caption(self) -> None:
+        """Whose charts these are, where there are two."""
+        label = pg.LabelItem(
+            f"<span style='font-weight:600;color:{self._look['accent']};font-size:13px'>{self._title}</span>",
+            justify="left",
+        )
+        label.setMaximumHeight(HEAD_PX)
+        self.ci.addItem(label, 0, 0)
 
     def _plot(self, row: int, narrow: bool, span: tuple[float, float]) -> pg.PlotItem:
         look, reading = self._look, self._reading
@@ -279,8 +288,8 @@ class Charts(pg.GraphicsLayoutWidget):
             return
         box = self._plots[0].vb
         at = box.mapViewToScene(QPointF(self._time_s, 0.0)).x()
-        area = box.sceneBoundingRect()
-        self._tag.show_words(clock(self._reading.run.kind, self._time_s), at, area.top(), area.left(), area.right())
+        area = self._plots[-1].vb.sceneBoundingRect()
+        self._tag.show_words(clock(self._reading.run.kind, self._time_s), at, area.bottom(), area.left(), area.right())
 
     def resizeEvent(self, event) -> None:
         super().resizeEvent(event)

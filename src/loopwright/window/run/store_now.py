@@ -33,6 +33,7 @@ FIGURED = 4
 PALE_C = (30.0, 78.0)
 """Between these the letters on a layer are dark."""
 KEY_PX = 46
+STUB_PX, LEAST_BODY_PX, NARROW_PX = 5.0, 40.0, 250
 
 
 def letters_on(celsius: float) -> QColor:
@@ -82,16 +83,25 @@ class StorePicture(QWidget):
     def _body(self) -> QRectF:
         top, bottom = 40.0, self.height() - KEY_PX - 30.0
         left, right = (self._room(side) for side in ("left", "right"))
-        wide = min(96.0, max(44.0, self.width() - left - right))
+        if (over := left + right + LEAST_BODY_PX - self.width()) > 0.0:
+            left, right = left - over / 2.0, right - over / 2.0
+        wide = min(96.0, max(LEAST_BODY_PX, self.width() - left - right))
         spare = max(0.0, self.width() - left - right - wide)
         return QRectF(left + spare / 2.0, top, wide, bottom - top)
 
     def _room(self, side: str) -> float:
-        """What the names at one side take, with their leaders; never half the width."""
+        """What the names at one side take, with their leaders."""
         metrics = QFontMetricsF(_font(self.font(), 11.0, QFont.Weight.DemiBold, condensed=True))
         names = [t.name for t in _shown(self._now.taps if self._now else (), side)]
         words = max((metrics.horizontalAdvance(_capital(n)) for n in names), default=0.0)
-        return min(0.44 * self.width(), max(words + 8.0, 40.0) + 38.0)
+        return max(words, 34.0) + self._thick() + STUB_PX + self._leader() + 12.0
+
+    def _thick(self) -> float:
+        """The insulation, pixels."""
+        return 0.0 if self._now is None or self._now.lagging_m <= 0.0 else 7.0 if self.width() < NARROW_PX else 10.0
+
+    def _leader(self) -> float:
+        return 8.0 if self.width() < NARROW_PX else 12.0
 
     def _y(self, height_m: float, body: QRectF) -> float:
         assert self._now is not None
@@ -107,7 +117,7 @@ class StorePicture(QWidget):
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         body = self._body()
         dome = min(14.0, body.width() / 4.0)
-        thick = 10.0 if now.lagging_m > 0.0 else 0.0
+        thick = self._thick()
         if thick:
             painter.setPen(QPen(self._look.colour("line2"), 1.0))
             painter.setBrush(self._look.colour("ins"))
@@ -169,7 +179,7 @@ class StorePicture(QWidget):
         left = tap.side == "left"
         sign = -1.0 if left else 1.0
         edge = body.left() if left else body.right()
-        out = edge + sign * (thick + 5.0)
+        out = edge + sign * (thick + STUB_PX)
         moving = tap.moving != 0 and tap.celsius is not None
         colour = QColor(layer_colour(tap.celsius or 0.0)) if moving else self._look.colour("ink3")
         if moving:  # pale water is not seen against the panel: an ink edge carries it
@@ -179,12 +189,12 @@ class StorePicture(QWidget):
         painter.drawLine(QPointF(edge, y), QPointF(out, y))
         painter.setPen(QPen(self._look.colour("ink"), 3.0, c=Qt.PenCapStyle.FlatCap))
         painter.drawLine(QPointF(edge, y - 6.0), QPointF(edge, y + 6.0))
-        far = out + sign * 12.0
+        far = out + sign * self._leader()
         painter.setPen(QPen(self._look.colour("line2"), 1.0))
         painter.drawLine(QPointF(out, y), QPointF(far, label))
         if moving:
             self._paint_arrow(painter, out + sign * 1.0, y, sign if tap.moving < 0 else -sign, colour)
-        edge_px = 6.0
+        edge_px = 2.0
         box = QRectF(edge_px, label - 15.0, far - 3.0 - edge_px, 15.0) if left else QRectF(
             far + 4.0, label - 15.0, self.width() - edge_px - far - 4.0, 15.0
         )  # fmt: skip

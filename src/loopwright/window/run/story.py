@@ -105,7 +105,9 @@ def _found(reading: Reading, told: set[str]) -> list[Moment]:
                 out.append(Moment(at, "out", f"{reading.name(part)} gives no more heat"))
     for store, table in run.layers.items():
         said = f"Top of {_the(reading.name(store))}"
-        out.append(Moment(reading.end_s, "end", f"{said} {'still ' if run.kind != 'day' else ''}{table[-1, -1]:.0f} °C"))
+        out.append(
+            Moment(reading.end_s, "end", f"{said} {'still ' if run.kind != 'day' else ''}{table[-1, -1]:.0f} °C")
+        )
     return out
 
 

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from loopwright.window.run.schedule import DayEditor
 
 NARROW_PX = 1340
-SIDES_PX = {False: (300, 322), True: (252, 286)}
+SIDES_PX = {False: (300, 322), True: (264, 286)}
 """Widths of both sides, in a wide window and a narrow one."""
 
 
@@ -268,7 +268,7 @@ class RunView(QWidget):
         survey = self._desk.survey
         services = dict(survey.services) if survey is not None and reading.sheet is self._desk.sheet else None
         self._show_sides_of(True)
-        self.store.show_readings(readings)
+        self.store.show_readings([(title.partition(":")[0].lower(), r) for title, r in readings])
         if len(readings) > 1:
             self.store.choose(len(readings[0][1].stores))
         self.player.show_run(reading.run.kind, max(r.end_s for _, r in readings), story.moments(reading))
@@ -307,6 +307,8 @@ class RunView(QWidget):
         self._veil.setVisible(old)
         self._veil.raise_()
         self.in_report.setEnabled(self.reading is not None and not old and self.reading.run.complete)
+        kept = self.reading is not None and self._desk.runs.holds(self.reading.run)
+        self.in_report.setText("Take out of the report" if kept else "Put in the report")
         if self.reading is None:
             self._show_sides_of(False)
         self.choices.may_compare(
@@ -346,10 +348,16 @@ class RunView(QWidget):
         self.runner.start(self.choices.wish(), (sheet, self._desk.sheet))
 
     def put_in_report(self) -> None:
-        """Print this run in the report."""
-        if self.reading is not None:
+        """Print this run in the report, or no more."""
+        if self.reading is None:
+            return
+        if self._desk.runs.holds(self.reading.run):
+            self._desk.runs.drop(self.reading.run)
+            self._desk.say("The report prints this run no more.")
+        else:
             self._desk.runs.keep(self.reading.sheet, self.reading.run)
             self._desk.say("The report now prints this run.")
+        self._sheet_changed(self._desk.sheet)
 
     def picture(self) -> QPixmap:
         """The store and what is in the middle, as they are shown now."""
