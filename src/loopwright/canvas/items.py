@@ -153,7 +153,8 @@ class MeasureItem(PlanItem):
 
     def box_of(self, plan: DimensionPlan) -> QRectF:
         x0, y0, x1, y1 = plan.box
-        return QRectF(x0 - PIPE_ROOM, y0 - PIPE_ROOM, x1 - x0 + 2 * PIPE_ROOM, y1 - y0 + 2 * PIPE_ROOM)
+        room = FITTING_ROOM  # its ticks keep their size at every zoom
+        return QRectF(x0 - room, y0 - room, x1 - x0 + 2 * room, y1 - y0 + 2 * room)
 
     def draw(self, plot: QtPlotter, look: Look) -> None:
         draw_dimension(plot, look, self.plan)
