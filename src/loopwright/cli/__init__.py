@@ -34,6 +34,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "mark": ("loopwright.cli.mark:mark", "Mark learners' answers to a lesson."),
     "practice": ("loopwright.cli.practice:practice", "Hide faults in a sound sheet, to be found."),
     "glossary": ("loopwright.cli.glossary:glossary", "Explain the words of the trade."),
+    "desktop": ("loopwright.cli.desktop:desktop", "Put loopwright into the desktop's menu."),
     "new": ("loopwright.cli.new:new", "Start a sheet from a starter system."),
 }
 """By name: where the command is, and its line in the help (so that the help loads nothing else)."""

@@ -30,9 +30,28 @@ def open_sheet(file: Path | None) -> int:
         sheet = common.load(file, catalogue)
         common.print_survey(str(file), sheet.title, common.survey_of(sheet, catalogue))
         return common.CLEAR
+    try:
+        import PySide6.QtWidgets  # noqa: F401  (the window library and the system libraries it needs)
+    except ImportError as bad:
+        raise LoopwrightError(
+            "The window library cannot start", where=str(bad).splitlines()[0], do=missing_help(str(bad))
+        ) from None
     from loopwright.window.app import run
 
     return run(file)
+
+
+LIBRARIES = "libegl1 libgl1 libxkbcommon0 libdbus-1-3 libfontconfig1 libxkbcommon-x11-0 libxcb-cursor0"
+"""Packages of Debian and its kin that the window library needs and a bare system lacks."""
+
+
+def missing_help(said: str) -> str:
+    """What to do about an import of the window library that failed."""
+    if "PySide6" in said and ".so" not in said:
+        return "Install it: pip install 'PySide6-Essentials>=6.8,<6.12'"
+    if "GLIBC" in said:
+        return "This system is too old for it: Debian 12, Ubuntu 22.04 or later is needed"
+    return f"On Debian or Ubuntu: apt-get install {LIBRARIES}"
 
 
 def _has_screen() -> bool:

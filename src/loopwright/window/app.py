@@ -31,6 +31,7 @@ def run(path: Path | None = None, arguments: list[str] | None = None) -> int:
     signal.signal(signal.SIGINT, signal.SIG_DFL)  # Ctrl C in the terminal; the copy of what is unsaved stays
     app.setApplicationName("loopwright")
     app.setApplicationDisplayName("loopwright")
+    app.setDesktopFileName("loopwright")
     frame = Sheets(Memory())
     starting = Starting(frame, path)
     frame.painted.connect(starting.go)
@@ -49,9 +50,13 @@ class Starting:
 
     def go(self) -> None:
         """Do it all, in order."""
+        from PySide6.QtGui import QIcon
+
         from loopwright.catalogue import standard_catalogue
+        from loopwright.resources import resource_root
         from loopwright.window.crash import start_log
 
+        self._frame.setWindowIcon(QIcon(str(resource_root() / "desktop" / "loopwright.svg")))
         self._frame.furnish(standard_catalogue(), start_log())
         self.first_run_note()
         if self._path is not None:
