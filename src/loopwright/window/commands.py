@@ -96,7 +96,7 @@ class Commands:
         }
         from loopwright.window.tools import TOOLS
 
-        places = {place.name: _Open(self._window, place.name) for place in PLACES}
+        places: dict[str, Callable[[], object]] = {p.name: _Open(self._window, p.name) for p in PLACES}
         own.update(self.drawing.handlers())
         own.update(self.paper.handlers())
         places.update(self.lessons.handlers())

@@ -37,8 +37,8 @@ if TYPE_CHECKING:
 
 HEADS = ("File", "Stands", "Points", "What is missed")
 TEACHES = (
-    "Choose the lesson, then the folder with the answers: one sheet a learner, and the name of the file is the only name. "
-    "Nothing leaves this machine."
+    "Choose the lesson, then the folder with the answers: one sheet a learner, and the name of the file is the only "
+    "name. Nothing leaves this machine."
 )
 
 
@@ -150,17 +150,16 @@ class AnswersDialog(QDialog):
                 item = QTableWidgetItem(words)
                 item.setToolTip(words)
                 item.setTextAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
+                if row.passed and column == 1:
+                    item.setIcon(icon("tick", look["ok"], size=16))
                 self.table.setItem(number, column, item)
-            if row.passed:
-                self.table.item(number, 1).setIcon(icon("tick", look["ok"], size=16))
         self.table.resizeRowsToContents()
         passed = sum(r.passed for r in rows)
         none = "There is no sheet in that folder. Answers are files that end in .loopwright."
         self.said.setText(f"{self.folder}: {passed} of {len(rows)} passed." if rows else none)
         misses = common_misses(rows)[:3]
-        self.common.setText(
-            "Missed most: " + "; ".join(f"{page(rule).title.lower()} ({count})" for rule, count in misses) + "." if misses else ""
-        )
+        most = "; ".join(f"{page(rule).title.lower()} ({count})" for rule, count in misses)
+        self.common.setText(f"Missed most: {most}." if misses else "")
         self.save_button.setEnabled(bool(rows))
 
     def _open(self, number: int) -> None:

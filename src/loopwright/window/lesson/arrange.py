@@ -38,7 +38,7 @@ class _Jobs(JobList):
     def keyPressEvent(self, event: QKeyEvent) -> None:
         step = {Qt.Key.Key_Up: -1, Qt.Key.Key_Down: 1}.get(Qt.Key(event.key()), 0)
         if step and event.modifiers() & Qt.KeyboardModifier.AltModifier:
-            self._page.move(step)
+            self._page.shift(step)
         else:
             super().keyPressEvent(event)
 
@@ -127,9 +127,7 @@ class ArrangePage(QWidget):
             task = order.by_key[key]
             item = QListWidgetItem(task.title + (f"  ({task.place})" if task.place else ""))
             item.setData(KEY, key)
-            item.setFlags(
-                Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable | Qt.ItemFlag.ItemIsDragEnabled
-            )
+            item.setFlags(Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable | Qt.ItemFlag.ItemIsDragEnabled)
             self.list.addItem(item)
         self.list.blockSignals(False)
         self.refresh()
@@ -138,7 +136,7 @@ class ArrangePage(QWidget):
         """The jobs in the order in which they lie."""
         return [self.list.item(n).data(KEY) for n in range(self.list.count())]
 
-    def move(self, step: int) -> None:
+    def shift(self, step: int) -> None:
         """Move the chosen job up (-1) or down (1)."""
         at = self.list.currentRow()
         if at < 0 or not 0 <= at + step < self.list.count():

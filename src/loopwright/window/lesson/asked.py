@@ -7,8 +7,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QSize, Qt, Signal
-from PySide6.QtWidgets import QButtonGroup, QFrame, QLabel, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtCore import QRect, QSize, Qt, Signal
+from PySide6.QtGui import QPainter, QPaintEvent, QResizeEvent
+from PySide6.QtWidgets import QButtonGroup, QFrame, QLabel, QPushButton, QSizePolicy, QVBoxLayout, QWidget
 
 from loopwright.window.lesson.words import Words
 from loopwright.window.panel import clear
@@ -17,36 +18,43 @@ from loopwright.window.theme import Theme
 if TYPE_CHECKING:
     from loopwright.lessons.lesson import Question
 
+INSET_PX = 10
+WRAPPED = int(Qt.TextFlag.TextWordWrap | Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft)
+
 
 class Choice(QPushButton):
     """A choice whose words wrap."""
 
     def __init__(self, words: str, parent: QWidget) -> None:
         super().__init__(parent)
+        self.words = words
         self.setCheckable(True)
         self.setProperty("choice", True)
         self.setAccessibleName(words)
-        column = QVBoxLayout(self)
-        column.setContentsMargins(9, 5, 9, 5)
-        self.label = QLabel(words, self)
-        self.label.setWordWrap(True)
-        self.label.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)  # clicks go to the button
-        column.addWidget(self.label)
+        policy = QSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
+        policy.setHeightForWidth(True)
+        self.setSizePolicy(policy)
 
     def sizeHint(self) -> QSize:
-        layout = self.layout()
-        return layout.sizeHint() if layout is not None else super().sizeHint()
+        return QSize(240, self.heightForWidth(max(self.width(), 120)))
 
     def hasHeightForWidth(self) -> bool:
         return True
 
     def heightForWidth(self, width: int) -> int:
-        layout = self.layout()
-        return max(30, layout.heightForWidth(width)) if layout is not None else 30
+        room = QRect(0, 0, max(40, width - 2 * INSET_PX), 2000)
+        return self.fontMetrics().boundingRect(room, WRAPPED, self.words).height() + 14
 
-    def resizeEvent(self, event) -> None:
+    def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
-        self.setMinimumHeight(self.heightForWidth(self.width()))
+        self.setFixedHeight(self.heightForWidth(self.width()))
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        super().paintEvent(event)
+        painter = QPainter(self)
+        painter.setPen(self.palette().buttonText().color())
+        painter.drawText(self.rect().adjusted(INSET_PX, 6, -INSET_PX, -6), WRAPPED, self.words)
+        painter.end()
 
 
 class Asked(QFrame):

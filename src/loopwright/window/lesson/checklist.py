@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from loopwright.lessons.order import Task, WorkOrder
 
 KEY = Qt.ItemDataRole.UserRole
+CHOOSE = "Choose a job to see what it is about, why it stands here, and its parts on the sheet."
 SHOWN = ("Every job", "Ready to start", "Still to do")
 
 
@@ -80,7 +81,7 @@ class ChecklistPage(QWidget):
         self.why.setAccessibleName("Why this job stands here")
         self.why.setOpenLinks(False)
         self.why.setMinimumHeight(96)
-        self.why.setMaximumHeight(190)
+        self.why.setMaximumHeight(160)
         self.why.anchorClicked.connect(self._follow)
         column.addWidget(self.why)
         last = QHBoxLayout()
@@ -180,7 +181,7 @@ class ChecklistPage(QWidget):
         order, key = self.order, self.job
         self.why.document().setDefaultStyleSheet(sheet_of_page(self._desk.look, 12))
         if order is None or key not in order.by_key:
-            self.why.setHtml('<p class="faint">Choose a job to see what it is about, why it stands here, and its parts on the sheet.</p>')
+            self.why.setHtml(f'<p class="faint">{CHOOSE}</p>')
             return
         task = order.by_key[key]
         out = [f"<p><b>{order.number[key]}  {escape(task.title)}</b></p>"]
@@ -296,9 +297,9 @@ class ChecklistPage(QWidget):
         buffer = QBuffer(data)
         buffer.open(QIODevice.OpenModeFlag.WriteOnly)
         writer = QPdfWriter(buffer)
-        writer.setPageLayout(
-            QPageLayout(QPageSize(QPageSize.PageSizeId.A4), QPageLayout.Orientation.Portrait, QMarginsF(15, 15, 15, 15), QPageLayout.Unit.Millimeter)
-        )
+        size, upright = QPageSize(QPageSize.PageSizeId.A4), QPageLayout.Orientation.Portrait
+        margins = QMarginsF(15, 15, 15, 15)
+        writer.setPageLayout(QPageLayout(size, upright, margins, QPageLayout.Unit.Millimeter))
         writer.setTitle(f"Order of work: {self.order.title}" if self.order is not None else "Order of work")
         self._document().print_(writer)
         del writer

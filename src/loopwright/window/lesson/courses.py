@@ -189,7 +189,8 @@ class CoursesView(QWidget):
                 again = item if now is not None and lesson.path == now.path else again
         own, refused = library.own_lessons(library.own_folder(self._desk.memory))
         if own or refused:
-            top = self._group("Own lessons", str(library.own_folder(self._desk.memory)), [self._progress.of(x.id).passed for x in own])
+            folder = str(library.own_folder(self._desk.memory))
+            top = self._group("Own lessons", folder, [self._progress.of(x.id).passed for x in own])
             for lesson in own:
                 item = self._item(top, lesson, due)
                 again = item if now is not None and lesson.path == now.path else again
@@ -227,7 +228,8 @@ class CoursesView(QWidget):
         for column in (1, 2, 3):
             item.setForeground(column, self._desk.look.colour("ink2"))
         item.setIcon(0, self._icon(standing))
-        item.setData(0, Qt.ItemDataRole.AccessibleTextRole, f"{lesson.title}, {lesson.minutes} minutes, {words or 'not begun'}")
+        spoken = f"{lesson.title}, {lesson.minutes} minutes, {words or 'not begun'}"
+        item.setData(0, Qt.ItemDataRole.AccessibleTextRole, spoken)
         return item
 
     def _icon(self, standing: Standing) -> QIcon:
@@ -261,12 +263,13 @@ class CoursesView(QWidget):
 
         standing = self._progress.of(lesson.id)
         self.title.setText(lesson.title)
-        self.about.setText(f"{SORTS[lesson.sort]}, about {lesson.minutes} min" + (f". Draft: {lesson.draft}." if lesson.draft else ""))
+        draft = f". Draft: {lesson.draft}." if lesson.draft else ""
+        self.about.setText(f"{SORTS[lesson.sort]}, about {lesson.minutes} min{draft}")
         self.able.say(f"<b>What it teaches:</b> to {lesson.able_to}.", look, html=True)
         self.task.say(lesson.task, look)
         known = misconceptions()
-        believed = [known[key].believed for key in lesson.misconceptions if key in known]
-        self.believed.say(f"<b>Often believed:</b> {'. '.join(b.rstrip('.') for b in believed)}." if believed else "", look, html=True)
+        believed = [known[key].believed.rstrip(".") for key in lesson.misconceptions if key in known]
+        self.believed.say(f"<b>Often believed:</b> {'. '.join(believed)}.", look, html=True)
         self.believed.setVisible(bool(believed))
         self.state.setText(self._told(standing) if standing.checks else "" if self._progress.standings else FIRST)
         self.state.setVisible(bool(self.state.text()))

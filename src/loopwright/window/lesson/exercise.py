@@ -12,8 +12,9 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWi
 from loopwright.window.desk import Desk
 from loopwright.window.frame import Side
 from loopwright.window.lesson.marking import Marking, MarkList
-from loopwright.window.lesson.panel import SEARCHING, WIDTH
+from loopwright.window.lesson.panel import WIDTH
 from loopwright.window.lesson.said import FoundList
+from loopwright.window.lesson.watch import SEARCHING
 from loopwright.window.lesson.words import Words, called
 from loopwright.window.panel import Panel, divider, scrolled
 from loopwright.window.theme import Theme

@@ -120,7 +120,8 @@ class GoalList(QWidget):
         for condition in verdict.conditions:
             self._condition(condition)
         said = {c.said for c in verdict.conditions}
-        self._told("The rules say", [t for t in verdict.findings if t.said not in said and not self._in(t, verdict.harm)])
+        new = [t for t in verdict.findings if t.said not in said and not self._in(t, verdict.harm)]
+        self._told("The rules say", new)
         self._told("Outside this lesson, but do not leave it so", verdict.harm)
         for beyond in verdict.outside:
             self._row("fault", beyond.said, (beyond.id,) if beyond.id else ())
@@ -136,7 +137,8 @@ class GoalList(QWidget):
         state = str(judged.state)
         ids = tuple(dict.fromkeys((*judged.path, *judged.ids)))
         token = judged.severity or ("ok" if judged.met else "accent")
-        self._add(Row(state_pixmap(state, self._look), judged.said, f"{WORDS[state]}: {judged.said}", ids, token, self._look))
+        spoken = f"{WORDS[state]}: {judged.said}"
+        self._add(Row(state_pixmap(state, self._look), judged.said, spoken, ids, token, self._look))
 
     def _told(self, title: str, told: Sequence[Told]) -> None:
         if told:

@@ -81,7 +81,7 @@ class MakeDialog(QDialog):
         column.setContentsMargins(14, 14, 14, 14)
         column.setSpacing(8)
         words = QLabel(
-            "This sheet is where a learner begins. A lesson stays a draft until two right and two wrong answers behave.",
+            "This sheet is where a learner begins. A lesson is a draft until two right and two wrong answers behave.",
             self,
         )
         words.setWordWrap(True)
@@ -152,13 +152,13 @@ class MakeDialog(QDialog):
         inner.setContentsMargins(0, 0, 0, 0)
         inner.setSpacing(4)
         row = QHBoxLayout()
-        self.find = QLineEdit(self)
-        self.find.setPlaceholderText("Find a rule")
-        self.find.setAccessibleName("Find a rule")
-        self.find.textChanged.connect(self._filter)
+        self.search = QLineEdit(self)
+        self.search.setPlaceholderText("Find a rule")
+        self.search.setAccessibleName("Find a rule")
+        self.search.textChanged.connect(self._filter)
         self.quiet = QPushButton("Also: no danger, no fault", self)
         self.quiet.setCheckable(True)
-        row.addWidget(self.find, 1)
+        row.addWidget(self.search, 1)
         row.addWidget(self.quiet)
         inner.addLayout(row)
         self.rules = QListWidget(self)
@@ -196,8 +196,10 @@ class MakeDialog(QDialog):
             item.setFlags(Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable | Qt.ItemFlag.ItemIsUserCheckable)
             item.setCheckState(Qt.CheckState.Unchecked)
             fails = slug in failing
-            item.setIcon(badge_pixmap(severity[slug], "", look, size=6.0) if fails else icon("tick", look["ok"], size=16))
-            item.setData(Qt.ItemDataRole.AccessibleTextRole, f"{page(slug).title}, {'fails' if fails else 'passes'} now")
+            shape = badge_pixmap(severity[slug], "", look, size=6.0) if fails else icon("tick", look["ok"], size=16)
+            item.setIcon(shape)
+            spoken = f"{page(slug).title}, {'fails' if fails else 'passes'} now"
+            item.setData(Qt.ItemDataRole.AccessibleTextRole, spoken)
             self.rules.addItem(item)
 
     def _make_answers(self) -> None:

@@ -7,6 +7,7 @@ right is judged by `lessons.findfaults` or `lessons.practice`.
 from __future__ import annotations
 
 from collections.abc import Collection
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Qt, Signal
@@ -103,7 +104,7 @@ class Marking(QObject):
             x0, z0, x1, z1 = box_of(sheet.parts[name], self._desk.catalogue)
             return ((x0 + x1) / 2, (z0 + z1) / 2)
         points = polyline(sheet, sheet.pipes[name], self._desk.catalogue)
-        runs = list(zip(points, points[1:], strict=False))
+        runs = list(pairwise(points))
         (x0, z0), (x1, z1) = max(runs, key=lambda run: abs(run[0][0] - run[1][0]) + abs(run[0][1] - run[1][1]))
         return ((x0 + x1) / 2, (z0 + z1) / 2)
 

@@ -7,21 +7,21 @@ refused by the guard of the document, in words.
 from __future__ import annotations
 
 import time
-from collections.abc import Sequence
+from html import escape
 from typing import TYPE_CHECKING, Any
 
-from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QLabel, QPushButton, QVBoxLayout, QWidget
 
-from loopwright.errors import LessonError, LoopwrightError
+from loopwright.errors import LoopwrightError
 from loopwright.window.desk import Desk
 from loopwright.window.frame import Side
 from loopwright.window.lesson.asked import Asked
 from loopwright.window.lesson.goals import GoalList
 from loopwright.window.lesson.marking import Marking, MarkList
-from loopwright.window.lesson.picture import Picture
+from loopwright.window.lesson.played import Played
 from loopwright.window.lesson.reading import Reading
 from loopwright.window.lesson.said import FoundList, Said
+from loopwright.window.lesson.watch import guard_for, kinds_for, sieve_for
 from loopwright.window.lesson.words import Words, allowed_words
 from loopwright.window.panel import Panel, scrolled
 from loopwright.window.theme import Theme
@@ -30,13 +30,9 @@ if TYPE_CHECKING:
     from loopwright.lessons.attempt import Attempt, Verdict
     from loopwright.lessons.playing import Consequence
     from loopwright.lessons.saying import Feedback
-    from loopwright.rules.findings import Finding
-    from loopwright.sheet.values import Sheet
-    from loopwright.survey import Survey
     from loopwright.window.jobs import Task
 
 WIDTH = 336
-SEARCHING = "Findings are hidden while you look for the faults yourself."
 
 
 class LessonPanel(QWidget):
@@ -52,7 +48,6 @@ class LessonPanel(QWidget):
         self._task: Task | None = None
         self._since = time.monotonic()
         self._width = 0
-        self._opening = False
         self.marking = Marking(desk, self, reasons=True)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
@@ -97,15 +92,14 @@ class LessonPanel(QWidget):
         self.hint = self._words()
         self.hint.setObjectName("lesson-hint")
         self.said = Said(look, self)
-        self.picture = Picture(look, self)
-        self.picture.moved.connect(self._layers)
+        self.picture = Played(self._desk, self)
         self.why = Asked("Why is that so?", self)
         self.why.chosen.connect(self._reason)
         self.reading = Reading(self._desk, self)
         self.buttons = Buttons(self)
         for widget in (
-            self.heading, self.task, self.allowed, self.bet, self.goal_head, self.goals, self.marks, self.found, self.said,
-            self.picture, self.hint, self.why, self.reading,
+            self.heading, self.task, self.allowed, self.bet, self.goal_head, self.goals, self.marks, self.found,
+            self.said, self.picture, self.hint, self.why, self.reading,
         ):  # fmt: skip
             self._body.addWidget(widget)
         self._body.addStretch(1)
@@ -154,11 +148,10 @@ class LessonPanel(QWidget):
 
     def leave(self) -> None:
         """Give everything back."""
-        self.picture.stop()
+        self.picture.put_back()
         self._desk.take_parts_back()
         self._desk.left_width(self._width or 236)
         self._desk.document.guard = None
-        self._desk.show_layers({})
         self._desk.light(())
         self.marking.end()
         self._desk.sift(None)
@@ -168,15 +161,16 @@ class LessonPanel(QWidget):
         if attempt is None:
             self._desk.lend_parts(self.split, None)
             return
-        self._desk.lend_parts(self.split, self._kinds())
+        kinds = kinds_for(attempt)
+        self._desk.lend_parts(self.split, kinds)
         high = max(400, self.height())
-        few = attempt.lesson.sort == "faults" or len(self._kinds() or range(99)) < 9
+        few = attempt.lesson.sort == "faults" or (kinds is not None and len(kinds) < 9)
         low = 150 if few else 190
         self.split.setSizes([high - low, low])
-        self._desk.document.guard = self._guard
+        self._desk.document.guard = guard_for(attempt, self._desk.catalogue)
         if attempt.lesson.sort == "faults":
             self.marking.begin()
-        self._desk.sift(self._sieve)
+        self._sift()
         self._desk.refresh()
 
     def _replaced(self) -> None:
@@ -187,14 +181,6 @@ class LessonPanel(QWidget):
             self._desk.hold(False)
             self._desk.close("lesson")
             self._desk.refresh()
-
-    def _kinds(self) -> frozenset[str] | None:
-        """Kinds of part that the lesson allows; None for all."""
-        from loopwright.lessons.allowed import ALWAYS
-
-        assert self.attempt is not None
-        allowed = self.attempt.lesson.allowed
-        return None if allowed.anything or "*" in allowed.place else frozenset(allowed.place) | ALWAYS
 
     def set_look(self, look: Theme) -> None:
         """Take another theme."""
@@ -219,7 +205,7 @@ class LessonPanel(QWidget):
         self.why.hide()
         self.said.hide()
         self.reading.hide()
-        self.picture.show_consequence(None)
+        self.picture.put(None)
         self.buttons.show_attempt(self.attempt, has_next=self._next() is not None)
 
     def _show_texts(self) -> None:
@@ -234,45 +220,18 @@ class LessonPanel(QWidget):
 
     # ---- the sheet changes
 
-    def _guard(self, before: Sheet, after: Sheet) -> None:
-        """Refuse an edit that the lesson does not allow."""
-        from loopwright.lessons.allowed import outside
-
-        attempt = self.attempt
-        if attempt is None:
-            return
-        lesson = attempt.lesson
-        was = {o.said for o in outside(lesson.sheet, before, lesson.allowed, self._desk.catalogue)}
-        new = [o for o in outside(lesson.sheet, after, lesson.allowed, self._desk.catalogue) if o.said not in was]
-        if new:
-            raise LessonError(new[0].said.rstrip("."))
-
-    def _sieve(self, survey: Survey) -> tuple[Sequence[Finding], str]:
-        from loopwright.lessons.attempt import watched_rules
-        from loopwright.rules.findings import Severity
-
-        attempt = self.attempt
-        if attempt is None or attempt.lesson.sort == "faults" or not self.buttons.live.isChecked():
-            words = SEARCHING if attempt is not None and attempt.lesson.sort == "faults" else "Silent until you check."
-            return (), words
-        watched, was = watched_rules(attempt.lesson), attempt.start.harms
-        shown = [
-            f for f in survey.findings
-            if {f.rule, *f.also} & watched or (f.severity > Severity.ADVICE and (f.rule, f.subject) not in was)
-        ]  # fmt: skip
-        left = len(survey.findings) - len(shown)
-        others = f" {left} other finding{'' if left == 1 else 's'} not for this lesson." if left else ""
-        return shown, ("" if shown else "Nothing found on the lesson's subject.") + others
-
     def _changed(self, _sheet: object) -> None:
         if self.attempt is not None and self._desk.front("left") is self:
-            self._desk.show_layers({})
-            self.picture.stop()
+            self.picture.put_back()
             self.look()
 
     def _live(self, _on: bool) -> None:
-        self._desk.sift(self._sieve)
+        self._sift()
         self.look()
+
+    def _sift(self) -> None:
+        if self.attempt is not None:
+            self._desk.sift(sieve_for(self.attempt, self.buttons.live.isChecked))
 
     def look(self) -> None:
         """Judge the sheet as it is, without counting."""
@@ -331,7 +290,7 @@ class LessonPanel(QWidget):
         if verdict.marks is not None:
             self.found.show_marks(verdict.marks, self._desk, passed=verdict.passed)
         self.said.show_feedback(said, cons.sentence, verdict, attempt)
-        self.picture.show_consequence(cons if said.play else None)
+        self.picture.put(cons if said.play else None)
         miss = verdict.first_miss
         token = (miss.severity if miss is not None else "") or ("ok" if verdict.passed else "accent")
         self._desk.light(cons.path if cons.show == "loop" and said.play else (*said.path, *said.ids), token)
@@ -348,12 +307,6 @@ class LessonPanel(QWidget):
 
         QTimer.singleShot(60, widget, lambda: self.area.verticalScrollBar().setValue(max(0, widget.y() - 6)))
 
-    def _layers(self, at: int) -> None:
-        """The layers of the moment, on the sheet as well."""
-        cons = self.picture.cons
-        if cons is not None and cons.store and cons.layers_c:
-            self._desk.show_layers({cons.store: cons.layers_c[min(at, len(cons.layers_c) - 1)]})
-
     # ---- hints, answers, questions
 
     def take_hint(self) -> None:
@@ -367,7 +320,8 @@ class LessonPanel(QWidget):
             self._desk.say(bad.sentence)
             return
         taken = attempt.lesson.hints[: attempt.hints_taken]
-        self.hint.say("\n".join(f"Hint {n}: {h}" for n, h in enumerate(taken, 1)).replace("\n", "<br>"), self._desk.look, html=True)
+        told = "<br>".join(f"Hint {n}: {escape(h, quote=False)}" for n, h in enumerate(taken, 1))
+        self.hint.say(told, self._desk.look, html=True)
         self.hint.show()
         self.buttons.show_attempt(attempt, has_next=self._next() is not None)
         self._reveal(self.hint)
@@ -422,7 +376,7 @@ class LessonPanel(QWidget):
         if attempt is not None:
             self._desk.apply("Start the lesson again", lambda _sheet: attempt.sheet, ())
             self._desk.light(())
-            self.picture.show_consequence(None)
+            self.picture.put(None)
             self.said.hide()
             self.found.hide()
 
@@ -436,9 +390,3 @@ class LessonPanel(QWidget):
         found = self._next()
         if found is not None:
             self._desk.lessons.begin_lesson(found)
-
-    def keyPressEvent(self, event) -> None:
-        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and event.modifiers() & Qt.KeyboardModifier.ControlModifier:
-            self.check()
-        else:
-            super().keyPressEvent(event)

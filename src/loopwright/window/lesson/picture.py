@@ -264,5 +264,6 @@ class Picture(QWidget):
             return f"Water in the fire climbs to {max(cons.water_c):.0f} °C{boils}"
         if cons.layers_c:
             last = cons.layers_c[-1]
-            return f"After {cons.minutes[-1]:.0f} minutes the store is {last[-1]:.0f} °C at the top, {last[0]:.0f} °C at the bottom"
+            ends = f"{last[-1]:.0f} °C at the top, {last[0]:.0f} °C at the bottom"
+            return f"After {cons.minutes[-1]:.0f} minutes the store is {ends}"
         return cons.sentence

@@ -123,7 +123,10 @@ class ReasonDialog(QDialog):
             first = first or (item if hit else None)
         if head is not None:
             head.setHidden(not any_under)
-        self.list.setCurrentItem(first if wanted else None)
+        if first is not None and wanted:
+            self.list.setCurrentItem(first)
+        else:
+            self.list.setCurrentRow(-1)
         self.said.setText("No reason is called that. Try another trade word." if wanted and first is None else "")
 
     def _into_list(self) -> None:

@@ -55,9 +55,9 @@ class Said(QFrame):
             column.addWidget(words)
         self.offer = QPushButton("", self)
         self.offer.setProperty("link", True)
+        self._offer = ""
         self.offer.clicked.connect(lambda: self.offered.emit(self._offer))
         column.addWidget(self.offer, 0, Qt.AlignmentFlag.AlignLeft)
-        self._offer = ""
         self.hide()
 
     def set_look(self, look: Theme) -> None:
@@ -71,7 +71,8 @@ class Said(QFrame):
         self.setProperty("passed", verdict.passed)
         self.style().unpolish(self)
         self.style().polish(self)
-        self.head.setText("The task is done" if verdict.passed else "Not finished" if not verdict.finished else "Not yet")
+        open_ = "Not yet" if verdict.finished else "Not finished"
+        self.head.setText("The task is done" if verdict.passed else open_)
         self.right.say("Put right: " + " ".join(said.right) if said.right else "", self._look)
         self.right.setVisible(bool(said.right) and not verdict.passed)
         self.words.say(said.say, self._look, lit=False)

@@ -100,7 +100,7 @@ class Words(QLabel):
         """Show a text; with `html` it is taken as it is. Trade words are underlined where they are `lit`."""
         self._plain, self._html, self._lit = text, html, lit
         body = with_words(text if html else escape(text, quote=False), link=True)
-        ink = look["ink3" if self.objectName() == "hint" else "ink2" if self.objectName() == "lesson-follows" else "ink"]
+        ink = look[{"hint": "ink3", "lesson-follows": "ink2"}.get(self.objectName(), "ink")]
         style = f'style="color: {ink}; text-decoration: {"underline" if lit else "none"};"'
         body = body.replace("<b>", '<span style="font-weight: 600;">').replace("</b>", "</span>")
         self.setText(body.replace('class="word"', style))
@@ -147,7 +147,7 @@ def allowed_words(allowed: Allowed, sheet: Sheet, catalogue: Catalogue) -> list[
     """What may be changed, one sentence a sort of change."""
     if allowed.anything:
         return ["Everything on the sheet may be changed."]
-    return list(_allowed(allowed, sheet, catalogue)) + ["Pipes, tees and caps are always free."]
+    return [*_allowed(allowed, sheet, catalogue), "Pipes, tees and caps are always free."]
 
 
 def _allowed(allowed: Allowed, sheet: Sheet, catalogue: Catalogue) -> Iterator[str]:
@@ -175,7 +175,8 @@ def _allowed(allowed: Allowed, sheet: Sheet, catalogue: Catalogue) -> Iterator[s
     if allowed.tappings:
         yield f"Tappings and coils of {names(allowed.tappings)} may be changed."
     if allowed.pipes:
-        yield f"Size, material and lagging of {'every pipe' if '*' in allowed.pipes else names(allowed.pipes)} may be changed."
+        which = "every pipe" if "*" in allowed.pipes else names(allowed.pipes)
+        yield f"Size, material and lagging of {which} may be changed."
     if allowed.links:
         yield "Control links may be changed."
 
