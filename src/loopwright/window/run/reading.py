@@ -14,10 +14,12 @@ import numpy as np
 from loopwright.catalogue import Catalogue
 from loopwright.engineering.runs.result import Run
 from loopwright.engineering.water import density_kg_m3, specific_heat_J_kgK
+from loopwright.rules.registry import facts
 from loopwright.sheet.ports import number, size_of
 from loopwright.sheet.values import Sheet
 
 KWH = 3.6e6
+LIMIT = "store.t.limit"
 WARM_C = 40.0
 """Water warmer than this is of use."""
 MOVING_KG_S = 2e-4
@@ -117,10 +119,14 @@ class Reading:
         """Stores whose layers the run kept."""
         return tuple(self.run.layers)
 
-    def limit_c(self, store: str) -> float | None:
-        """The temperature that a store is meant to stay below."""
-        part = self.sheet.parts.get(store)
-        return number(part, self.catalogue[part.kind], "design_temp_c") if part is not None else None
+    @cached_property
+    def limit_c(self) -> float:
+        """The temperature at which a limit thermostat on a store acts, as published or as this sheet has it, degC."""
+        if LIMIT in self.sheet.limits:
+            return self.sheet.limits[LIMIT]
+        value = facts()[LIMIT].value
+        assert isinstance(value, int | float)
+        return float(value)
 
     # ---- time
 
@@ -169,9 +175,8 @@ class Reading:
         boils = [v for k, v in self.run.figures.items() if k.startswith("boils_at_")]
         if boils:
             found.append(Limit(f"boils at {min(boils):.0f}", "danger", (1.5, 1.7), min(boils)))
-        limit = self.limit_c(store) if store else None
-        if limit is not None:
-            found.append(Limit(f"store limit {limit:.0f}", "fault", (6.0, 3.0), limit))
+        if store:
+            found.append(Limit(f"store limit {self.limit_c:.0f}", "fault", (6.0, 3.0), self.limit_c))
         return found
 
     def heats(self) -> list[Curve]:
@@ -302,9 +307,9 @@ class Reading:
             out.append((f"Heat above {WARM_C:.0f} °C", self.kwh_above(store, time_s, WARM_C), "kWh"))
         if heats:
             out.append((f"Water at {_low(self.name(heats[0]))}", self.at(self.run.parts[heats[0]], time_s), "°C"))
-        limit = self.limit_c(store) if store else None
-        if limit is not None:
-            out.append((f"Room left before {limit:.0f} °C", self.kwh_below(store, time_s, limit), "kWh"))
+        if store:
+            room = self.kwh_below(store, time_s, self.limit_c)
+            out.append((f"Room left before {self.limit_c:.0f} °C", room, "kWh"))
         return out
 
 

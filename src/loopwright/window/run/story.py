@@ -9,7 +9,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from loopwright.engineering.runs.day_words import OVERHEAT_K
 from loopwright.window.run.reading import Reading
 
 OFTEN = 3
@@ -123,16 +122,15 @@ def verdict(reading: Reading) -> Verdict:
     if run.outcome == "boils":
         minutes = figures.get("boils_min", 0.0)
         return Verdict("danger", f"Boils after {minutes:.0f} min" if minutes >= 1.0 else "Boils at once", said)
-    over = [
-        s for s in run.layers if (limit := reading.limit_c(s)) is not None and _peak(reading, s) > limit + OVERHEAT_K
-    ]
+    over = [s for s in run.layers if _peak(reading, s) > reading.limit_c]
     near = _margin(reading)
     if near is not None and near < NEAR_BOILING_K:
         return Verdict("fault", "Comes near to boiling", said)
     if over:
-        limit = reading.limit_c(over[0]) or 0.0
-        words = f"{reading.name(over[0])} passes its {limit:.0f} °C: {_peak(reading, over[0]):.0f} °C at the hottest."
-        return Verdict("fault", "Does not boil, but the store overheats", f"{said} {words}")
+        words = (
+            f"{reading.name(over[0])} reaches {_peak(reading, over[0]):.0f} °C; its limit is {reading.limit_c:.0f} °C."
+        )
+        return Verdict("advice", "Does not boil, but the store passes its limit", f"{said} {words}")
     return Verdict("ok", "Does not boil", said)
 
 
