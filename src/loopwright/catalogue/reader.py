@@ -14,9 +14,9 @@ import msgspec
 
 from loopwright.catalogue.kinds import Behaviour, Kind, PropSpec
 from loopwright.errors import KindError
+from loopwright.plain import read_toml
 from loopwright.resources import resource_root
 
-MAX_FILE_BYTES = 1_000_000
 Raw = dict[str, Any]
 _BODY_ROLES = {"", "store", "cylinder", "header", "cistern", "drain_vessel", "expansion"}
 
@@ -65,12 +65,7 @@ class Catalogue:
 def read_kinds(path: Path, base: Mapping[str, Raw], shared: Mapping[str, Any]) -> dict[str, Raw]:
     """Raw kind tables of one file, `like` and shared properties resolved. Raises KindError."""
     where = str(path.name)
-    if path.stat().st_size > MAX_FILE_BYTES:
-        raise KindError("A kind file is larger than 1 MB", where=where, do="Split it into families")
-    try:
-        data = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as bad:
-        raise KindError("A kind file is not TOML", where=f"{where}: {bad}", do="Mend that line") from None
+    _, data = read_toml(path, KindError, "A kind file")
     group = data.pop("group", "")
     if not isinstance(group, str):
         raise KindError("`group` must be text", where=where, do='Write group = "Name"')
@@ -121,7 +116,10 @@ def _resolve_props(kind_id: str, props: Any, shared: Mapping[str, Any], where: s
 def build_kind(raw: dict[str, Any], where: str) -> Kind:
     """A checked Kind from a raw table. Raises KindError naming the key."""
     table = dict(raw)
-    table["props"] = list(table.get("props", {}).values())
+    props = table.get("props", {})
+    if not isinstance(props, dict):
+        raise KindError(f"`props` of “{table['id']}” is not a table", where=where, do="Write [kind.props]")
+    table["props"] = list(props.values())
     for key in ("ports", "ways"):
         entries = table.get(key, {})
         if isinstance(entries, dict):
@@ -134,7 +132,7 @@ def build_kind(raw: dict[str, Any], where: str) -> Kind:
     table.setdefault("symbol", table["id"])
     try:
         kind = msgspec.convert(table, Kind, strict=True)
-    except (msgspec.ValidationError, TypeError) as bad:
+    except (msgspec.ValidationError, TypeError, ValueError) as bad:
         raise KindError(
             f"Kind “{table['id']}” cannot be read: {_with_names(str(bad), table)}", where=where, do="Mend that key"
         ) from None

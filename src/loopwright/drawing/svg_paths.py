@@ -217,6 +217,8 @@ def _arc(p0: Point, args: list[float], p1: Point, chord: float) -> list[Point]:
 def _arc_steps(radius: float, turn: float, chord: float) -> int:
     """Chords of an arc so that none strays more than `chord` from it: sagitta r (1 - cos(a/2))."""
     widest = 2.0 * math.acos(max(0.0, 1.0 - min(1.0, chord / radius)))
+    if widest <= 0.0:
+        raise ValueError(f"a radius of {radius:g} is beyond all bounds")
     return min(_MOST_CHORDS, max(2, math.ceil(turn / widest)))
 
 

@@ -11,6 +11,8 @@ from collections.abc import Iterator
 from json.decoder import scanstring  # type: ignore[attr-defined]
 from typing import NamedTuple
 
+FARTHEST = 200_000
+"""Values walked at most: to say where is a kindness, not worth waiting for."""
 _BLANK = re.compile(r"[ \t\r\n]*")
 _PLAIN = re.compile(r"[^\s,\]}:]+")
 
@@ -67,7 +69,9 @@ def walk(text: str) -> Iterator[Place]:
     # a level of the stack: its path, the keys seen (None for a list), and how many entries came so far
     stack: list[tuple[str, set[str] | None, list[int]]] = []
     at, path, twice = _blank(text, 0), "$", False
-    while at < len(text):
+    for _ in range(FARTHEST):
+        if at >= len(text):
+            return
         yield Place(path, at, twice)
         sign = text[at]
         if sign in "{[":

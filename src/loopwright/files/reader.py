@@ -29,6 +29,11 @@ _WORDS = {
 _MEND = "Mend it in a text editor, or go back to an earlier copy"
 
 
+MOST_VALUES = 1_500_000
+_HALF = re.compile(r"\\u[dD][89a-fA-F]")
+_LONE = re.compile("[\ud800-\udfff]")
+
+
 class _TwiceError(ValueError):
     """A key came twice in one object."""
 
@@ -58,6 +63,8 @@ def loads(data: bytes, catalogue: Catalogue | None = None) -> Sheet:
     FileError."""
     text = _text(data)
     plain = _parse(text)
+    if half := _half_letter(text, plain):
+        raise half
     if not isinstance(plain, dict) or plain.get("format") != FORMAT:
         raise FileError("This is not a sheet of loopwright", where="$.format", do="Choose a file ending in .loopwright")
     plain = migrate(plain)
@@ -89,7 +96,25 @@ def _text(data: bytes) -> str:
         ) from None
     if not text.strip():
         raise FileError("The file is empty", do="Choose another file, or go back to an earlier copy")
+    if sum(map(text.count, ",[{")) > MOST_VALUES:  # before they are made: each takes many times its letters
+        raise FileError("The file holds more values than any sheet", do="Choose another file, or split the sheet")
     return text
+
+
+def _half_letter(text: str, plain: Any) -> FileError | None:
+    """A refusal where a text of the data holds half a letter (a lone surrogate, RFC 8259 section 8.2): no file can."""
+    found = _HALF.search(text)
+    waiting = [plain] if found else []
+    while waiting:
+        here = waiting.pop()
+        if isinstance(here, dict):
+            waiting += [*here, *here.values()]
+        elif isinstance(here, list):
+            waiting += here
+        elif isinstance(here, str) and _LONE.search(here):
+            return FileError("A text in the file holds half a letter", where=f"near line {line_at(text, found.start())}",
+                             do="Type that text anew")  # fmt: skip
+    return None
 
 
 def _parse(text: str) -> Any:
@@ -150,11 +175,14 @@ def _record(plain: dict[str, Any]) -> SheetRecord:
 def _which(plain: dict[str, Any]) -> str:
     """The path of the part or pipe that refuses itself."""
     for field, sort in (("parts", Part), ("pipes", Pipe)):
-        for k, entry in enumerate(plain[field]):
+        entries = plain.get(field)
+        for k, entry in enumerate(entries if isinstance(entries, list) else ()):
             try:
                 msgspec.convert(entry, sort, strict=True)
             except SheetError:
                 return f"$.{field}[{k}]"
+            except msgspec.ValidationError:
+                continue  # wrong too, but not what was complained of first
     return "$"
 
 

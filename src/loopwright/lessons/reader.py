@@ -7,11 +7,10 @@ Knows nothing of how a goal is judged.
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 
 import msgspec
 
@@ -25,11 +24,14 @@ from loopwright.lessons.goals import Condition, each
 from loopwright.lessons.lesson import EVERYTHING, Allowed, Course, Decoy, Fault, Lesson, Misconception, Play, Question
 from loopwright.lessons.measures import MEASURES
 from loopwright.lessons.order_steps import rank_of_step
+from loopwright.plain import read_toml
 from loopwright.resources import resource_root
 from loopwright.rules.registry import THEMES, all_rules, facts
 from loopwright.sheet.values import Sheet
 
 _AT = re.compile(r"^(?P<what>.*?)(?: - at `(?:key in )?\$(?P<path>.*)`)?$", re.DOTALL)
+_NAME = re.compile(r"(?!\.)[^/\\:\x00-\x1f]{1,120}")
+"""The name of a file in the same folder."""
 OWN = Course(id="own", title="Own lessons", about="Lessons written here.")
 """Where a teacher's lessons stand."""
 NEXT_SORTS = ("rule", "fact", "computation", "word", "step")
@@ -80,14 +82,7 @@ def read_lesson(path: str | Path) -> Lesson:
     The starting sheet is read when it is first asked for.
     """
     path = Path(path)
-    try:
-        text = path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as bad:
-        raise LessonError(f"Lesson file {path.name} cannot be read", where=str(bad), do="Check its name") from None
-    try:
-        plain = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as bad:
-        raise LessonError(f"Lesson file {path.name} is no TOML", where=str(bad), do="Mend that line") from None
+    text, plain = read_toml(path, LessonError, f"Lesson file {path.name}")
     try:
         file = msgspec.convert(plain, _File)
         _check(file, path)
@@ -152,6 +147,8 @@ def _check(file: _File, path: Path) -> None:
     for name in ("title", "able_to", "task", "reason"):
         if not getattr(file, name).strip():
             raise _Bad(name, f"“{name}” is empty", "Write it")
+    if file.sheet and (not _NAME.fullmatch(file.sheet) or (path.parent / file.sheet).is_symlink()):
+        raise _Bad("sheet", "its sheet is not a file beside it", "Name a sheet of the same folder, no link and no path")
     if not file.goal:
         raise _Bad("goal", "it has no goal", "Write at least one [[goal]]")
     if not file.hints:
@@ -190,7 +187,7 @@ def _check_next(word: str, key: str) -> None:
         _rule(name, key)
     elif sort == "fact" and name not in facts():
         raise _Bad(key, f"there is no fact “{name}”", "Take a key of sources.toml")
-    elif sort == "computation" and not (resource_root() / "computations" / f"{name}.md").is_file():
+    elif sort == "computation" and not (_NAME.fullmatch(name) and (resource_root() / "computations" / f"{name}.md").is_file()):
         raise _Bad(key, f"there is no computation “{name}”", "Take the name of a page of resources/computations")
     elif sort == "word" and lookup(name) is None:
         raise _Bad(key, f"the glossary has no word “{name}”", "`loopwright glossary` lists them")
@@ -319,8 +316,8 @@ def courses_alone(folder: Path) -> tuple[Course, ...]:
     if not path.is_file():
         return ()
     try:
-        return msgspec.convert(tomllib.loads(path.read_text(encoding="utf-8")), _Courses).course
-    except (msgspec.ValidationError, tomllib.TOMLDecodeError) as bad:
+        return msgspec.convert(read_toml(path, LessonError, "The list of courses")[1], _Courses).course
+    except msgspec.ValidationError as bad:
         raise LessonError("The list of courses cannot be read", where=f"{path.name}: {bad}", do="Mend it") from None
 
 
@@ -332,8 +329,17 @@ def misconceptions(folder: Path | None = None) -> dict[str, Misconception]:
         path = lesson_root() / "misconceptions.toml"
     if not path.is_file():
         return {}
-    plain = tomllib.loads(path.read_text(encoding="utf-8"))
-    return {key: msgspec.convert({"key": key, **table}, Misconception) for key, table in plain.items()}
+    _, plain = read_toml(path, LessonError, "The list of misconceptions")
+    try:
+        return {key: msgspec.convert({**_table(table), "key": key}, Misconception) for key, table in plain.items()}
+    except msgspec.ValidationError as bad:
+        raise LessonError("The list of misconceptions cannot be read", where=f"{path.name}: {bad}", do="Mend it") from None
+
+
+def _table(entry: Any) -> dict[str, Any]:
+    if not isinstance(entry, dict):
+        raise msgspec.ValidationError(f"{str(entry)[:40]} stands where a table must be")
+    return entry
 
 
 def load_lessons(folder: str | Path | None = None) -> tuple[Course, ...]:

@@ -5,6 +5,7 @@ A rule is a function of a `Case` that yields `Finding`, `Missing` or `Sound`; yi
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Callable, Iterator
 from functools import cache, cached_property
@@ -166,6 +167,9 @@ def all_rules(*, computed: bool = False) -> dict[str, Rule]:
     return dict(sorted(asked.items(), key=lambda item: THEMES.index(item[1].theme)))
 
 
+_SLUG = re.compile(r"[a-z0-9-]+/[a-z0-9-]+")
+
+
 class Page(msgspec.Struct, frozen=True):
     """A rule's page: front matter and Markdown."""
 
@@ -183,7 +187,7 @@ class Page(msgspec.Struct, frozen=True):
 def page(slug: str) -> Page:
     """The page of a rule. Raises LoopwrightError when there is none."""
     path = resource_root() / "rules" / f"{slug}.md"
-    if slug.count("/") != 1 or ".." in slug or not path.is_file():
+    if not _SLUG.fullmatch(slug) or not path.is_file():
         raise LoopwrightError(f"There is no rule “{slug}”", do="`loopwright rules` lists them")
     _, front, text = path.read_text(encoding="utf-8").split("+++", 2)
     head = tomllib.loads(front)

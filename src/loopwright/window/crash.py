@@ -188,13 +188,15 @@ class Recovery(QObject):
 def _alive(stem: str) -> bool:
     """True while the process that a copy is named for runs, as far as can be told."""
     pid = stem.partition("-")[0]
-    if not pid.isdigit():
+    if not (pid.isascii() and pid.isdigit() and len(pid) < 12):
         return False
     if sys.platform == "win32":
         return False
     try:
         os.kill(int(pid), 0)
     except ProcessLookupError:
+        return False
+    except OverflowError:
         return False
     except OSError:
         return True

@@ -6,7 +6,7 @@ made. Times within a day are "hh:mm"; hourly figures hold at the full hour and g
 
 from __future__ import annotations
 
-import tomllib
+import re
 from collections.abc import Callable, Mapping
 from functools import cache
 from pathlib import Path
@@ -25,6 +25,7 @@ from loopwright.engineering.runs.record import Record
 from loopwright.engineering.runs.result import Run
 from loopwright.engineering.runs.whole import Whole, whole
 from loopwright.errors import FigureError, LoopwrightError
+from loopwright.plain import read_toml
 from loopwright.resources import resource_root
 from loopwright.sheet.values import Sheet
 from loopwright.waterways.graph import Waterways
@@ -33,6 +34,8 @@ from loopwright.waterways.views import NORMAL, Ask, Condition
 DAY_S = 86400.0
 LAYERS = 30
 LONGEST_STEP_S = 60.0
+MOST_EVENTS = 2000
+_CLOCK = re.compile(r"([01]?[0-9]|2[0-3]):[0-5]?[0-9]|24:00?")
 
 Span = tuple[str, str]
 
@@ -88,9 +91,23 @@ class Day(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
                 raise LoopwrightError(
                     f"The day “{self.name}” has hours that end before they begin: {span[0]}–{span[1]}"
                 )
+        for label, value, least, most in (
+            ("outdoor_c", min(self.outdoor_c), -80.0, 80.0),
+            ("outdoor_c", max(self.outdoor_c), -80.0, 80.0),
+            ("design_outdoor_c", self.design_outdoor_c, -80.0, 80.0),
+            ("cold_c", self.cold_c, 0.0, 60.0),
+            ("store_bottom_c", self.store_bottom_c, 0.0, 120.0),
+            ("store_top_c", self.store_top_c, 0.0, 120.0),
+        ):
+            if not least <= value <= most:
+                raise LoopwrightError(
+                    f"The day “{self.name}” has a {label} of {value:g}", do=f"Give {least:g} to {most:g} °C"
+                )
+        if len(self.draws) + len(self.fires) > MOST_EVENTS:
+            raise LoopwrightError(f"The day “{self.name}” has more than {MOST_EVENTS} draws and fires", do="Leave some out")
         for draw in self.draws:
             seconds(draw.at)
-            if not (draw.litres >= 0.0 and draw.minutes > 0.0):
+            if not (0.0 <= draw.litres <= 1e5 and 0.0 < draw.minutes <= 1440.0):
                 raise LoopwrightError(
                     f"The day “{self.name}” draws {draw.litres} l over {draw.minutes} min at {draw.at}"
                 )
@@ -105,8 +122,8 @@ class Day(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
 def seconds(clock: str) -> float:
     """Seconds after midnight of "hh:mm"."""
     hours, _, minutes = clock.partition(":")
-    if not (hours.isdigit() and minutes.isdigit() and int(hours) <= 24 and int(minutes) < 60):
-        raise LoopwrightError(f"“{clock}” is no time of day", do="Write it as 07:30")
+    if not _CLOCK.fullmatch(clock):
+        raise LoopwrightError(f"“{clock[:20]}” is no time of day", do="Write it as 07:30")
     return 3600.0 * int(hours) + 60.0 * int(minutes)
 
 
@@ -121,11 +138,9 @@ def days() -> Mapping[str, Day]:
 def load_day(path: Path) -> Day:
     """A day from its file. LoopwrightError where it cannot be read or makes no sense."""
     try:
-        return msgspec.convert(tomllib.loads(path.read_text(encoding="utf-8")), Day)
-    except OSError as bad:
-        raise LoopwrightError(f"The day {path} cannot be read: {bad.strerror}") from None
-    except (tomllib.TOMLDecodeError, msgspec.ValidationError) as bad:
-        raise LoopwrightError(f"The day {path} cannot be read: {bad}") from None
+        return msgspec.convert(read_toml(path, LoopwrightError, f"The day {path}")[1], Day)
+    except msgspec.ValidationError as bad:
+        raise LoopwrightError(f"The day {path} cannot be read", where=str(bad), do="Mend that value") from None
 
 
 def day_named(name: str) -> Day:
