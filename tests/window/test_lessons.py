@@ -14,6 +14,7 @@ from loopwright.lessons.reader import lesson_root
 from loopwright.sheet import edits
 from loopwright.sheet.values import Part
 from loopwright.window import questions
+from loopwright.window.help_here import page_here
 from loopwright.window.lesson import library
 from loopwright.window.lesson.answers import AnswersDialog
 from loopwright.window.lesson.make import MakeDialog
@@ -78,6 +79,8 @@ def test_a_wrong_answer_is_told_played_and_hinted_and_a_right_one_passes(begun, 
     panel.picture.slider.setValue(panel.picture.slider.maximum())
     assert panel.picture.when.text() == "60 min"
     assert window.stage.scene._lit[0]  # what is at fault is lit on the sheet
+    panel.buttons.hint.setFocus()
+    assert page_here(window) == "lessons"
     panel.buttons.hint.click()
     assert "Hint 1: " in panel.hint.plain and panel.buttons.hint.text() == "Hint (2)"
     panel.check()
@@ -130,6 +133,7 @@ def test_the_parts_and_findings_are_those_of_the_lesson_and_come_back(begun, cat
     shown = {f.rule for f in window.findings.model.findings}
     every = {f.rule for f in window.survey.findings}
     assert shown < every and "not for this lesson" in window.findings.said.text()
+    assert all(not f.todo for f in window.findings.model.findings)  # where, never what to do
     window.escape()
     assert window.places.front("left") == "lesson"  # Esc does not put a lesson away
     window.desk.close("lesson")

@@ -39,6 +39,10 @@ def page_here(window: MainWindow) -> str:
         return "runs"
     if within(window.conditions):
         return "conditions"
+    if not within(window.parts) and any(within(window.places.widget(n)) for n in ("lesson", "exercise", "order")):
+        return "lessons"
+    if window.places.view == "courses":
+        return "lessons"
     if within(window.parts):
         kind = window.parts.tree.currentIndex().data(KIND)
         return f"kind/{_ident(kind)}" if kind else "kinds"

@@ -136,7 +136,6 @@ class MakeDialog(QDialog):
         self.minutes.setValue(15)
         self.minutes.setSuffix(" min")
         self.minutes.setAccessibleName("Minutes")
-        self.minutes.setButtonSymbols(QSpinBox.ButtonSymbols.NoButtons)
         self.form.addRow("Time", self.minutes)
         self.able = self._line("To be able to", "tell where a heat leak may have a valve")
         self.task = Lines("Task", "What the learner is to do, in one or two sentences", self)

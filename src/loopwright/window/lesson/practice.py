@@ -59,8 +59,6 @@ class PracticeDialog(QDialog):
         form.setHorizontalSpacing(12)
         self.faults, self.seed = QSpinBox(self), QSpinBox(self)
         self.faults.setRange(1, 10)
-        for field in (self.faults, self.seed):
-            field.setButtonSymbols(QSpinBox.ButtonSymbols.NoButtons)
         self.faults.setValue(len(exercise.hidden) if exercise is not None else 3)
         self.faults.setAccessibleName("How many faults")
         self.seed.setRange(0, MOST_SEED)
@@ -69,6 +67,7 @@ class PracticeDialog(QDialog):
         other = QPushButton("Another", self)
         other.clicked.connect(self._roll)
         row = QHBoxLayout()
+        row.setSpacing(8)
         row.addWidget(self.seed, 1)
         row.addWidget(other)
         form.addRow("Faults", self.faults)

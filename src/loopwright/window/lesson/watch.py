@@ -1,6 +1,6 @@
 """What a lesson does to the sheet under it: edits it does not allow are refused, findings not its own are held back.
 
-Owns the two functions that the document and the findings are given while a lesson is on. What is allowed and what is
+Owns the functions that the document and the findings are given while a lesson is on. What is allowed and what is
 watched is asked of `loopwright.lessons`.
 """
 
@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
+
+import msgspec
 
 from loopwright.errors import LessonError
 
@@ -58,7 +60,7 @@ def sieve_for(attempt: Attempt, live: Callable[[], bool]) -> Callable[[Survey], 
             return (), SILENT
         watched, was = watched_rules(attempt.lesson), attempt.start.harms
         shown = [
-            f
+            msgspec.structs.replace(f, todo="")  # where, not what to do: that is for the learner to find
             for f in survey.findings
             if {f.rule, *f.also} & watched or (f.severity > Severity.ADVICE and (f.rule, f.subject) not in was)
         ]
