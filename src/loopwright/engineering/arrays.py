@@ -8,11 +8,13 @@ nodes (joints, then layers of stores), F faces between layers.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import networkx as nx
 import numpy as np
 
-from loopwright.engineering import water
+from loopwright.engineering import friction, water
+from loopwright.engineering.layout import Layout, layout
 from loopwright.engineering.net import Net, WaterLine
 from loopwright.engineering.water import GRAVITY
 
@@ -75,7 +77,6 @@ class Arrays:
     fixed: np.ndarray
     is_fixed: np.ndarray
     is_layer: np.ndarray
-    diag_N: tuple[np.ndarray, np.ndarray]
     O: np.ndarray  # noqa: E741  (B, Nt)
     V: np.ndarray  # (F, B)
     lo: np.ndarray
@@ -93,6 +94,16 @@ class Arrays:
     emitter_cells: tuple[np.ndarray, ...]
     emitter_flat: np.ndarray  # the same in a raveled (B, K)
     coil_flat: np.ndarray
+
+    @cached_property
+    def layout(self) -> Layout:
+        """Where the terms of a step stand in its matrix. Ends led to another layer need it anew."""
+        return layout(self)
+
+    @cached_property
+    def bores(self) -> friction.Bores:
+        """The pipes of all segments as friction takes them."""
+        return friction.bores(self.seg_bore, self.seg_length, self.seg_rough)
 
 
 def boiling_at(line: WaterLine, height_m: float) -> float:
@@ -217,7 +228,6 @@ def arrays(net: Net) -> Arrays:
             conduct.append(WATER_W_MK * s.volume_m3 / (s.top_m - s.base_m) / height)
     is_layer = np.arange(Nt) >= nn
     pumps = [b.pump for b in br]
-    diag = np.arange(Nt)
     return Arrays(
         net=net, B=B, K=K, Np=Np, Nt=Nt, F=len(lo), rows=rows, real=real, last=last, count=count,
         is_last=np.arange(K)[None, :] >= last[:, None], pa=pa, pb=pb,
@@ -236,7 +246,7 @@ def arrays(net: Net) -> Arrays:
         pump2=np.array([p.square if p else 0.0 for p in pumps]),
         inc=inc, ref=ref, Cn=Cn, Sn=Sn, T_fix=T_fix, boil_N=boil_N,
         node_names=tuple(node_names), fixed=np.nonzero(is_fixed)[0], is_fixed=is_fixed,
-        is_layer=is_layer, diag_N=(diag, diag), O=O, V=np.array(V).reshape(len(lo), B),
+        is_layer=is_layer, O=O, V=np.array(V).reshape(len(lo), B),
         lo=np.array(lo, dtype=int), hi=np.array(hi, dtype=int), conduct=np.array(conduct),
         layer_loss=layer_loss, layer_room=layer_room,
         inlets=tuple(inlets), any_pump=any(pumps), any_check=any(b.check for b in br),

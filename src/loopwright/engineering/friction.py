@@ -6,6 +6,7 @@ All functions take floats or numpy arrays.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -45,16 +46,35 @@ def darcy_factor(reynolds: Numbers, relative_roughness: Numbers = 0.0) -> Number
 
 
 def _factor_and_slope(re: np.ndarray, rel: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    re_t = np.maximum(re, TURBULENT_RE)
-    turbulent, slope_t = _colebrook(re_t, rel)
     re_l = np.minimum(re, LAMINAR_RE)
     laminar = 64.0 / re_l
+    falling = -laminar / re_l
+    if rel.shape in ((), re.shape) and re.max(initial=0.0) <= LAMINAR_RE:  # at night and by gravity nothing else is wanted
+        return laminar, falling
+    re_t = np.maximum(re, TURBULENT_RE)
+    turbulent, slope_t = _colebrook(re_t, rel)
     edge = 64.0 / LAMINAR_RE
     bridge_slope = (turbulent - edge) / (TURBULENT_RE - LAMINAR_RE)
     bridge = edge + bridge_slope * (re - LAMINAR_RE)
-    f = np.where(re <= LAMINAR_RE, laminar, np.where(re >= TURBULENT_RE, turbulent, bridge))
-    slope = np.where(re <= LAMINAR_RE, -laminar / re_l, np.where(re >= TURBULENT_RE, slope_t, bridge_slope))
-    return f, slope
+    slow, fast = re <= LAMINAR_RE, re >= TURBULENT_RE
+    f = np.where(slow, laminar, np.where(fast, turbulent, bridge))
+    return f, np.where(slow, falling, np.where(fast, slope_t, bridge_slope))
+
+
+@dataclass(frozen=True)
+class Bores:
+    """What of pipes never changes with the flow: area, bore over area, roughness and length over bore."""
+
+    area_m2: np.ndarray
+    bore_area_1_m: np.ndarray
+    roughness: np.ndarray
+    per_length: np.ndarray
+
+
+def bores(bore_m: Numbers, length_m: Numbers, roughness_m: Numbers) -> Bores:
+    """Pipes by bore, length and roughness, m."""
+    area = 0.25 * np.pi * bore_m * bore_m
+    return Bores(area, bore_m / area, np.asarray(roughness_m / bore_m, dtype=float), length_m / bore_m)
 
 
 def loss_and_slope(
@@ -70,16 +90,21 @@ def loss_and_slope(
 
     Smooth and increasing through nil flow: the laminar part is linear, `|m|` is rounded off at 1e-7 kg/s.
     """
-    m = np.asarray(flow_kg_s, dtype=float)
-    area = 0.25 * np.pi * bore_m * bore_m
+    of = bores(bore_m, length_m, roughness_m)
+    return loss_in(of, np.asarray(flow_kg_s, dtype=float), loss_k, density_kg_m3, viscosity_Pa_s)
+
+
+def loss_in(
+    of: Bores, m: np.ndarray, loss_k: Numbers, density_kg_m3: Numbers, viscosity_Pa_s: Numbers
+) -> tuple[np.ndarray, np.ndarray]:
+    """`loss_and_slope` of pipes that are made ready."""
     size = np.sqrt(m * m + 1e-14)
-    re = size * bore_m / (area * viscosity_Pa_s)
-    rel = np.asarray(roughness_m / bore_m, dtype=float)
-    f, f_slope = _factor_and_slope(re, rel)
-    head = 1.0 / (2.0 * density_kg_m3 * area * area)
-    per_length = length_m / bore_m
-    k = f * per_length + loss_k
+    re = size * of.bore_area_1_m / viscosity_Pa_s
+    f, f_slope = _factor_and_slope(re, of.roughness)
+    head = 0.5 / (density_kg_m3 * (of.area_m2 * of.area_m2))
+    k = f * of.per_length + loss_k
     dsize = m / size
-    loss = head * k * m * size
-    slope = head * (k * (size + m * dsize) + f_slope * (re / size) * dsize * per_length * m * size)
+    turned = m * size
+    loss = head * k * turned
+    slope = head * (k * (size + m * dsize) + f_slope * (re / size) * dsize * of.per_length * turned)
     return loss, slope

@@ -21,7 +21,7 @@ import numpy as np
 
 from loopwright.engineering import friction, patience
 from loopwright.engineering.arrays import Arrays
-from loopwright.engineering.fluid import Fluid
+from loopwright.engineering.fluid import Fluid, Several
 from loopwright.engineering.water import GRAVITY
 
 RHO0 = 988.0  # kg/m3, reference density: only differences from it count
@@ -52,7 +52,7 @@ class Lagged:
     e: np.ndarray  # (B, K+1)
     rho: np.ndarray  # (B,)
     mu: np.ndarray  # (B,)
-    emitter_W_K: np.ndarray  # (B, K)
+    emitter_W_K: np.ndarray  # by emitter cell
 
 
 def tame(t: np.ndarray) -> np.ndarray:
@@ -63,12 +63,14 @@ def tame(t: np.ndarray) -> np.ndarray:
 def lag(A: Arrays, s: State) -> Lagged:
     """Quantities held through one step, from the state before it."""
     ext = _extended(A, s)
-    hot_below = np.maximum(0.0, -A.up * np.diff(ext, axis=1))  # up = +1 where the b side is higher
+    hot_below = np.maximum(0.0, A.up * (ext[:, :-1] - ext[:, 1:]))  # up = +1 where the b side is higher
     e = EXCHANGE_KG_S + INVERSION_KG_M2_S_K * A.area[:, None] * np.minimum(hot_below, INVERSION_CUT_K)
-    mean = tame((s.T * A.real).sum(axis=1) / A.count)[:, None]  # a row a branch, as fluids are told by branch
+    total = (s.T * A.real).sum(axis=1) if A.any_pad else s.T.sum(axis=1)
+    mean = tame(total / A.count)[:, None]  # a row a branch, as fluids are told by branch
     rho, mu = A.net.fluid.density_kg_m3(mean)[:, 0], A.net.fluid.viscosity_Pa_s(mean)[:, 0]
-    d = s.T - A.room
-    slope = A.Qn * A.n * (d * d + EMITTER_SMOOTH_K2) ** (0.5 * (A.n - 1.0)) / A.dTn**A.n
+    at, lay = A.emitter_flat, A.layout
+    d = s.T.take(at) - A.room.take(at)
+    slope = A.Qn.take(at) * lay.exponent * (d * d + EMITTER_SMOOTH_K2) ** lay.half_power / lay.nominal
     return Lagged(e, rho, mu, slope)
 
 
@@ -89,15 +91,13 @@ def _extended(A: Arrays, s: State) -> np.ndarray:
 
 def branch_law(A: Arrays, m: np.ndarray, lagged: Lagged, virtual: np.ndarray | None = None):
     """y(m), Pa, and its slope: friction and local losses, less the pump, plus the check valve."""
-    loss, slope = friction.loss_and_slope(
-        m[A.seg_branch], A.seg_bore, A.seg_length, A.seg_k, A.seg_rough, lagged.rho[A.seg_branch],
-        lagged.mu[A.seg_branch],
-    )  # fmt: skip
-    y = np.bincount(A.seg_branch, loss, A.B)
-    dy = np.bincount(A.seg_branch, slope, A.B)
+    at = A.seg_branch
+    loss, slope = friction.loss_in(A.bores, m.take(at), A.seg_k, lagged.rho.take(at), lagged.mu.take(at))
+    y, dy = np.bincount(at, loss, A.B), np.bincount(at, slope, A.B)
     if A.any_pump:
-        y = y - A.pump0 - A.pump1 * m - A.pump2 * m * np.abs(m)
-        dy = dy - A.pump1 - 2.0 * A.pump2 * np.abs(m)
+        square = A.pump2 * np.abs(m)
+        y = y - A.pump0 - (A.pump1 + square) * m
+        dy = dy - A.pump1 - 2.0 * square
     if A.any_check:
         back = A.check & (m < 0.0)
         y = y + np.where(back, CHECK_PA_S_KG * m, 0.0)
@@ -115,7 +115,6 @@ class Linear:
     M: np.ndarray
     dM: np.ndarray
     beta: np.ndarray
-    column_N: np.ndarray
     E: np.ndarray
     lower: np.ndarray
     diag: np.ndarray
@@ -123,10 +122,9 @@ class Linear:
     c: np.ndarray
     mass: np.ndarray
     R: np.ndarray
-    dR_N: np.ndarray
-    end_a: tuple[np.ndarray, np.ndarray]
-    end_b: tuple[np.ndarray, np.ndarray]
-    dR_m: np.ndarray
+    matrix: np.ndarray  # what the layout's blank leaves out and no cell takes part in
+    end_a: np.ndarray
+    end_b: np.ndarray
     mean_weights: tuple[np.ndarray, ...] | None
     boil_W: np.ndarray
     boil_node_W: np.ndarray
@@ -154,18 +152,18 @@ def _share_of_coil(ntu: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 
 def linearise(A: Arrays, s: State, old: State, dt: float, lagged: Lagged, virtual=None) -> Linear:
     """Residuals and derivatives of one backward-Euler step of `dt` seconds from `old`, at the trial state `s`."""
-    g, fluid = GRAVITY, A.net.fluid
+    g, lay = GRAVITY, A.layout
     T, m, N = s.T, s.m, s.N
+    matrix = lay.blank.copy()
+    flat, oN = matrix.reshape(-1), lay.oN
     y, dy = branch_law(A, m, lagged, virtual)
     ext = _extended(A, s)
-    rho, drho, cp, h = _properties(fluid, ext)
-    rho_N, drho_N, cp_N, h_N = _properties(fluid, N)
+    (rho, drho, cp, h), (rho_N, drho_N, cp_N, h_N) = _properties(A.net.fluid, ext, N)
     beta = g * A.dz * drho[:, 1:-1]
     column = g * ((rho[:, 1:-1] - RHO0) * A.dz).sum(axis=1)
-    column_N = np.zeros_like(A.O)
     if A.net.stores:
         column = column + g * (A.O @ (rho_N - RHO0))
-        column_N = g * A.O * drho_N
+        np.multiply(A.O, g * drho_N, out=matrix[: A.B, oN:])
     M = A.I * (m - old.m) / dt + y + column - (s.p[A.pa] - s.p[A.pb])
     dM = A.I / dt + dy
 
@@ -173,93 +171,106 @@ def linearise(A: Arrays, s: State, old: State, dt: float, lagged: Lagged, virtua
     sq = np.sqrt(mm * mm + lagged.e**2)
     fp, fn = 0.5 * (sq + mm), 0.5 * (sq - mm)
     dfp = 0.5 * (mm / sq + 1.0)
-    dfn = dfp - 1.0
-    left, right = h[:, :-2] - h[:, 1:-1], h[:, 2:] - h[:, 1:-1]
+    rise = h[:, 1:] - h[:, :-1]  # over each face, from the a side
     fpk, fnk = fp[:, :-1], fn[:, 1:]
-    E = A.C * (T - old.T) / dt - fpk * left - fnk * right
-    diag = A.C / dt + (fpk + fnk) * cp[:, 1:-1] + A.UA
+    slow = A.C / dt
+    E = slow * (T - old.T) + fpk * rise[:, :-1] - fnk * rise[:, 1:]
+    diag = slow + (fpk + fnk) * cp[:, 1:-1] + A.UA
     lower, upper = -fpk * cp[:, :-2], -fnk * cp[:, 2:]
-    c = -dfp[:, :-1] * left - dfn[:, 1:] * right
+    c = dfp[:, :-1] * rise[:, :-1] - (dfp[:, 1:] - 1.0) * rise[:, 1:]
 
-    boil, boil_slope = _boiling(T, A.boil, A.real)
+    boil, boil_slope = _boiling(T, A.boil)
     lost = A.UA * (T - A.room)
     E += boil + lost - A.Q
     diag += boil_slope
 
     emitted = np.zeros_like(T)
     if A.any_emitter:
-        flat = A.emitter_flat
+        at = A.emitter_flat
         given, gain, weights = _emission(A, ext, m, lagged)
-        emitted.ravel()[flat] = given
-        E.ravel()[flat] += given
+        emitted.reshape(-1)[at] = given
+        E.reshape(-1)[at] += given
         for part, weight in zip((lower, diag, upper, c), weights, strict=True):
-            part.ravel()[flat] += gain * weight
+            part.reshape(-1)[at] += gain * weight
 
     mean_weights = None
-    R = A.Cn * (N - old.N) / dt - A.Sn
-    dR_N = np.zeros((A.Nt, A.Nt))
-    dR_m = np.zeros((A.Nt, A.B))
-    on_diag = A.Cn / dt
+    slow_N = A.Cn / dt
+    R = slow_N * (N - old.N) - A.Sn
+    on_diag = slow_N + A.layer_loss
     if A.any_coil:
-        at, flat = A.coil_cells, A.coil_flat
-        UX, node = A.UX.take(flat), A.coil_node.take(flat)
-        Tm, mean_weights = _mean_temperature(UX, _share_of_coil, ext, m, at)
+        at = A.coil_flat
+        UX, node = A.UX.take(at), A.coil_node.take(at)
+        Tm, mean_weights = _mean_temperature(UX, _share_of_coil, ext, m, A.coil_cells)
         given = UX * (Tm - N[node])
-        E.ravel()[flat] += given
+        E.reshape(-1)[at] += given
         for part, weight in zip((lower, diag, upper, c), mean_weights, strict=True):
-            part.ravel()[flat] += UX * weight
+            part.reshape(-1)[at] += UX * weight
         R -= np.bincount(node, given, A.Nt)
         on_diag += np.bincount(node, UX, A.Nt)
 
     if A.any_pad:  # pad cells simply hold the b node's temperature
-        E, c = np.where(A.real, E, T - N[A.tb][:, None]), np.where(A.real, c, 0.0)
-        diag, lower, upper = np.where(A.real, diag, 1.0), np.where(A.real, lower, 0.0), np.where(A.real, upper, 0.0)
+        pads = lay.pads
+        E.reshape(-1)[pads] = T.take(pads) - N.take(lay.pad_node)
+        diag.reshape(-1)[pads] = 1.0
+        for part in (lower, upper, c):
+            part.reshape(-1)[pads] = 0.0
 
     rows, last = A.rows, A.last
     fn0, fpK = fn[:, 0], fp[rows, last + 1]
-    drop_a = h[:, 1] - h[:, 0]
+    drop_a = rise[:, 0]
     drop_b = h[rows, last + 1] - h[:, -1]
-    R -= np.bincount(A.ta, fn0 * drop_a, A.Nt) + np.bincount(A.tb, fpK * drop_b, A.Nt)
-    on_diag += np.bincount(A.ta, fn0 * cp[:, 0], A.Nt) + np.bincount(A.tb, fpK * cp[:, -1], A.Nt)
-    dR_m[A.ta, rows] -= dfn[:, 0] * drop_a
-    dR_m[A.tb, rows] -= dfp[rows, last + 1] * drop_b
-    boil_node, node_slope = _boiling(N, A.boil_N, ~A.is_fixed)
+    ends = lay.ends
+    R -= np.bincount(ends, np.concatenate((fn0 * drop_a, fpK * drop_b)), A.Nt)
+    on_diag += np.bincount(ends, np.concatenate((fn0 * cp[:, 0], fpK * cp[:, -1])), A.Nt)
+    flat[lay.flow_at_a] -= (dfp[:, 0] - 1.0) * drop_a
+    flat[lay.flow_at_b] -= dfp[rows, last + 1] * drop_b
+    boil_node, node_slope = _boiling(N, lay.free_boil_C)
     R += A.layer_loss * (N - A.layer_room) + boil_node
-    dR_N.ravel()[:: A.Nt + 1] = on_diag + A.layer_loss + node_slope
+    flat[lay.layer_first] = on_diag + node_slope
     if A.F:
-        _layers(A, N, h_N, cp_N, m, R, dR_N, dR_m)
-    mass = A.inc @ m
+        _layers(A, N, h_N, cp_N, m, R, matrix)
     return Linear(
-        M, dM, beta, column_N, E, lower, diag, upper, c, mass, R, dR_N,
-        (fn0 * cp[:, 1], fn0), (fpK * cp[rows, last + 1], fpK), dR_m, mean_weights,
-        boil, boil_node, emitted, lost * A.real,
+        M, dM, beta, E, lower, diag, upper, c, A.inc @ m, R, matrix, fn0 * cp[:, 1], fpK * cp[rows, last + 1],
+        mean_weights, boil, boil_node, emitted, lost * A.real,
     )  # fmt: skip
 
 
-def _properties(fluid: Fluid, t: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-    """Density, slope, specific heat, enthalpy; the last continued straight outside 0 to 150 degC for trial states."""
+def _properties(fluid: Fluid, ext: np.ndarray, N: np.ndarray) -> tuple[tuple[np.ndarray, ...], tuple[np.ndarray, ...]]:
+    """Density, slope, specific heat, enthalpy of cells (as branches are filled) and of joints (plain water or one fluid).
+
+    Enthalpy goes on straight outside 0 to 150 degC for trial states.
+    """
+    if isinstance(fluid, Several):
+        return _of(fluid, ext), _of(fluid, N)
+    rows, cut = ext.shape, ext.size
+    found = _of(fluid, np.concatenate((ext.reshape(-1), N)))
+    return tuple(x[:cut].reshape(rows) for x in found), tuple(x[cut:] for x in found)
+
+
+def _of(fluid: Fluid, t: np.ndarray) -> tuple[np.ndarray, ...]:
     inside = tame(t)
     rho, slope, cp, h = fluid.all_of(inside)
     return rho, slope, cp, h + cp * (t - inside)
 
 
-def _boiling(t: np.ndarray, boil_C: np.ndarray, counts: np.ndarray) -> tuple[np.ndarray, np.ndarray | float]:
+def _boiling(t: np.ndarray, boil_C: np.ndarray) -> tuple[np.ndarray | float, np.ndarray | float]:
     """Heat that boils away and its slope."""
     over = t - boil_C
-    hot = (over > 0.0) & counts
-    if not hot.any():
+    if over.max() <= 0.0:
         return np.zeros_like(t), 0.0
+    hot = over > 0.0
     return np.where(hot, BOIL_W_K * over, 0.0), np.where(hot, BOIL_W_K, 0.0)
 
 
 def _emission(A: Arrays, ext, m, lagged: Lagged):
     """What each emitter gives, its slope by its mean temperature, and that one's derivatives. By emitter cell."""
-    flat = A.emitter_flat
-    Tm, weights = _mean_temperature(lagged.emitter_W_K.take(flat), _share_of_upstream, ext, m, A.emitter_cells)
-    n, d = A.n.take(flat), Tm - A.room.take(flat)
-    smooth = d * d + EMITTER_SMOOTH_K2
-    power = A.Qn.take(flat) / A.dTn.take(flat) ** n * smooth ** (0.5 * (n - 1.0))
-    return power * d, power * (1.0 + (n - 1.0) * d * d / smooth), weights
+    flat, lay = A.emitter_flat, A.layout
+    Tm, weights = _mean_temperature(lagged.emitter_W_K, _share_of_upstream, ext, m, A.emitter_cells)
+    d = Tm - A.room.take(flat)
+    square = d * d
+    smooth = square + EMITTER_SMOOTH_K2
+    power = A.Qn.take(flat) / lay.nominal * smooth**lay.half_power
+    return power * d, power * (1.0 + (lay.exponent - 1.0) * square / smooth), weights
 
 
 def emitted_W(A: Arrays, s: State, lagged: Lagged) -> np.ndarray:
@@ -300,7 +311,7 @@ def _mean_temperature(transfer_W_K, share, ext, m, at):
     return mean, (th * w, 1.0 - th, th * (1.0 - w), by_m)
 
 
-def _layers(A: Arrays, N, h, cp, m, R, dR_N, dR_m) -> None:
+def _layers(A: Arrays, N, h, cp, m, R, matrix) -> None:
     """Flow, conduction and stirring between the layers of stores, added to the node residuals in place.
 
     A layer is the lower of one pair at most and the upper of one at most, so indices never repeat.
@@ -315,13 +326,16 @@ def _layers(A: Arrays, N, h, cp, m, R, dR_N, dR_m) -> None:
     slope = A.conduct + 2.0 * STIR_W_K2 * inversion
     R[hi] -= up * gap + between
     R[lo] += down * gap + between
-    flat, cp_lo, cp_hi, wide = dR_N.ravel(), cp[lo], cp[hi], A.Nt
-    flat[hi * wide + lo] -= up * cp_lo + slope
-    flat[hi * wide + hi] += up * cp_hi + slope
-    flat[lo * wide + lo] += down * cp_lo + slope
-    flat[lo * wide + hi] -= down * cp_hi + slope
-    dR_m[hi] -= np.where(flow > 0.0, gap, 0.0)[:, None] * A.V
-    dR_m[lo] -= np.where(flow < 0.0, gap, 0.0)[:, None] * A.V
+    cp_lo, cp_hi, lay = cp[lo], cp[hi], A.layout
+    flat, wide = matrix.reshape(-1), lay.n
+    at_lo, at_hi = (lay.oN + lo) * wide + lay.oN, (lay.oN + hi) * wide + lay.oN
+    flat[at_hi + lo] -= up * cp_lo + slope
+    flat[at_hi + hi] += up * cp_hi + slope
+    flat[at_lo + lo] += down * cp_lo + slope
+    flat[at_lo + hi] -= down * cp_hi + slope
+    by_flow = gap[:, None] * A.V
+    matrix[lay.oN + hi, : A.B] -= (flow > 0.0)[:, None] * by_flow
+    matrix[lay.oN + lo, : A.B] -= (flow < 0.0)[:, None] * by_flow
 
 
 def newton(A: Arrays, s: State, old: State, dt: float, lagged: Lagged, virtual=None) -> State:
@@ -332,63 +346,47 @@ def newton(A: Arrays, s: State, old: State, dt: float, lagged: Lagged, virtual=N
 def solved(A: Arrays, s: State, L: Linear) -> State:
     """The update of a linearised step."""
     patience.ask()
-    X = _eliminate(A, L)
-    B, P, n = A.B, A.Np, A.B + A.Np + A.Nt
-    G, rhs = np.zeros((n, n)), np.zeros(n)
-    rows, oN = A.rows, B + P
-    bX = np.einsum("kb,kbr->br", np.ascontiguousarray(L.beta.T), X)
-    G[rows, rows] = L.dM - bX[:, 1]
-    G[rows, B + A.pa] -= 1.0
-    G[rows, B + A.pb] += 1.0
-    G[:B, oN:] = L.column_N
-    G[rows, oN + A.ta] -= bX[:, 2]
-    G[rows, oN + A.tb] -= bX[:, 3]
-    for r in range(A.links.shape[1]):
-        G[rows, oN + A.links[:, r]] -= bX[:, 4 + r]
-    rhs[:B] = bX[:, 0] - L.M
-
-    G[B:oN, :B] = A.inc
-    rhs[B:oN] = -L.mass
-    G[B + A.ref, :] = 0.0
-    G[B + A.ref, B + A.ref] = 1.0
-    rhs[B + A.ref] = -s.p[A.ref]
-
-    G[oN:, oN:] = L.dR_N
-    G[oN:, :B] = L.dR_m
-    rhs[oN:] = -L.R
-    # rows of nodes: weight times (XE + Xc dm + Xa dNa + Xb dNb + ...) of the cells that adjoin them
-    columns = np.concatenate([rows[:, None], oN + A.ta[:, None], oN + A.tb[:, None], oN + A.links], axis=1)
-    node = [A.ta, A.tb]
-    weighted = [L.end_a[0][:, None] * X[0], L.end_b[0][:, None] * X[A.last, rows]]
-    across = [columns, columns]
+    X, lay, G = _eliminate(A, L), A.layout, L.matrix
+    B, rows, n, oN = A.B, A.rows, lay.n, lay.oN
+    flat = G.reshape(-1)
+    flat[: B * (n + 1) : n + 1] += L.dM
+    # momentum by what the cells of the branch do; rows of nodes: weight times (XE + Xc dm + Xa dNa + Xb dNb + ...) of
+    # the cells that adjoin them
+    swept = [
+        -np.einsum("kb,kbr->br", np.ascontiguousarray(L.beta.T), X),
+        L.end_a[:, None] * X[0],
+        L.end_b[:, None] * X[A.last, rows],
+    ]
     if A.any_coil:
         assert L.mean_weights is not None
         b, k = A.coil_cells
-        edge = np.zeros((2, 1, X.shape[2]))
-        edge[0, 0, 2] = edge[1, 0, 3] = -1.0
-        first, final = (k == 0)[:, None], (k == A.last[b])[:, None]
-        before = np.where(first, edge[0], X[k - 1, b])
-        after = np.where(final, edge[1], X[np.minimum(k + 1, A.K - 1), b])
+        before, own, after = X[lay.coil_before, b], X[k, b], X[lay.coil_after, b]
+        if lay.coil_first.size:
+            before[lay.coil_first] = 0.0
+            before[lay.coil_first, 2] = -1.0
+        if lay.coil_final.size:
+            after[lay.coil_final] = 0.0
+            after[lay.coil_final, 3] = -1.0
         w0, w1, w2, wm = L.mean_weights
-        XM = w0[:, None] * before + w1[:, None] * X[k, b] + w2[:, None] * after
+        XM = w0[:, None] * before + w1[:, None] * own + w2[:, None] * after
         XM[:, 1] -= wm
-        node.append(A.coil_node[b, k])
-        weighted.append(A.UX[b, k][:, None] * XM)
-        across.append(columns[b])
-    row, share = oN + np.concatenate(node), np.concatenate(weighted)
-    place = (row[:, None] * n + np.concatenate(across)).ravel()
-    G += np.bincount(place, share[:, 1:].ravel(), n * n).reshape(n, n)
-    rhs -= np.bincount(row, share[:, 0], n)
-    fixed = A.fixed
-    G[oN + fixed, :] = 0.0
-    G[oN + fixed, oN + fixed] = 1.0
-    rhs[oN + fixed] = A.T_fix[fixed] - s.N[fixed]
+        swept.append(A.UX[b, k][:, None] * XM)
+    share = np.concatenate(swept)
+    np.add.at(flat, lay.place, share[:, 1:].ravel())
+    rhs = np.concatenate((-L.M, -L.mass, -L.R))
+    rhs[B + A.ref] = -s.p[A.ref]
+    rhs -= np.bincount(lay.row, share[:, 0], n)
+    if lay.fixed_rows.size:
+        G[lay.fixed_rows] = 0.0
+        flat[lay.fixed_diagonal] = 1.0
+        rhs[lay.fixed_rows] = A.T_fix[A.fixed] - s.N[A.fixed]
 
     u = np.linalg.solve(G, rhs)
     dm, dp, dN = u[:B], u[B:oN], u[oN:]
     moves = np.empty((B, X.shape[2]))
     moves[:, 0], moves[:, 1], moves[:, 2], moves[:, 3] = 1.0, dm, dN[A.ta], dN[A.tb]
-    moves[:, 4:] = dN[A.links]
+    if X.shape[2] > 4:
+        moves[:, 4:] = dN[A.links]
     return State(-np.einsum("kbr,br->bk", X, moves), dm, dp, dN)
 
 
@@ -421,12 +419,15 @@ def _eliminate(A: Arrays, L: Linear) -> np.ndarray:
 
 def moved(s: State, d: State, scale: float = 1.0) -> State:
     """The state after an update."""
+    if scale == 1.0:
+        return State(s.T + d.T, s.m + d.m, s.p + d.p, s.N + d.N)
     return State(s.T + scale * d.T, s.m + scale * d.m, s.p + scale * d.p, s.N + scale * d.N)
 
 
 def largest_K(d: State, A: Arrays) -> float:
     """Largest temperature change of an update, K (pad cells left out)."""
-    return float(max(np.max(np.abs(d.T) * A.real), np.max(np.abs(d.N))))
+    cells = np.abs(d.T) * A.real if A.any_pad else np.abs(d.T)
+    return float(max(cells.max(), np.abs(d.N).max()))
 
 
 def start_at(A: Arrays, temperature_C: float) -> State:
