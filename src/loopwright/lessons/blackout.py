@@ -1,7 +1,7 @@
 """A fire in a power cut, run in time, as lessons ask for it: its hottest water, and frames to play.
 
-Owns the few questions that lessons put to a run, each answered once a sheet. The run itself is engineering's. A fire
-that a sure cooling coil holds is not run: the valve opens at its own temperature, whatever else happens.
+Owns the few questions that lessons put to a run, each answered once a sheet. The run itself is engineering's, cooling
+coils included. Only where it cannot be made, for a figure that is missing, a sure cooling coil answers by itself.
 """
 
 from __future__ import annotations
@@ -43,20 +43,18 @@ def held_by_cooling(case: Case, fire: Source) -> float | None:
 
 def peak_c(case: Case, fire: Source) -> float | FigureError:
     """Hottest water of a fire in a power cut with its store in use, degC."""
-    held = held_by_cooling(case, fire)
-    if held is not None:
-        return held
     run = cut(case)
-    return run if isinstance(run, FigureError) else float(run.parts[fire.part].max())
+    if not isinstance(run, FigureError):
+        return float(run.parts[fire.part].max())
+    held = held_by_cooling(case, fire)
+    return run if held is None else held
 
 
 def minutes_to_boil(case: Case, fire: Source, *, full: bool) -> float | FigureError:
     """Minutes until water boils somewhere in a power cut; `NEVER` if it does not before all has cooled."""
-    if held_by_cooling(case, fire) is not None:
-        return NEVER
     run = cut(case, full=full)
     if isinstance(run, FigureError):
-        return run
+        return run if held_by_cooling(case, fire) is None else NEVER
     return next((e.time_s / 60.0 for e in run.events if e.what == "boils"), NEVER)
 
 

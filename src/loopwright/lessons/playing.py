@@ -14,7 +14,7 @@ import numpy as np
 from loopwright.catalogue import Behaviour, Catalogue, standard_catalogue
 from loopwright.errors import FigureError
 from loopwright.lessons.attempt import Verdict, start, watched_rules
-from loopwright.lessons.blackout import cut, held_by_cooling, picked
+from loopwright.lessons.blackout import cut, picked
 from loopwright.lessons.choice import chosen
 from loopwright.lessons.filling import fill
 from loopwright.lessons.lesson import Lesson
@@ -127,7 +127,7 @@ def _layers(lesson: Lesson, look: Look, out: Consequence) -> Consequence:
 def _cut(lesson: Lesson, look: Look, out: Consequence, finding: Finding | None) -> Consequence:
     """The power cut as it runs, with the valves shut that the finding names: what can be shut will be, on that day."""
     fires = [s for s in look.ways.fires if not lesson.play.of or s.part == lesson.play.of]
-    if not fires or any(held_by_cooling(look.case, f) is not None for f in fires):
+    if not fires:
         return out
     valves = {e.part for e in look.ways.doing(Behaviour.HAND, Behaviour.POWERED, Behaviour.THERMAL)}
     shut = frozenset(valves & set(finding.culprits)) if finding is not None else frozenset()

@@ -186,7 +186,7 @@ def _beginning(net: Whole, condition: Condition, sun: float) -> tuple[House, lis
     if not settled:
         notes.append("Before the cut the water had not settled: the run begins after half an hour of firing")
     house = House(net, Dark(sun, condition.power), state, condition, rooms_move=False, fires=fires, close_K=CLOSE_K)
-    notes += asked.assumed
+    notes += asked.assumed + house.assumed
     house.gear.opening = dict(before.gear.opening)
     if condition.power:
         house.gear.shut = shut_by_hand(net, condition)

@@ -27,6 +27,9 @@ def figures_of(house: House, record: Record, outcome: str) -> dict[str, float]:
         out[f"peak_{part}_min"] = when / 60.0
     for part in house.sources:
         out[f"boils_at_{part}_c"] = float(house.A.boil[whole.at[part]])
+    for cooler in house.coolers.values():
+        if cooler.litres > 0.0:
+            out[f"cooling_{cooler.valve}_l"] = cooler.litres
     limit = next((e for e in house.events if e.what == "limit"), None)
     for key, first in (("boils", boil_of(house)), ("limit", limit)):
         if first is not None:
@@ -86,7 +89,9 @@ def paths(house: House, figures: dict[str, float]) -> str:
     carried.append((rest, "the water and metal outside the store"))
     carried = [(kwh, words) for kwh, words in sorted(carried, reverse=True) if kwh > 0.02 * put_in]
     said = ", ".join(f"{words} {100.0 * kwh / put_in:.0f} %" for kwh, words in carried)
-    return f"Of {put_in:.1f} kWh: {said}."
+    litres = sum(c.litres for c in house.coolers.values())
+    more = f" {litres:.0f} l of cold water ran through the cooling coil." if litres >= 1.0 else ""
+    return f"Of {put_in:.1f} kWh: {said}.{more}"
 
 
 def _kept(house: House, part: str) -> float:

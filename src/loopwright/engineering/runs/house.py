@@ -16,11 +16,11 @@ from typing import Protocol
 
 import numpy as np
 
-from loopwright.catalogue import Behaviour
 from loopwright.engineering.arrays import Arrays
 from loopwright.engineering.drawn_parts import Asked, Charge, figure
 from loopwright.engineering.network import Lagged, State
 from loopwright.engineering.runs.controls import Controls, Now
+from loopwright.engineering.runs.cooling import Cooler, cooler_of
 from loopwright.engineering.runs.gear import Gear, blenders, floor_sets, gear_of, room_valves
 from loopwright.engineering.runs.given import assumed
 from loopwright.engineering.runs.heat import Burner, Fire, burner_of, heat_pump_electric_W, heat_pump_share
@@ -31,7 +31,6 @@ from loopwright.engineering.runs.step import through
 from loopwright.engineering.runs.whole import Whole
 from loopwright.waterways.graph import Waterways
 from loopwright.waterways.views import NORMAL, Ask, Condition
-from loopwright.waterways.waters import water_of
 
 
 class World(Protocol):
@@ -100,7 +99,13 @@ class House:
             elif s.stops == "sun":
                 area = asked.number(s.part, "absorber_m2", "absorber area")
                 self.A.UA[b, k] = area * assumed("collector", "w_m2K")
-        self.coolers = {p: c for p in self.sources if (c := cooler_of(ways, p)) is not None}
+        self.coolers: dict[str, Cooler] = {}
+        self.assumed: list[str] = []
+        for p in self.sources:
+            cooler, words = cooler_of(ways, p, self.condition, self.world.cold_C)
+            if cooler is not None:
+                self.coolers[p] = cooler
+                self.assumed.append(words)
         self.elements = elements_of(whole)
         self.element_on: dict[str, bool] = {}
         self.rooms = {
@@ -208,8 +213,7 @@ class House:
                 A.Q[b, k] = self._burn(t, dt, part, outdoor, clock, may)
         for part, cooler in self.coolers.items():
             cell = self.whole.at[part]
-            A.UA[cell] = cooler.watts_K if self.source_C(part) > cooler.opens_C else 0.0
-            A.room[cell] = cooler.opens_C
+            A.UA[cell], A.room[cell] = cooler.line(self.source_C(part))
         A.Sn[:] = 0.0
         for part, node in self.elements.items():
             limit = self.ways.number(part, "t_flow_c") or 60.0
@@ -291,6 +295,14 @@ class House:
                 self.short_J += flow * dt * 4186.0 * (assumed("tap", "celsius") - warm)
 
     def _watch(self, t: float, dt: float, before: State) -> None:
+        for part, cooler in self.coolers.items():
+            felt = self.source_C(part)
+            cooler.litres += cooler.flow_kg_s(felt) * dt
+            if felt > cooler.opens_C and not cooler.open_now:
+                was = float(before.T[self.whole.at[part]])
+                when = t + dt * min(1.0, max(0.0, (cooler.opens_C - was) / max(felt - was, 1e-9)))
+                self.say(when, "on", cooler.valve, f"{self.ways.name(cooler.valve)} opens")
+            cooler.open_now = felt > cooler.opens_C - (1.0 if cooler.open_now else 0.0)
         boils = boiling_places(self.whole, self.ledger)
         for part, watts in boils.items():
             if part not in self._boiling and watts > 20.0:
@@ -319,29 +331,6 @@ class House:
         b, k = self.whole.at[part]
         was, now, boil = float(before.T[b, k]), float(self.state.T[b, k]), float(self.A.boil[b, k])
         return t + dt * min(1.0, max(0.0, (boil - was) / max(now - was, 1e-9)))
-
-
-@dataclass(frozen=True)
-class Cooler:
-    """A source's cooling coil behind a thermal discharge valve: it takes the whole power within a few kelvin."""
-
-    valve: str
-    opens_C: float
-    watts_K: float
-
-
-def cooler_of(ways: Waterways, source: str) -> Cooler | None:
-    """The cooling coil of a source, if it is piped to a main through a thermal discharge valve."""
-    coil = next((e for e in ways.by_part[source] if e.does is Behaviour.COIL), None)
-    water = water_of(ways, coil.a) if coil is not None else None
-    if water is None or not any(ways.has_tag(p, "mains") for p in water.parts):
-        return None
-    valve = next((p for p in sorted(water.parts) if ways.has_tag(p, "thermal_discharge")), None)
-    if valve is None:
-        return None
-    opens = ways.number(valve, "opens_c") or 95.0
-    power = 1000.0 * (ways.number(source, "power_kw") or 0.0)
-    return Cooler(valve, opens, power / assumed("cooling", "band_k"))
 
 
 def writable(A: Arrays) -> Arrays:

@@ -53,11 +53,17 @@ def boils_in_power_cut(case: Case) -> Iterator[Said]:
     """With the power off, one whole charge brings a fire's water to the boil."""
     for source in case.ways.fires:
         if sound_cooling(case, source):
-            yield Sound(source.part, "The cooling coil carries the heat")
+            yield _cooled(case, source)
         elif not loops(case.ways, source, Ask.REST):
             yield Sound(source.part, "Nothing can go round without power: other rules answer for that")
         else:
             yield _judged(case, source)
+
+
+def _cooled(case: Case, source: Source) -> Said:
+    """A fire with a sure cooling coil: judged by its run, taken at its word where the run lacks a figure."""
+    said = _judged(case, source)
+    return Sound(source.part, "The cooling coil carries the heat") if isinstance(said, Missing) else said
 
 
 def _judged(case: Case, source: Source) -> Said:
