@@ -2,22 +2,25 @@
 
 from __future__ import annotations
 
+import gc
 import threading
+import weakref
 from pathlib import Path
 
 import msgspec
 import numpy as np
 import pytest
 from canned import made
-from PySide6.QtCore import QPointF, Qt
+from PySide6.QtCore import QEvent, QPointF, Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QToolButton
+from PySide6.QtWidgets import QApplication, QToolButton
 
 from loopwright.engineering.runs.day import days, load_day
 from loopwright.files.reader import load
 from loopwright.waterways.views import NORMAL, POWER_CUT, Condition
 from loopwright.window.actions import COMMANDS
 from loopwright.window.jobs import Jobs
+from loopwright.window.main import MainWindow
 from loopwright.window.run import export, runner, story
 
 SOUND = Path(__file__).parents[2] / "samples" / "sound"
@@ -303,3 +306,22 @@ def test_a_real_power_cut_runs_from_the_menu(window, catalogue, qtbot):
     whole = sum(s.kwh for s in told if s.gives)
     assert sum(s.kwh for s in told if not s.gives) == pytest.approx(whole, rel=0.03)  # but for the smallest shares
     assert window.conditions.condition == NORMAL  # the sheet itself is shown as before
+
+
+def test_the_view_lets_go_of_a_window_that_was_closed(qtbot, catalogue, small, memory, answers, tmp_path):
+    window = MainWindow(catalogue, memory, rest_ms=0, inline=True, recovery_folder=tmp_path / "gone")
+    window.document.open(small, None)
+    view = window.places.open("run")
+    view.show_run(msgspec.structs.replace(made(), pipes={}, flows={}), window.document.sheet)
+    view.choices.shown.button(1).click()
+    view.choices.choose("winter")
+    view.edit_day()
+    window.show()
+    qtbot.wait(5)
+    gone = weakref.ref(window)
+    window.shut_down()
+    window.deleteLater()
+    del window, view
+    QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
+    gc.collect()
+    assert gone() is None

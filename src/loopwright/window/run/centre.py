@@ -152,6 +152,11 @@ class Centre(QStackedWidget):
         ends = max(r.end_s for _, r in self._readings)
         for chart, (words, reading), store in zip(self.charts, self._readings, self._stores):
             chart.show_reading(reading, store, words, ends)
+        if len(self._readings) > 1:
+            both = [chart.spans() for chart, _ in zip(self.charts, self._readings)]
+            shared = [(min(lows), max(highs)) for lows, highs in (zip(*pair) for pair in zip(*both))]
+            for chart, _ in zip(self.charts, self._readings):
+                chart.set_spans(shared)
 
     def _fill_sheet(self) -> None:
         from loopwright.window.run.on_sheet import SheetPlay
@@ -162,6 +167,11 @@ class Centre(QStackedWidget):
         self.sheet.show_reading(self._readings[-1][1], self._services)
         self.setCurrentWidget(self.sheet)
 
+    @property
+    def shows_sheet(self) -> bool:
+        """Whether the sheet is in front."""
+        return self.sheet is not None and self.currentWidget() is self.sheet
+
     # ---- time
 
     def show_time(self, time_s: float) -> None:
@@ -170,12 +180,12 @@ class Centre(QStackedWidget):
         if self.currentWidget() is self._host:
             for chart, _ in zip(self.charts, self._readings):
                 chart.show_time(time_s)
-        elif self.sheet is not None and self.currentWidget() is self.sheet:
+        elif self.sheet is not None and self.shows_sheet:
             self.sheet.show_time(time_s)
 
     def creep(self) -> None:
         """One frame on while it plays."""
-        if self.sheet is not None and self.currentWidget() is self.sheet:
+        if self.sheet is not None and self.shows_sheet:
             self.sheet.creep()
 
     def close_down(self) -> None:

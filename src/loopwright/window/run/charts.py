@@ -12,7 +12,6 @@ from PySide6.QtGui import QColor, QFont, QMouseEvent
 from PySide6.QtWidgets import QWidget
 
 from loopwright.drawing.store import layer_colour
-from loopwright.window.quantities import Units
 from loopwright.window.run.axes import EndAxis, Named, Tag, TimeAxis, ValueAxis
 from loopwright.window.run.reading import Curve, Reading
 from loopwright.window.run.story import clock, when
@@ -43,7 +42,6 @@ class Charts(pg.GraphicsLayoutWidget):
         self._look, self._store = look, ""
         self._reading: Reading | None = None
         self._time_s, self._title, self._end_s = 0.0, title, 60.0
-        self.units = Units()
         self._curves: list[tuple[pg.PlotItem, Curve]] = []
         self._cursors: list[pg.InfiniteLine] = []
         self._rings: list[tuple[pg.ScatterPlotItem, Curve]] = []
@@ -89,6 +87,15 @@ class Charts(pg.GraphicsLayoutWidget):
         box = self._plots[0].vb
         edges = [box.mapViewToScene(QPointF(t, 0.0)) for t in (0.0, self._end_s)]
         return self.mapFromScene(edges[0]).x(), self.mapFromScene(edges[1]).x()
+
+    def spans(self) -> list[tuple[float, float]]:
+        """From where to where each chart goes upwards."""
+        return [tuple(plot.vb.viewRange()[1]) for plot in self._plots]
+
+    def set_spans(self, spans: list[tuple[float, float]]) -> None:
+        """The same height for the same figure in charts side by side."""
+        for plot, span in zip(self._plots, spans):
+            plot.setYRange(*span, padding=0.0)
 
     def words_at(self, time_s: float) -> str:
         """All figures at a time, for those who do not see the charts."""
@@ -155,7 +162,7 @@ class Charts(pg.GraphicsLayoutWidget):
     def _heading(self, row: int, title: str, unit: str, extra: str = "") -> None:
         look = self._look
         said = f"<span style='font-weight:600;color:{look['ink']};font-size:13px'>{title}</span>"
-        said += f"&nbsp;&nbsp;<span style='color:{look['ink3']};font-size:12px'>{unit}</span>"
+        said += f"&nbsp;&nbsp;&nbsp;<span style='color:{look['ink3']};font-size:12px'>{unit}</span>"
         if extra:
             said += (
                 f"&nbsp;&nbsp;&nbsp;<span style='color:{look['accent']};font-size:12px;font-weight:600'>{extra}</span>"

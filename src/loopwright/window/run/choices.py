@@ -104,7 +104,7 @@ class Choices(QWidget):
             action = menu.addAction(words)
             action.setData(name)
             self._compares[name] = action
-        menu.triggered.connect(lambda action: self.compare_wanted.emit(str(action.data())))
+        menu.triggered.connect(self._compare)
         self.compare.setMenu(menu)
         row.addWidget(self.compare)
         row.addStretch(1)
@@ -121,7 +121,7 @@ class Choices(QWidget):
             segments.addWidget(button)
         row.addLayout(segments)
         self.shown.button(0).setChecked(True)
-        self.shown.idClicked.connect(lambda k: self.shown_wanted.emit("sheet" if k else "charts"))
+        self.shown.idClicked.connect(self._show)
         row.addSpacing(10)
         self.show_sheet(self._sheet, NORMAL)
 
@@ -190,6 +190,12 @@ class Choices(QWidget):
         self.run.setText("Run again")
 
     # ---- inside
+
+    def _compare(self, action: QAction) -> None:
+        self.compare_wanted.emit(str(action.data()))
+
+    def _show(self, number: int) -> None:
+        self.shown_wanted.emit(str(self.shown.button(number).property("shows")))
 
     def _sort(self) -> What:
         name = str(self.what.currentData())

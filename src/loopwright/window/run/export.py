@@ -5,21 +5,24 @@ Owns asking where, and writing. Refuses to know how a run is shown.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QObject, QRectF, QSize, QTimer
-from PySide6.QtGui import QPainter, QPixmap
+from PySide6.QtGui import QAction, QPainter, QPixmap
 from PySide6.QtWidgets import QWidget
 
 from loopwright.errors import LoopwrightError
 from loopwright.window import questions
+from loopwright.window.theme import FAMILY
 
 if TYPE_CHECKING:
     from loopwright.window.desk import Desk
     from loopwright.window.run.view import RunView
 
+FAMILIES = f"{FAMILY}, IBM Plex Sans, DejaVu Sans, sans-serif"
+"""The window's own face is not found elsewhere by its name."""
 FRAME_S = {"day": 300.0, "power cut": 30.0}
 """Time between two numbered pictures."""
 
@@ -39,9 +42,12 @@ class Exports(QObject):
 
     def save_csv(self) -> None:
         """The whole run, one line an instant."""
-        reading = self._view.reading
-        if reading is not None:
-            self._write(".csv", lambda: reading.run.as_csv().encode("utf-8"), "Save the run")
+        if self._view.reading is not None:
+            self._write(".csv", self._csv, "Save the run")
+
+    def save(self, action: QAction) -> None:
+        """What an entry of the menu names."""
+        {"csv": self.save_csv, "png": self.save_png, "svg": self.save_svg, "frames": self.save_frames}[action.data()]()
 
     def save_png(self) -> None:
         """The charts as a picture, at twice the pixels of the screen."""
@@ -51,7 +57,7 @@ class Exports(QObject):
         """The charts as SVG."""
         self._write(".svg", self._charts_svg, "Save the charts")
 
-    def _write(self, suffix: str, make, words: str) -> None:
+    def _write(self, suffix: str, make: Callable[[], bytes], words: str) -> None:
         from loopwright.files.writer import write_bytes
 
         path = questions.ask_save_path(self._desk.window, self._start(suffix), words, suffix)
@@ -69,6 +75,10 @@ class Exports(QObject):
         base = doc.path or self._desk.memory.folder() / doc.name
         kind = "run" if reading is None else reading.run.kind
         return base.with_name(f"{base.stem} {kind}{suffix}")
+
+    def _csv(self) -> bytes:
+        assert self._view.reading is not None
+        return self._view.reading.run.as_csv().encode("utf-8")
 
     # ---- charts
 
@@ -98,6 +108,7 @@ class Exports(QObject):
         buffer.open(QIODevice.OpenModeFlag.WriteOnly)
         made = QSvgGenerator()
         made.setOutputDevice(buffer)
+        made.setResolution(charts[0].logicalDpiX())  # axes are kept as pictures, which follow the resolution
         made.setSize(whole)
         made.setViewBox(QRectF(0, 0, whole.width(), whole.height()))
         made.setTitle(f"{self._desk.document.name}: charts of a run")
@@ -110,7 +121,8 @@ class Exports(QObject):
             at += chart.width()
         painter.end()
         buffer.close()
-        return bytes(data.data())
+        text = bytes(data.data()).decode("utf-8")
+        return text.replace(f'font-family="{FAMILY}"', f'font-family="{FAMILIES}"').encode("utf-8")
 
     # ---- numbered pictures
 

@@ -147,6 +147,7 @@ class SheetPlay(QWidget):
         self._catalogue = catalogue
         self._reading: Reading | None = None
         self._fitted = False
+        self._layers: dict[str, list[float]] = {}
         self.scene = SheetScene(catalogue, look.mode)
         self.scene.setParent(self)
         self.view = SheetView(self.scene, self)
@@ -187,7 +188,10 @@ class SheetPlay(QWidget):
         if reading is None:
             return
         moving = reading.moving_at(time_s)
-        self.scene.show_layers({s: [float(v) for v in reading.layers_at(s, time_s)] for s in reading.stores})
+        layers = {s: [float(round(v)) for v in reading.layers_at(s, time_s)] for s in reading.stores}
+        if layers != self._layers:  # a store is planned anew each time
+            self._layers = layers
+            self.scene.show_layers(layers)
         self.warm.show_now(reading.pipes_at(time_s), moving)
         self.figures.show_now(reading.warm_parts_at(time_s))
 

@@ -107,8 +107,8 @@ class Player(QWidget):
             button.setAccessibleName(words)
             button.setToolTip(f"{words}  {key}")
             row.addWidget(button)
-        self.start.clicked.connect(lambda: self.go(0.0))
-        self.end.clicked.connect(lambda: self.go(self._end_s))
+        self.start.clicked.connect(self.to_start)
+        self.end.clicked.connect(self.to_end)
         self.play.clicked.connect(self.toggle)
         told = QVBoxLayout()
         told.setSpacing(0)
@@ -189,6 +189,14 @@ class Player(QWidget):
         self.now.setText(clock(self._kind, self.time_s) if self._end_s > 0.0 else "")
         self.line.show_time(self.time_s)
         self.moved.emit(self.time_s)
+
+    def to_start(self) -> None:
+        """Show the start."""
+        self.go(0.0)
+
+    def to_end(self) -> None:
+        """Show the end."""
+        self.go(self._end_s)
 
     def step(self, seconds: float) -> None:
         """So many seconds on, or back."""

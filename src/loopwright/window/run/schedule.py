@@ -121,18 +121,23 @@ class DayEditor(QWidget):
             strip = self.strips[key] = Strip(sort, token, title, self._desk.look, host)
             column.addWidget(strip)
             self._field(column, host, key, title, hint)
-            strip.hours_changed.connect(lambda hours, key=key: self._hours(key, hours))
-            strip.mark_moved.connect(lambda k, t, key=key: self._move(key, k, t))
-            strip.mark_added.connect(lambda t, key=key: self._add(key, t))
-            strip.mark_removed.connect(lambda k, key=key: self._remove(key, k))
-            strip.values_changed.connect(lambda values, key=key: self._set(**{key: tuple(values)}))
+            strip.hours_changed.connect(self._hours)
+            strip.mark_moved.connect(self._move)
+            strip.mark_added.connect(self._add)
+            strip.mark_removed.connect(self._remove)
+            strip.values_changed.connect(self._values)
+
+    def _key(self) -> str:
+        """Of which strip or field the signal under way is."""
+        sender = self.sender()
+        return next(k for k, w in (*self.strips.items(), *self.fields.items()) if w is sender)
 
     def _field(self, column: Any, host: QWidget, key: str, title: str, hint: str) -> None:
         field = self.fields[key] = QLineEdit(host)
         field.setAccessibleName(title)
         field.setPlaceholderText(hint)
         field.setToolTip(hint)
-        field.editingFinished.connect(lambda key=key: self._typed(key))
+        field.editingFinished.connect(self._left)
         refusal = self.refusals[key] = QLabel("", host)
         refusal.setObjectName("refusal")
         refusal.setWordWrap(True)
@@ -194,20 +199,26 @@ class DayEditor(QWidget):
         own = {"name": "own", "title": self.day.title if self.day.name == "own" else f"{self.day.title}, changed"}
         self.show_day(msgspec.structs.replace(self.day, **own, **changes))
 
-    def _hours(self, key: str, hours: list[tuple[float, float]]) -> None:
-        self._set(**{key: tuple((day_text.clock_of(a), day_text.clock_of(b)) for a, b in hours)})
+    def _hours(self, hours: list[tuple[float, float]]) -> None:
+        self._set(**{self._key(): tuple((day_text.clock_of(a), day_text.clock_of(b)) for a, b in hours)})
 
-    def _move(self, key: str, number: int, time_s: float) -> None:
+    def _values(self, values: list[float]) -> None:
+        self._set(**{self._key(): tuple(values)})
+
+    def _move(self, number: int, time_s: float) -> None:
+        key = self._key()
         rows = list(getattr(self.day, key))
         rows[number] = msgspec.structs.replace(rows[number], at=day_text.clock_of(time_s))
         self._set(**{key: tuple(sorted(rows, key=lambda r: r.at))})
 
-    def _add(self, key: str, time_s: float) -> None:
+    def _add(self, time_s: float) -> None:
+        key = self._key()
         at = day_text.clock_of(time_s)
         more = Lit(at) if key == "fires" else Drawn(at, 20.0, 4.0)
         self._set(**{key: tuple(sorted((*getattr(self.day, key), more), key=lambda r: r.at))})
 
-    def _remove(self, key: str, number: int) -> None:
+    def _remove(self, number: int) -> None:
+        key = self._key()
         self._set(**{key: tuple(r for k, r in enumerate(getattr(self.day, key)) if k != number)})
 
     # ---- typing
@@ -231,6 +242,9 @@ class DayEditor(QWidget):
         if not low <= value <= high:
             raise ValueRefused(f"{title} at {value:g} °C cannot be", do=f"Give {low:g} to {high:g} °C")
         return float(value)
+
+    def _left(self) -> None:
+        self._typed(self._key())
 
     def _typed(self, key: str) -> None:
         try:

@@ -22,7 +22,6 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from loopwright.drawing.store import LAYER_STOPS, layer_colour
-from loopwright.window.quantities import Units
 from loopwright.window.run.reading import StoreNow, Tap
 from loopwright.window.section import spread
 from loopwright.window.theme import Theme
@@ -53,7 +52,6 @@ class StorePicture(QWidget):
     def __init__(self, look: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._look = look
-        self.units = Units()
         self._now: StoreNow | None = None
         self.setMinimumSize(230, 260)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
@@ -155,7 +153,7 @@ class StorePicture(QWidget):
             painter.drawText(box, Qt.AlignmentFlag.AlignCenter, self._degrees(celsius))
 
     def _degrees(self, celsius: float) -> str:
-        return self.units.words(round(celsius), "degC") if self.units.system == "imperial" else f"{celsius:.0f} °C"
+        return f"{celsius:.0f} °C"
 
     def _paint_taps(self, painter: QPainter, now: StoreNow, body: QRectF, thick: float) -> None:
         room = self.height() - KEY_PX - 8.0

@@ -9,7 +9,6 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QComboBox, QGridLayout, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
 from loopwright.window.panel import divider
-from loopwright.window.quantities import Units
 from loopwright.window.run import story
 from loopwright.window.run.reading import Reading
 from loopwright.window.run.store_now import StorePicture
@@ -63,11 +62,6 @@ class StorePanel(QWidget):
     def set_look(self, look: Theme) -> None:
         """Take another theme."""
         self.picture.set_look(look)
-
-    def set_units(self, units: Units) -> None:
-        """Take other units."""
-        self.picture.units = units
-        self.picture.update()
 
     def show_readings(self, readings: list[tuple[str, Reading]]) -> None:
         """The runs with a word for each where there are several; the first store of the first is shown."""

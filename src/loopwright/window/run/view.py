@@ -107,13 +107,13 @@ class RunView(QWidget):
         self.save = QPushButton("Save…", foot)
         menu = QMenu(self.save)
         for words, name in (
-            ("The whole run as a table (CSV)…", "save_csv"),
-            ("The charts as a picture (PNG)…", "save_png"),
-            ("The charts as SVG…", "save_svg"),
-            ("The run as numbered pictures…", "save_frames"),
+            ("The whole run as a table (CSV)…", "csv"),
+            ("The charts as a picture (PNG)…", "png"),
+            ("The charts as SVG…", "svg"),
+            ("The run as numbered pictures…", "frames"),
         ):
             menu.addAction(words).setData(name)
-        menu.triggered.connect(lambda action: getattr(self.exports, str(action.data()))())
+        menu.triggered.connect(self.exports.save)
         self.save.setMenu(menu)
         buttons.addWidget(self.in_report, 1)
         buttons.addWidget(self.save)
@@ -144,13 +144,12 @@ class RunView(QWidget):
         self.centre.wanted.connect(self.player.go)
         self.centre.said.connect(desk.say)
         self.outcome.wanted.connect(self.player.go)
-        self.outcome.cautions_wanted.connect(lambda: desk.help("cautions"))
+        self.outcome.cautions_wanted.connect(self._cautions)
         self.store.store_chosen.connect(self._store_chosen)
         self.player.moved.connect(self._show_time)
         self.in_report.clicked.connect(self.put_in_report)
         desk.sheet_changed.connect(self._sheet_changed)
-        desk.condition_changed.connect(lambda _condition: self._sheet_changed(desk.sheet))
-        desk.units_changed.connect(lambda units: self.store.set_units(units))
+        desk.condition_changed.connect(self._condition_changed)
         desk.closing.connect(self._close_down)
 
     # ---- coming and going
@@ -186,6 +185,8 @@ class RunView(QWidget):
 
     def _line_up(self) -> None:
         """The time line lies under the time axis of the chart, where there is one."""
+        if self.centre.shows_sheet:
+            return  # it stays where it was
         charts = [c for c in self.centre.charts if c.isVisible()]
         span = charts[0].span_px() if len(charts) == 1 else None
         if span is not None:
@@ -298,6 +299,12 @@ class RunView(QWidget):
     def _store_chosen(self, store: str) -> None:
         self.centre.show_store(store)
         self._show_time(self.player.time_s)
+
+    def _cautions(self) -> None:
+        self._desk.help("cautions")
+
+    def _condition_changed(self, _condition: object) -> None:
+        self._sheet_changed(self._desk.sheet)
 
     def _sheet_changed(self, sheet: Sheet) -> None:
         """A run of another sheet than this one is old."""
