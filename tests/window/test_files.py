@@ -194,6 +194,22 @@ def test_an_unsaved_drawing_is_kept_and_let_go_when_saved(qapp, small, catalogue
     assert not copy.exists()
 
 
+def test_edits_that_follow_each_other_do_not_put_the_copy_off(qapp, small, catalogue, tmp_path, qtbot):
+    document = Document(small)
+    recovery = Recovery(document, catalogue, tmp_path / "unsaved", rest_ms=60)
+    copy = tmp_path / "unsaved" / recovery._path.name
+    for number in range(40):
+        document.apply("Set title", lambda s, n=number: edits.set_title(s, f"Title {n}"))
+        qtbot.wait(10)
+    assert copy.exists(), "no rest of 60 ms between any two edits, and still a copy"
+    qtbot.waitUntil(lambda: load(copy, catalogue).title == "Title 39")
+    document.apply("Set title", lambda s: edits.set_title(s, "One more"))
+    qtbot.wait(70)
+    document.mark_saved(tmp_path / "saved.loopwright")  # perhaps while it is being written
+    qtbot.wait(80)
+    assert not copy.exists(), "a copy that is still being written never comes back"
+
+
 def test_a_killed_run_leaves_a_copy_that_is_offered(frame, answers, tmp_path, small):
     """A process that was killed in mid-edit, and one that looks for what it left."""
     code = (

@@ -12,6 +12,7 @@ import sys
 import time
 import traceback
 from collections.abc import Callable
+from concurrent.futures import Future, ThreadPoolExecutor
 from logging.handlers import RotatingFileHandler
 from pathlib import Path
 from types import TracebackType
@@ -27,7 +28,8 @@ from loopwright.window import questions
 from loopwright.window.document import Document
 
 log = logging.getLogger("loopwright")
-REST_MS = 3000
+REST_MS = 400
+"""From the first change that no copy has yet to its copy: what a kill may take."""
 _NUMBERS = itertools.count(1)
 
 
@@ -120,7 +122,10 @@ class Failures:
 
 
 class Recovery(QObject):
-    """Keeps a copy of the unsaved drawing, some seconds after the last change, until it is saved or let go."""
+    """Keeps a copy of the unsaved drawing, a moment after it changes, until it is saved or let go.
+
+    Written in a thread of its own, since waiting for the disk takes longer than a frame: a sheet never changes.
+    """
 
     def __init__(
         self,
@@ -138,33 +143,60 @@ class Recovery(QObject):
         self._timer = QTimer(self)
         self._timer.setSingleShot(True)
         self._timer.setInterval(rest_ms)
-        self._timer.timeout.connect(self.keep)
+        self._timer.timeout.connect(self._keep_beside)
+        self._writer: ThreadPoolExecutor | None = None
+        self._writing: Future[Path | None] | None = None
         document.history_changed.connect(self._changed)
 
     def _changed(self) -> None:
         if self._document.clean:
             self.forget()
-        else:
+        elif not self._timer.isActive():  # never put off by edits that follow each other
             self._timer.start()
+
+    def _keep_beside(self) -> None:
+        """Write the copy without holding up the window; while the disk is slow the next one waits."""
+        if self._document.clean:
+            return
+        if self._writing is not None and not self._writing.done():
+            self._timer.start()
+            return
+        if self._writer is None:
+            self._writer = ThreadPoolExecutor(1, "recovery")
+        self._writing = self._writer.submit(self._write, self._document.sheet)
 
     def keep(self) -> Path | None:
         """Write the copy now. None when there is nothing unsaved or it cannot be written."""
         if self._document.clean:
             return None
+        self._wait()
+        return self._write(self._document.sheet)
+
+    def _write(self, sheet: Sheet) -> Path | None:
         from loopwright import files
 
         try:
             self.folder.mkdir(parents=True, exist_ok=True)
-            files.save(self._document.sheet, self._path)
+            files.save(sheet, self._path)
         except (OSError, LoopwrightError) as bad:
             log.warning("the copy of the unsaved drawing could not be written: %s", bad)
             return None
         return self._path
 
+    def _wait(self) -> None:
+        """Until no copy is being written, so that an older one never lands on a newer."""
+        if self._writing is not None:
+            self._writing.exception()
+            self._writing = None
+
     def forget(self) -> None:
         """Let this run's copy go: the drawing was saved, or its changes were dropped."""
         self._timer.stop()
+        self._wait()
         self._path.unlink(missing_ok=True)
+        if self._writer is not None:
+            self._writer.shutdown()
+            self._writer = None
 
     def left_over(self) -> list[Path]:
         """Copies of runs that ended without saving, newest first."""
