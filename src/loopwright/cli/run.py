@@ -60,7 +60,7 @@ def run(
         raise LoopwrightError(f"A sun of {sun:g} W/m² cannot be", do="Give 0 to 1400")
     found = _run(file, day, condition, store_full, sun)
     other = _run(beside, day, condition, store_full, sun) if beside is not None else None
-    said = _written(found, form) if other is None else _beside(found, other, form)
+    said = _written(found, form) if other is None else _beside(found, other, form, file, beside)
     if out is not None:
         try:
             out.write_text(said + "\n", encoding="utf-8")
@@ -144,10 +144,11 @@ def _written(found: Run, form: str) -> str:
     return found.as_csv().rstrip("\n") if form == "csv" else text_of(found)
 
 
-def _beside(found: Run, other: Run, form: str) -> str:
-    from loopwright.engineering.runs.day_words import compare
+def _beside(found: Run, other: Run, form: str, file: Path, beside: Path | None) -> str:
+    from loopwright.reports.two_runs import beside as told_beside
 
-    changes = compare(found, other)
+    kinds = common.catalogue()
+    changes = told_beside(found, other, common.load(file, kinds), common.load(beside or file, kinds), kinds)
     if form == "json":
         return common.as_json({"first": found.as_plain(), "second": other.as_plain(), "changes": list(changes)})
     if form == "csv":
@@ -163,8 +164,8 @@ def text_of(found: Run) -> str:
     if not found.complete:
         lines.append("It was stopped by hand: what follows holds up to then.")
     lines.append("")
-    lines += [f"  {kwh:+8.1f} kWh  {part}" for part, kwh in books.sources.items() if abs(kwh) >= 0.005]
-    lines += [f"  {-kwh:+8.1f} kWh  {part}" for part, kwh in books.loads.items() if abs(kwh) >= 0.005]
+    lines += [f"  {kwh:+8.1f} kWh  {found.called(part)}" for part, kwh in books.sources.items() if abs(kwh) >= 0.005]
+    lines += [f"  {-kwh:+8.1f} kWh  {found.called(part)}" for part, kwh in books.loads.items() if abs(kwh) >= 0.005]
     for kwh, words in (
         (books.pipes, "lost by pipes"),
         (books.stores, "lost by stores"),

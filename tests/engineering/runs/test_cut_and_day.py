@@ -246,7 +246,7 @@ def test_two_runs_are_compared_in_words():
     assert any("the second boils" in w for w in words)
     assert compare(roomy, roomy) == ("Both do the same",)
     changed = msgspec.structs.replace(winter_morning(), figures={**winter_morning().figures, "given_stove_kwh": 1.8})
-    assert "+1.8 kWh from stove" in compare(winter_morning(), changed)
+    assert "+1.8 kWh from Stove" in compare(winter_morning(), changed)
 
 
 def test_the_condition_is_kept():

@@ -22,7 +22,7 @@ def answer(*words: object):
 def test_a_power_cut_is_told_in_words():
     done = answer(SOUND / "stove-by-gravity.loopwright", "--power-cut")
     assert done.return_value == 0
-    assert "peaks at" in done.output and "kWh  stove" in done.output and "00:00  Power cut" in done.output
+    assert "peaks at" in done.output and "kWh  Stove" in done.output and "00:00  Power cut" in done.output
 
 
 def test_it_exits_one_where_water_boils_and_writes_a_table(tmp_path):
@@ -40,6 +40,29 @@ def test_json_beside_another_sheet():
     assert data["changes"] == ["Both do the same"]
     assert data["first"]["kind"] == "power cut" and data["first"]["condition"] == "Power cut"
     assert len(data["first"]["times_s"]) == len(data["first"]["parts_c"]["stove"])
+
+
+def test_what_differs_between_two_sheets_is_told_with_what_it_changes(tmp_path):
+    """The stove's return moved up by 0.3 m on the drawing: words name the tapping as the sheet does, and how far."""
+    import msgspec
+
+    from loopwright.catalogue import standard_catalogue
+    from loopwright.files import load, save
+    from loopwright.reports.two_runs import differing
+
+    old = load(SOUND / "stove-by-gravity.loopwright", standard_catalogue())
+    part = next(p for p in old.parts.values() if p.tappings)
+    tapping = next(t for t in part.tappings if t.purpose == "source_return")
+    higher = msgspec.structs.replace(tapping, height_m=tapping.height_m + 0.3)
+    moved = tuple(higher if t is tapping else t for t in part.tappings)
+    new = msgspec.structs.replace(old, parts={**old.parts, part.id: msgspec.structs.replace(part, tappings=moved)})
+    name = (tapping.name or tapping.letter).capitalize()
+    assert differing(old, new, standard_catalogue())[0].lower() == f"{name} 300 mm higher".lower()
+    assert differing(old, old, standard_catalogue()) == ()
+    other = tmp_path / "other.loopwright"
+    save(new, other)
+    done = answer(SOUND / "stove-by-gravity.loopwright", "--power-cut", "--beside", other)
+    assert "300 mm higher: " in done.output and "peak of Stove" in done.output
 
 
 @pytest.mark.parametrize(

@@ -100,10 +100,11 @@ def compare(a: Run, b: Run) -> tuple[str, ...]:
     for key in dict.fromkeys((*a.figures, *b.figures)):
         head, _, rest = key.partition("_")
         part = rest.rsplit("_", 1)[0]
+        part = b.called(part) if part in b.names else a.called(part)
         if head == "given":
             say(key, f"from {part}")
         elif head == "starts":
-            say(key, f"starts of {rest}", "", 1.0)
+            say(key, f"starts of {b.called(rest) if rest in b.names else a.called(rest)}", "", 1.0)
         elif head == "kept":
             say(key, f"left in {part} at the end")
         elif head == "overheat":
@@ -129,7 +130,7 @@ def _compare_cuts(a: Run, b: Run) -> tuple[str, ...]:
     for key in a.figures:
         change = b.figures.get(key, a.figures[key]) - a.figures[key]
         if key.startswith("peak_") and key.endswith("_c") and abs(change) >= 1.0:
-            told.append(f"{change:+.0f} K at the peak of {key[5:-2]}")
+            told.append(f"{change:+.0f} K at the peak of {b.called(key[5:-2])}")
         if key.startswith("carried_") and abs(change) >= WORTH_KWH:
-            told.append(f"{change:+.1f} kWh carried by {key[8:-4]}")
+            told.append(f"{change:+.1f} kWh carried by {b.called(key[8:-4])}")
     return tuple(told) or ("Both do the same",)

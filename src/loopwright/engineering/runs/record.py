@@ -62,7 +62,10 @@ class Record:
         first, last = len(meters.sources), len(meters.sources) + len(meters.emitters) + len(meters.taps)
         sign = np.ones(len(meters.names))
         sign[first:last] = -1.0
+        ways = house.ways
+        spoken = (*parts, *whole.layers, *meters.names, *meters.cooled, *(pump.part for pump in whole.pumps))
         return Run(
+            names={p: ways.name(p) for p in dict.fromkeys(spoken) if p in ways.sheet.parts},
             condition=house.condition,
             times_s=np.array(self.times),
             layers={name: N[:, span] for name, span in whole.layers.items()},

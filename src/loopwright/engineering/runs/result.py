@@ -72,8 +72,14 @@ class Run(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     title: str = ""
     figures: Mapping[str, float] = {}
     """Figures that the verdict rests on, by name, in the unit the name ends in."""
+    names: Mapping[str, str] = {}
+    """What people call each part that the run speaks of, by its id."""
     complete: bool = True
     """False where it was cancelled: what is there holds up to the last time."""
+
+    def called(self, part: str) -> str:
+        """What people call a part: its name, else its id."""
+        return self.names.get(part) or part
 
     def as_plain(self, digits: int = 3) -> dict[str, Any]:
         """The whole run as lists and numbers, ready for JSON."""
@@ -89,6 +95,7 @@ class Run(msgspec.Struct, frozen=True, kw_only=True, eq=False):
             "verdict": self.verdict,
             "complete": self.complete,
             "notes": list(self.notes),
+            "names": dict(self.names),
             "figures": {k: round(v, 4) for k, v in self.figures.items()},
             "books_kwh": {
                 "sources": {k: round(v, 4) for k, v in self.books.sources.items()},
