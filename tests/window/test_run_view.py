@@ -285,7 +285,7 @@ def test_a_strip_is_dragged_by_the_pointer(view, qtbot):
 
 
 def test_curves_that_never_rest_show_a_mean_and_contours_follow_the_layers():
-    from loopwright.window.run.charts import busy, contour, smoothed
+    from loopwright.window.run.curves import busy, contour, smoothed
 
     times = np.arange(1440)
     assert busy(np.where(times % 20 < 10, 0.0, 15.0)) and not busy(np.sin(times / 200.0))
@@ -325,3 +325,21 @@ def test_the_view_lets_go_of_a_window_that_was_closed(qtbot, catalogue, small, m
     QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
     gc.collect()
     assert gone() is None
+
+
+def test_a_sheet_without_a_store_runs_too(view):
+    run = msgspec.structs.replace(made(), layers={}, pipes={}, flows={})
+    view.show_run(run, view._desk.sheet)
+    assert view.store.picture.isHidden() and len(view.centre.charts[0]._plots) == 2
+    view.player.go(600.0)
+    assert view.store._values[1].text() == "70 °C"
+    view.choices.shown.button(1).click()
+    assert view.centre.shows_sheet
+
+
+def test_what_runs_while_a_day_is_edited_is_that_day(view):
+    view.choices.choose("summer")
+    view.edit_day()
+    view._editor.strips["fires"].mark_added.emit(3600.0)
+    view.choices.run.click()
+    assert view.asked[-1][0].day.fires[0].at == "01:00"

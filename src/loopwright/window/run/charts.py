@@ -13,6 +13,7 @@ from PySide6.QtWidgets import QWidget
 
 from loopwright.drawing.store import layer_colour
 from loopwright.window.run.axes import EndAxis, Named, Tag, TimeAxis, ValueAxis
+from loopwright.window.run.curves import busy, contour, figure_spot, smoothed
 from loopwright.window.run.reading import Curve, Reading
 from loopwright.window.run.story import clock, when
 from loopwright.window.theme import Theme
@@ -24,8 +25,6 @@ COLUMNS = 480
 SHARES = (40, 26, 32)
 CONTOUR_STEP_C = 10
 MOST_LABELS = 3
-BUSY_TURNS = 40
-"""A curve that turns more often shows its mean and a band."""
 
 
 class Charts(pg.GraphicsLayoutWidget):
@@ -162,7 +161,7 @@ class Charts(pg.GraphicsLayoutWidget):
     def _heading(self, row: int, title: str, unit: str, extra: str = "") -> None:
         look = self._look
         said = f"<span style='font-weight:600;color:{look['ink']};font-size:13px'>{title}</span>"
-        said += f"&nbsp;&nbsp;&nbsp;<span style='color:{look['ink3']};font-size:12px'>{unit}</span>"
+        said += f"&nbsp;&nbsp;&nbsp;&nbsp;<span style='color:{look['ink3']};font-size:12px'>{unit}</span>"
         if extra:
             said += (
                 f"&nbsp;&nbsp;&nbsp;<span style='color:{look['accent']};font-size:12px;font-weight:600'>{extra}</span>"
@@ -277,7 +276,7 @@ class Charts(pg.GraphicsLayoutWidget):
             ink = QColor("#1D2226")
             line = pg.PlotDataItem(even, heights, pen=pg.mkPen(ink, width=1.0), connect="finite")
             plot.addItem(line)
-            spot = _spot(even, heights, high, marked)
+            spot = figure_spot(even, heights, high, marked)
             if spot is not None and len(marked) < MOST_LABELS * 2:
                 marked.append(spot[0])
                 words = pg.TextItem(f"{level}", color=ink, anchor=(0.5, 0.5), fill=pg.mkBrush(252, 251, 248, 225))
@@ -340,55 +339,6 @@ class Charts(pg.GraphicsLayoutWidget):
                 figure = f"{value:.0f} °C" if warm else f"{value:.2f} kW"
                 said = f"{curve.name[0].upper()}{curve.name[1:]} {when(reading.run.kind, time_s)}: {figure}."
         return said
-
-
-def busy(values: np.ndarray) -> bool:
-    """Whether a curve turns so often that its line would fill the chart."""
-    span = float(np.ptp(values))
-    if span <= 0.0:
-        return False
-    kept = np.round(values / (0.1 * span))
-    steps = np.diff(kept)
-    steps = steps[steps != 0.0]
-    return int((np.diff(np.sign(steps)) != 0).sum()) > BUSY_TURNS
-
-
-def smoothed(values: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Running least, mean and most of a curve over a fortieth of it."""
-    half = max(1, len(values) // 80)
-    windows = np.lib.stride_tricks.sliding_window_view(np.pad(values, half, mode="edge"), 2 * half + 1)
-    return windows.min(axis=1), windows.mean(axis=1), windows.max(axis=1)
-
-
-def contour(layers: np.ndarray, level: float, high: float) -> np.ndarray:
-    """The height at which each column (n, L) of layers passes a temperature, m; NaN where none does.
-
-    From above: the lowest height over which all is at least that warm. Layers hold at their middles.
-    """
-    count = layers.shape[1]
-    middles = (np.arange(count) + 0.5) * high / count
-    out = np.full(len(layers), np.nan)
-    for i, row in enumerate(layers):
-        under = np.nonzero(row < level)[0]
-        if not len(under) or under[-1] == count - 1:
-            continue
-        k = int(under[-1])
-        out[i] = middles[k] + (level - row[k]) / (row[k + 1] - row[k]) * (middles[k + 1] - middles[k])
-    return out
-
-
-def _spot(times: np.ndarray, heights: np.ndarray, high: float, taken: list[float]) -> tuple[float, float] | None:
-    """Where a contour's figure stands: well inside, and away from the others."""
-    room = (times[-1] - times[0]) * 0.06
-    fine = np.isfinite(heights) & (heights > 0.1 * high) & (heights < 0.9 * high)
-    fine &= (times > times[0] + room) & (times < times[-1] - room)
-    for other in taken:
-        fine &= np.abs(times - other) > room
-    places = np.nonzero(fine)[0]
-    if not len(places):
-        return None
-    i = int(places[len(places) // 2])
-    return float(times[i]), float(heights[i])
 
 
 def _small(weight: QFont.Weight = QFont.Weight.Normal) -> QFont:

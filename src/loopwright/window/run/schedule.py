@@ -19,7 +19,7 @@ from loopwright.window import questions
 from loopwright.window.panel import scrolled
 from loopwright.window.quantities import read_number
 from loopwright.window.run import day_text
-from loopwright.window.run.strips import Mark, Strip
+from loopwright.window.run.strips import Hours, Mark, Strip
 
 if TYPE_CHECKING:
     from loopwright.window.desk import Desk
@@ -64,6 +64,8 @@ class DayEditor(QWidget):
         page.setContentsMargins(0, 0, 0, 0)
         page.setSpacing(0)
         page.addLayout(self._head())
+        self._ruler = Hours(desk.look, self)
+        page.addWidget(self._ruler)
         host = QWidget(self)
         column = QVBoxLayout(host)
         column.setContentsMargins(18, 4, 14, 14)
@@ -162,6 +164,7 @@ class DayEditor(QWidget):
 
     def set_look(self, look: Theme) -> None:
         """Take another theme."""
+        self._ruler.set_look(look)
         for strip in self.strips.values():
             strip.set_look(look)
 
@@ -190,9 +193,9 @@ class DayEditor(QWidget):
         self.strips["draws"].show_marks(
             [Mark(seconds(d.at), d.litres, f"{d.litres:g} l{f' {d.tap}' if d.tap else ''}") for d in day.draws]
         )
-        self.strips["sun_w_m2"].show_values(list(day.sun_w_m2), 0.0, 1100.0)
+        self.strips["sun_w_m2"].show_values(list(day.sun_w_m2), 0.0, min(1400.0, max(700.0, 1.3 * max(day.sun_w_m2))))
         low, high = min(day.outdoor_c), max(day.outdoor_c)
-        self.strips["outdoor_c"].show_values(list(day.outdoor_c), min(-15.0, low - 2.0), max(30.0, high + 2.0))
+        self.strips["outdoor_c"].show_values(list(day.outdoor_c), low - 6.0, high + 6.0)
 
     def _set(self, **changes: Any) -> None:
         """Change the day, and show it."""

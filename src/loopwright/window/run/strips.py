@@ -19,6 +19,8 @@ DAY_S = 86400.0
 SNAP_S = 900.0
 REACH_PX = 8.0
 LEFT_PX, RIGHT_PX = 8.0, 12.0
+HOST_PX = (18.0, 24.0)
+"""What the page leaves beside its strips, with the scroll bar at the right."""
 Sort = Literal["hours", "marks", "curve"]
 
 
@@ -29,6 +31,32 @@ class Mark:
     time_s: float
     size: float = 1.0
     words: str = ""
+
+
+class Hours(QWidget):
+    """The hours of the day over the strips."""
+
+    def __init__(self, look: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._look = look
+        self.setFixedHeight(18)
+
+    def set_look(self, look: Theme) -> None:
+        """Take another theme."""
+        self._look = look
+        self.update()
+
+    def paintEvent(self, _event: QPaintEvent) -> None:
+        painter = QPainter(self)
+        font = QFont(self.font())
+        font.setPixelSize(11)
+        painter.setFont(font)
+        painter.setPen(self._look.colour("ink2"))
+        left, right = HOST_PX[0] + LEFT_PX, self.width() - HOST_PX[1] - RIGHT_PX
+        for hour in range(0, 25, 3):
+            x = left + (right - left) * hour / 24.0
+            painter.drawText(QRectF(x - 24.0, 0.0, 48.0, 16.0), Qt.AlignmentFlag.AlignCenter, f"{hour:02d}:00")
+        painter.end()
 
 
 class Strip(QWidget):

@@ -149,7 +149,7 @@ class TimeLine(QWidget):
             taken.append((x - size - 1.0, x + size + 1.0))
         order = {what: k for k, what in enumerate(NAMED)}
         for m in sorted((m for m in self._moments if m.what in order), key=lambda m: order[m.what]):
-            words = metrics.elidedText(m.words.split(" (")[0].split(",")[0], Qt.TextElideMode.ElideRight, 150)
+            words = metrics.elidedText(m.words.split(" (")[0].split(",")[0], Qt.TextElideMode.ElideRight, 200)
             wide, x = metrics.horizontalAdvance(words), self._x(m.time_s)
             for start in (x + DIAMOND_PX + 4.0, x - DIAMOND_PX - 4.0 - wide):
                 span = (start, start + wide)

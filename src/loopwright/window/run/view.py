@@ -213,7 +213,9 @@ class RunView(QWidget):
         self.run()
 
     def run(self) -> None:
-        """Run what is chosen, in place of what is under way."""
+        """Run what is chosen, in place of what is under way; a day that is being edited is the one that is chosen."""
+        if self._editor is not None and self._editor.isVisible():
+            return self._editor.finish()
         self.other, self._other_words = self._held if self._held is not None else (None, "")
         self.runner.start(self.choices.wish(), (self._desk.sheet,))
 
