@@ -65,7 +65,11 @@ def spoil_text(r: Random, text: str, most: int = 4000) -> str:
         elif way == 1:
             text = text[:at] + text[at + r.randrange(1, 8) :]
         elif way == 2:
-            text = text[:at] + chr(r.choice((r.randrange(32, 127), r.randrange(0x2000), r.randrange(0x110000)))) + text[at:]
+            text = (
+                text[:at]
+                + chr(r.choice((r.randrange(32, 127), r.randrange(0x2000), r.randrange(0x110000))))
+                + text[at:]
+            )
         elif way == 3:
             text = text[:at] + text[at : at + r.randrange(1, 9)] * r.randrange(2, 6) + text[at:]
         else:

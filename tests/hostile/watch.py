@@ -1,6 +1,7 @@
 """Feeds one input and judges what came of it: taken, refused by a named error, or a defect.
 
-Owns the limits: two seconds an input, 500 MB a process. Knows which inputs led somewhere new.
+Owns the limits: two seconds of the processor an input (so that a busy machine makes no hang), a minute by the clock,
+500 MB a process. Knows which inputs led somewhere new.
 """
 
 from __future__ import annotations
@@ -23,8 +24,9 @@ from loopwright.errors import LoopwrightError
 from .targets import Target
 
 LONGEST_S = 2.0
+LONGEST_WAIT_S = 60.0
 MOST_BYTES = 500_000_000
-TRACE_EVERY = 40
+TRACE_EVERY = 1000
 LARGEST = 30_000
 """Letters of the largest input that is kept: spoiling it again and again would only make it larger."""
 POOL = 300
@@ -53,12 +55,13 @@ class Watch:
         self._fed += 1
         traced = self._fed % TRACE_EVERY == 0 and target.name != "command line"
         before = len(self._lines)
-        began = time.perf_counter()
+        began = time.process_time()
         shape: object
         if traced:
             sys.settrace(self._trace)
         else:
-            signal.setitimer(signal.ITIMER_REAL, LONGEST_S)
+            signal.setitimer(signal.ITIMER_PROF, target.longest_s)
+            signal.setitimer(signal.ITIMER_REAL, LONGEST_WAIT_S)
         try:
             target.feed(given, folder)
             outcome = shape = "accepted"
@@ -69,17 +72,18 @@ class Watch:
                 self._defect(target, given, "a refusal without words")
         except Hang:
             outcome = shape = "hang"
-            self._defect(target, given, f"took longer than {LONGEST_S} s")
+            self._defect(target, given, f"took longer than {target.longest_s} s")
         except Exception:
             outcome = shape = "traceback"
             self._defect(target, given, traceback.format_exc())
         finally:
             sys.settrace(None)
+            signal.setitimer(signal.ITIMER_PROF, 0)
             signal.setitimer(signal.ITIMER_REAL, 0)
-        took = time.perf_counter() - began
+        took = time.process_time() - began
         if took > self.slowest_s and not traced:
             self.slowest_s, self.slowest = took, target.name
-        if took > LONGEST_S and not traced and outcome != "hang":
+        if took > target.longest_s and not traced and outcome != "hang":
             self._defect(target, given, f"took {took:.1f} s")
         self.counts[target.name, outcome] += 1
         fresh = (target.name, shape) not in self._seen or len(self._lines) > before
@@ -120,3 +124,4 @@ def alarm() -> None:
         raise Hang
 
     signal.signal(signal.SIGALRM, ring)
+    signal.signal(signal.SIGPROF, ring)

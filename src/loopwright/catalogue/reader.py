@@ -237,7 +237,8 @@ def _check_prop(kind: Kind, prop: PropSpec, where: str) -> None:
     if prop.kind == "number" and isinstance(default, int | float):
         least = -math.inf if prop.least is None else prop.least
         most = math.inf if prop.most is None else prop.most
-        if not (math.isfinite(default) and least <= default <= most):
+        real = abs(default) <= 1e300 if isinstance(default, int) else math.isfinite(default)
+        if not (real and least <= default <= most):
             raise KindError(f"{what} has a default outside its limits", where=where, do="Mend `default`")
 
 

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from json.decoder import scanstring  # type: ignore[attr-defined]
 from typing import NamedTuple
 
-FARTHEST = 200_000
+FARTHEST = 60_000
 """Values walked at most: to say where is a kindness, not worth waiting for."""
 _BLANK = re.compile(r"[ \t\r\n]*")
 _PLAIN = re.compile(r"[^\s,\]}:]+")

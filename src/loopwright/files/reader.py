@@ -194,5 +194,9 @@ def _plainly(what: str) -> tuple[str, str]:
         return f"The key “{key[1]}” is missing", "Add it, or go back to an earlier copy"
     if word := re.fullmatch(r"Invalid enum value (.*)", what):
         return f"The word {word[1]} is not one of those allowed here", "See the schema of the format for the words"
-    plain = re.sub(r"`(\w+)`", lambda m: _WORDS.get(m[1], m[1]), what.replace("Expected", "There should be"))
+    plain = re.sub(
+        r"`(\w+(?: \| \w+)*)`",
+        lambda m: " or ".join(_WORDS.get(w, w) for w in m[1].split(" | ")),
+        what.replace("Expected", "There should be"),
+    )
     return plain.replace(", got", ", but there is"), _MEND

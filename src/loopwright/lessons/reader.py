@@ -187,7 +187,9 @@ def _check_next(word: str, key: str) -> None:
         _rule(name, key)
     elif sort == "fact" and name not in facts():
         raise _Bad(key, f"there is no fact “{name}”", "Take a key of sources.toml")
-    elif sort == "computation" and not (_NAME.fullmatch(name) and (resource_root() / "computations" / f"{name}.md").is_file()):
+    elif sort == "computation" and not (
+        _NAME.fullmatch(name) and (resource_root() / "computations" / f"{name}.md").is_file()
+    ):
         raise _Bad(key, f"there is no computation “{name}”", "Take the name of a page of resources/computations")
     elif sort == "word" and lookup(name) is None:
         raise _Bad(key, f"the glossary has no word “{name}”", "`loopwright glossary` lists them")
@@ -333,7 +335,9 @@ def misconceptions(folder: Path | None = None) -> dict[str, Misconception]:
     try:
         return {key: msgspec.convert({**_table(table), "key": key}, Misconception) for key, table in plain.items()}
     except msgspec.ValidationError as bad:
-        raise LessonError("The list of misconceptions cannot be read", where=f"{path.name}: {bad}", do="Mend it") from None
+        raise LessonError(
+            "The list of misconceptions cannot be read", where=f"{path.name}: {bad}", do="Mend it"
+        ) from None
 
 
 def _table(entry: Any) -> dict[str, Any]:

@@ -181,7 +181,8 @@ def check_property(kind: Kind, name: str, value: PropValue) -> PropSpec:
     if isinstance(value, str) and len(value) > 1000:
         raise SheetError(f"{spec.label} is longer than 1000 letters", do="Shorten it, or write a note")
     if is_number:
-        _check_limits(spec, float(value))
+        # a whole number may be too large for a float to hold
+        _check_limits(spec, math.inf if isinstance(value, int) and abs(value) > 10**300 else float(value))
     return spec
 
 

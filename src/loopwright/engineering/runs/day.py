@@ -104,7 +104,9 @@ class Day(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
                     f"The day “{self.name}” has a {label} of {value:g}", do=f"Give {least:g} to {most:g} °C"
                 )
         if len(self.draws) + len(self.fires) > MOST_EVENTS:
-            raise LoopwrightError(f"The day “{self.name}” has more than {MOST_EVENTS} draws and fires", do="Leave some out")
+            raise LoopwrightError(
+                f"The day “{self.name}” has more than {MOST_EVENTS} draws and fires", do="Leave some out"
+            )
         for draw in self.draws:
             seconds(draw.at)
             if not (0.0 <= draw.litres <= 1e5 and 0.0 < draw.minutes <= 1440.0):
