@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import combinations
 from math import dist
 
 import pytest
@@ -104,6 +105,22 @@ def test_inside_a_store_nothing_leaves_the_shell():
     hatch = [LineString(h) for h in hatch_lines(23.5, 145.0, 8.0)]
     assert len(hatch) > 20
     assert all(jacket.buffer(0.01).contains(h) and not h.intersects(shell) for h in hatch)
+
+
+def test_three_coils_that_share_heights_keep_apart():
+    """A coil of the sun below and left, one of the boiler above and right, hot water through nearly all of the body."""
+    places = (("A", 0.15, "left"), ("B", 0.6, "left"), ("C", 0.83, "right"), ("D", 1.33, "right"))
+    places += (("E", 0.39, "right"), ("F", 1.47, "right"))
+    taps = tuple(Tapping(letter=a, height_m=z, side=side, purpose="coil") for a, z, side in places)
+    coils = (
+        Coil(name="sun", bottom_m=0.15, top_m=0.6, lower="A", upper="B"),
+        Coil(name="boiler", bottom_m=0.83, top_m=1.33, lower="C", upper="D"),
+        Coil(name="water", bottom_m=0.42, top_m=1.44, lower="E", upper="F"),
+    )
+    part = Part(id="s", kind="heat_store", x_m=0, height_m=0, tappings=taps, coils=coils)
+    plan = plan_sheet(Sheet(parts={"s": part}), CATALOGUE).stores["s"]
+    for one, two in combinations(plan.coils, 2):
+        assert LineString(one.points).distance(LineString(two.points)) > 1.0, f"{one.name} touches {two.name}"
 
 
 def test_coils_stay_inside_and_apart():

@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from itertools import pairwise
-from math import cos, hypot, pi, sin
+from math import hypot
 from typing import Literal
 
 from loopwright.catalogue import Catalogue, Kind
+from loopwright.drawing.coils import plan_coils
 from loopwright.drawing.look import Point, box_to_units, to_units
 from loopwright.drawing.measures import plan_dimensions
 from loopwright.drawing.plans import (
@@ -31,7 +32,7 @@ from loopwright.drawing.plans import (
 )
 from loopwright.sheet.crossings import Hop, all_hops
 from loopwright.sheet.ports import box_of, lagging_m, number, place, port_of, ports_of, size_of
-from loopwright.sheet.values import Coil, ControlLink, End, Part, Pipe, Sheet
+from loopwright.sheet.values import ControlLink, End, Part, Pipe, Sheet
 
 __all__ = [
     "DOTS",
@@ -190,7 +191,7 @@ def plan_store(
             state = "pipe" if service(tap.letter) else "capped" if tap.purpose == "capped" else "open"
         tappings.append(TappingPlan(tap.letter, side, shell, ends, service(tap.letter), state, tap.name, tap.height_m))
     by_letter = {t.letter: t for t in tappings}
-    coils = _coils(part, by_letter, base, radius)
+    coils = plan_coils(part, by_letter, base, radius)
     return StorePlan(
         part.id,
         part.kind,
@@ -205,57 +206,6 @@ def plan_store(
         _detail(part, kind),
         tuple(layers_c),
     )
-
-
-def _coils(part: Part, taps: Mapping[str, TappingPlan], base: Point, radius: float) -> tuple[CoilPlan, ...]:
-    """Zigzags, each in its half of the body; coils that share heights go to different halves."""
-    placed: list[tuple[float, float, int]] = []
-    out = []
-    for coil in sorted(part.coils, key=lambda c: c.top_m - c.bottom_m):
-        lower, upper = taps.get(coil.lower), taps.get(coil.upper)
-        sides = [t.side for t in (lower, upper) if t is not None]
-        wanted = -1 if sides.count("left") > sides.count("right") else 1
-        if coil.purpose == "tank":
-            out.append(_tank(coil, lower, upper, base, radius))
-            continue
-        clash = {s for b, t, s in placed if b < coil.top_m and coil.bottom_m < t}
-        half = wanted if wanted not in clash else -wanted
-        placed.append((coil.bottom_m, coil.top_m, half))
-        inner, outer = base[0] + half * radius * 0.10, base[0] + half * radius * 0.78
-        y0, y1 = base[1] - coil.bottom_m * 100.0, base[1] - coil.top_m * 100.0
-        turns = max(2, round(abs(y0 - y1) / 6.5))
-        zigzag = []
-        for k in range(2 * turns + 1):
-            y = y0 + (y1 - y0) * k / (2 * turns)
-            zigzag.append((outer if k % 2 else inner, y))
-        points = [*_tail(lower, zigzag[0], base[0]), *zigzag, *reversed(_tail(upper, zigzag[-1], base[0]))]
-        service = next((t.service for t in (upper, lower) if t is not None and t.service), "")
-        out.append(CoilPlan(coil.name, tuple(points), service))
-    return tuple(out)
-
-
-def _tank(coil: Coil, lower: TappingPlan | None, upper: TappingPlan | None, base: Point, radius: float) -> CoilPlan:
-    """A vessel within the vessel, in the middle of the body, with a tail to each of its tappings."""
-    half, y0, y1 = radius * 0.5, base[1] - coil.bottom_m * 100.0, base[1] - coil.top_m * 100.0
-    dome = min(7.0, (y0 - y1) / 4, half)
-    steps = 12
-    over = [(base[0] - half * cos(pi * k / steps), y1 + dome - dome * sin(pi * k / steps)) for k in range(steps + 1)]
-    under = [(base[0] + half * cos(pi * k / steps), y0 - dome + dome * sin(pi * k / steps)) for k in range(steps + 1)]
-    first = [*_tail(lower, (base[0], y0), base[0]), (base[0], y0)] if lower else []
-    last = [(base[0], y1), *reversed(_tail(upper, (base[0], y1), base[0]))] if upper else []
-    service = next((t.service for t in (upper, lower) if t is not None and t.service), "")
-    return CoilPlan(coil.name, tuple(first + last), service, tuple(over + under))
-
-
-def _tail(tap: TappingPlan | None, end: Point, middle: float) -> list[Point]:
-    """The way from a tapping to the end of a zigzag, tapping first."""
-    if tap is None:
-        return []
-    if tap.side in ("top", "bottom"):
-        return [tap.shell, (middle, end[1])]
-    if abs(tap.shell[1] - end[1]) < 0.5:
-        return [tap.shell]
-    return [tap.shell, (middle + (end[0] - middle) * 0.5, tap.shell[1])]
 
 
 def plan_link(sheet: Sheet, link: ControlLink, catalogue: Catalogue) -> LinkPlan | None:
