@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import gc
 import shutil
+import weakref
 from pathlib import Path
 
 import pytest
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QEvent, Qt
+from PySide6.QtWidgets import QApplication
 
 from loopwright.files.reader import load
 from loopwright.lessons import Progress, lesson_named, read_lesson
@@ -20,6 +23,7 @@ from loopwright.window.lesson.answers import AnswersDialog
 from loopwright.window.lesson.make import MakeDialog
 from loopwright.window.lesson.practice import PracticeDialog
 from loopwright.window.lesson.words import Words, with_words
+from loopwright.window.main import MainWindow
 
 SOUND = Path(__file__).parents[2] / "samples" / "sound" / "stove-by-gravity.loopwright"
 
@@ -298,3 +302,25 @@ def test_trade_words_are_explained_once_and_never_inside_a_link(window):
     help_window = window.commands._help
     assert help_window.page == "glossary" and "Heat leak" in help_window.text.toPlainText()
     help_window.close()
+
+
+def test_lessons_let_go_of_a_window_that_was_closed(qtbot, catalogue, memory, answers, tmp_path):
+    window = MainWindow(catalogue, memory, rest_ms=0, inline=True, recovery_folder=tmp_path / "gone")
+    window.commands.lessons.begin_lesson(lesson_named("F1"))
+    panel = window.places.widget("lesson")
+    panel.marking.put("store_flow", "gravity-loop/dips")
+    panel.check()
+    panel.take_hint()
+    for place in ("courses", "order"):
+        window.places.open(place)
+    panel.marking.ask(["bath"])
+    panel.marking.dialog.reject()
+    window.show()
+    qtbot.wait(5)
+    gone = weakref.ref(window)
+    window.shut_down()
+    window.deleteLater()
+    del window, panel
+    QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
+    gc.collect()
+    assert gone() is None

@@ -54,7 +54,7 @@ def test_every_findings_number_stands_in_the_list_and_on_the_sheet(drawn, qtbot)
     settle(qtbot, drawn)
     survey = drawn.survey
     assert survey is not None and survey.findings, "a stove without a vent and a heat leak cannot be clear"
-    assert [f.number for f in drawn.findings.model.findings] == list(range(1, len(survey.findings) + 1))
+    assert sorted(f.number for f in drawn.findings.model.findings) == list(range(1, len(survey.findings) + 1))
     assert {f.number for f in drawn.stage.scene.flags} == {f.number for f in survey.findings if f.spot}
     assert "rules answered" in drawn.findings.said.text()
 
@@ -76,9 +76,23 @@ def test_next_finding_goes_round(drawn, qtbot):
     for _ in range(count + 1):
         drawn.actions_["next_finding"].trigger()
         numbers.append(drawn.findings.current.number)
-    assert numbers == [*range(1, count + 1), 1]
+    assert sorted(numbers[:-1]) == list(range(1, count + 1)) and numbers[-1] == numbers[0] == 1
     drawn.actions_["last_finding"].trigger()
-    assert drawn.findings.current.number == count
+    assert drawn.findings.current.number == numbers[-2]
+
+
+def test_what_is_about_the_same_part_stands_under_the_gravest_and_says_so(drawn, qtbot):
+    settle(qtbot, drawn)
+    model, rows = drawn.findings.model, drawn.findings.model.findings
+    inset = [f for f in rows if model.under(f)]
+    assert inset and all(f.shared for f in inset)
+    for row, finding in enumerate(rows):
+        head = next((f for f in reversed(rows[:row]) if not model.under(f)), None)
+        if model.under(finding):
+            assert head is not None and head.number == finding.cause and head.severity >= finding.severity
+            said = model.data(model.index(row), Qt.ItemDataRole.AccessibleTextRole)
+            assert f"Belongs to finding {head.number}" in said
+            assert drawn.findings._painter.left(finding) > drawn.findings._painter.left(head)
 
 
 def test_why_shows_the_rules_page_and_back_again(drawn, qtbot):

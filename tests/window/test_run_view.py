@@ -343,3 +343,11 @@ def test_what_runs_while_a_day_is_edited_is_that_day(view):
     view._editor.strips["fires"].mark_added.emit(3600.0)
     view.choices.run.click()
     assert view.asked[-1][0].day.fires[0].at == "01:00"
+
+
+def test_a_run_of_seconds_is_told_in_seconds(view):
+    short = made()
+    short = msgspec.structs.replace(short, times_s=short.times_s / 360.0, pipes={}, flows={})
+    view.show_run(short, view._desk.sheet)
+    view.player.feed_key(Qt.Key.Key_Right, False)
+    assert view.player.now.text() == "1 s" and view.store.heading.text() == "1 s after the cut"

@@ -91,8 +91,8 @@ class AnswersDialog(QDialog):
         for number, width in ((0, 190), (1, 100), (2, 56)):
             header.resizeSection(number, width)
         header.setSectionResizeMode(3, QHeaderView.ResizeMode.Stretch)
-        header.sectionResized.connect(lambda *_: self.table.resizeRowsToContents())
-        self.table.cellActivated.connect(lambda number, _column: self._open(number))
+        header.sectionResized.connect(self._fit_rows)
+        self.table.cellActivated.connect(self._open)
         column.addWidget(self.table, 1)
         self.common = QLabel("", self)
         self.common.setWordWrap(True)
@@ -133,7 +133,7 @@ class AnswersDialog(QDialog):
                 out += mark(lesson, [path], catalogue)
             return out
 
-        self._task = self._desk.work(work, self._show, lambda bad: self.said.setText(bad.sentence))
+        self._task = self._desk.work(work, self._show, self._refused)
 
     def _show(self, rows: Sequence[Row]) -> None:
         from loopwright.lessons.marking import common_misses
@@ -162,7 +162,13 @@ class AnswersDialog(QDialog):
         self.common.setText(f"Missed most: {most}." if misses else "")
         self.save_button.setEnabled(bool(rows))
 
-    def _open(self, number: int) -> None:
+    def _refused(self, bad: LoopwrightError) -> None:
+        self.said.setText(bad.sentence)
+
+    def _fit_rows(self, *_: object) -> None:
+        self.table.resizeRowsToContents()
+
+    def _open(self, number: int, _column: int = 0) -> None:
         """Open the answer of a row in a tab of its own."""
         if self.folder is not None and not self.rows[number].refused:
             self._desk.open_file(self.folder / self.rows[number].name)

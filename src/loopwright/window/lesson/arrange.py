@@ -58,9 +58,9 @@ class ArrangePage(QWidget):
         row = QHBoxLayout()
         self.which = QComboBox(self)
         self.which.setAccessibleName("Which jobs to arrange")
-        self.which.currentIndexChanged.connect(lambda _: self.shuffle())
+        self.which.currentIndexChanged.connect(self._shuffle)
         again = QPushButton("Shuffle", self)
-        again.clicked.connect(lambda: self.shuffle())
+        again.clicked.connect(self._shuffle)
         row.addWidget(self.which, 1)
         row.addWidget(again)
         column.addLayout(row)
@@ -116,6 +116,9 @@ class ArrangePage(QWidget):
         self.judged, self.faults = False, ()
         self.put(keys)
         self.said.hide()
+
+    def _shuffle(self, _number: object = None) -> None:
+        self.shuffle()
 
     def put(self, keys: list[str]) -> None:
         """Lay jobs out in this order."""

@@ -10,7 +10,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QMarginsF, QSize, Qt, QUrl
-from PySide6.QtGui import QPageLayout, QPageSize, QPdfWriter, QTextDocument
+from PySide6.QtGui import QAction, QPageLayout, QPageSize, QPdfWriter, QTextDocument
 from PySide6.QtWidgets import (
     QComboBox,
     QHBoxLayout,
@@ -68,7 +68,7 @@ class ChecklistPage(QWidget):
         self.show_what = QComboBox(self)
         self.show_what.addItems(SHOWN)
         self.show_what.setAccessibleName("Which jobs to show")
-        self.show_what.currentIndexChanged.connect(lambda _: self._fill())
+        self.show_what.currentIndexChanged.connect(self._fill)
         row.addWidget(self.said, 1)
         row.addWidget(self.show_what)
         column.addLayout(row)
@@ -89,10 +89,14 @@ class ChecklistPage(QWidget):
         self.untick.clicked.connect(self._untick)
         self.save_button = QPushButton("Print or save", self)
         menu = QMenu(self.save_button)
-        menu.addAction("Print…", self.print_)
-        menu.addAction("Save as PDF…", lambda: self.save(".pdf"))
-        menu.addAction("Save as HTML…", lambda: self.save(".html"))
-        menu.addAction("Save as text…", lambda: self.save(".txt"))
+        for words, ending in (
+            ("Print…", ""),
+            ("Save as PDF…", ".pdf"),
+            ("Save as HTML…", ".html"),
+            ("Save as text…", ".txt"),
+        ):
+            menu.addAction(words).setData(ending)
+        menu.triggered.connect(self._on_paper)
         self.save_button.setMenu(menu)
         last.addWidget(self.untick)
         last.addStretch(1)
@@ -106,7 +110,7 @@ class ChecklistPage(QWidget):
         self.order = order
         self._fill()
 
-    def _fill(self) -> None:
+    def _fill(self, _number: int = 0) -> None:
         from loopwright.lessons.order import ready, ticked
 
         order = self.order
@@ -252,6 +256,13 @@ class ChecklistPage(QWidget):
         document = QTextDocument(self)
         document.setHtml(self._html())
         return document
+
+    def _on_paper(self, action: QAction) -> None:
+        ending = str(action.data() or "")
+        if ending:
+            self.save(ending)
+        else:
+            self.print_()
 
     def print_(self) -> None:
         """Ask for a printer and print the checklist."""

@@ -89,7 +89,7 @@ class CoursesView(QWidget):
         self.reset.clicked.connect(self._reset)
         self.done = QPushButton("Back to the sheet", bar)
         self.done.setToolTip("Esc")
-        self.done.clicked.connect(lambda: self._desk.open("draw"))
+        self.done.clicked.connect(self._back)
         for button in (self.folder, self.reset, self.done):
             row.addWidget(button)
         return bar
@@ -110,7 +110,7 @@ class CoursesView(QWidget):
             header.setSectionResizeMode(number, QHeaderView.ResizeMode.Fixed)
             header.resizeSection(number, width)
         self.tree.currentItemChanged.connect(self._chosen)
-        self.tree.itemActivated.connect(lambda _item, _column: self.start())
+        self.tree.itemActivated.connect(self._activated)
         around = QWidget(self)
         inner = QVBoxLayout(around)
         inner.setContentsMargins(10, 8, 6, 8)
@@ -288,6 +288,12 @@ class CoursesView(QWidget):
         if lesson is not None:
             self._desk.open("draw")
             self._desk.lessons.begin_lesson(lesson)
+
+    def _activated(self, _item: QTreeWidgetItem, _column: int) -> None:
+        self.start()
+
+    def _back(self) -> None:
+        self._desk.open("draw")
 
     def _reset(self) -> None:
         if questions.ask_forget_progress(self._desk.window, len(self._progress.standings)):

@@ -14,7 +14,7 @@ from loopwright.window.frame import Side
 from loopwright.window.lesson.marking import Marking, MarkList
 from loopwright.window.lesson.panel import WIDTH
 from loopwright.window.lesson.said import FoundList
-from loopwright.window.lesson.watch import SEARCHING
+from loopwright.window.lesson.watch import nothing_shown
 from loopwright.window.lesson.words import Words, called
 from loopwright.window.panel import Panel, divider, scrolled
 from loopwright.window.theme import Theme
@@ -51,7 +51,7 @@ class ExercisePanel(QWidget):
         self.panel = Panel("Exercise", self, margin=0)
         leave = QPushButton("Close", self)
         leave.setToolTip("Put the exercise away; Lessons, The lesson of this sheet brings it back")
-        leave.clicked.connect(lambda: self._desk.close("exercise"))
+        leave.clicked.connect(self._close)
         self.panel.head.addWidget(leave)
         body = QWidget(self)
         body.setObjectName("panel-body")
@@ -113,6 +113,9 @@ class ExercisePanel(QWidget):
             self._take_over()
             self._desk.fit()
 
+    def _close(self) -> None:
+        self._desk.close("exercise")
+
     def enter(self) -> None:
         """Take over the left side and the findings."""
         self._width = self._desk.left_width(WIDTH)
@@ -132,7 +135,7 @@ class ExercisePanel(QWidget):
         self.split.setSizes([high - 150, 150])
         if self.exercise is not None:
             self.marking.begin()
-            self._desk.sift(lambda _survey: ((), SEARCHING))
+            self._desk.sift(nothing_shown)
         self._desk.refresh()
 
     def _replaced(self) -> None:

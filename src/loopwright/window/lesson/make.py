@@ -206,9 +206,9 @@ class MakeDialog(QDialog):
         self.answers.setWordWrap(True)
         self.answers.setObjectName("hint")
         row = QHBoxLayout()
-        for words, kept in (("Add a right answer…", self.right), ("Add a wrong answer…", self.wrong)):
+        for words, slot in (("Add a right answer…", self._add_right), ("Add a wrong answer…", self._add_wrong)):
             button = QPushButton(words, self)
-            button.clicked.connect(lambda _=False, kept=kept: self._add_answer(kept))
+            button.clicked.connect(slot)
             row.addWidget(button)
         row.addStretch(1)
         around = QWidget(self)
@@ -231,6 +231,12 @@ class MakeDialog(QDialog):
         for number in range(self.rules.count()):
             item = self.rules.item(number)
             item.setHidden(not all(w in item.text().lower() for w in words))
+
+    def _add_right(self) -> None:
+        self._add_answer(self.right)
+
+    def _add_wrong(self) -> None:
+        self._add_answer(self.wrong)
 
     def _add_answer(self, kept: list[Path]) -> None:
         path = questions.ask_open_path(self, self._desk.memory.folder())

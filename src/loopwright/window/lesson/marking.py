@@ -38,6 +38,7 @@ class Marking(QObject):
         super().__init__(parent)
         self._desk, self.reasons = desk, reasons
         self.dialog: ReasonDialog | None = None
+        self._asked = ""
         desk.sheet_changed.connect(self._show)
 
     def begin(self) -> None:
@@ -74,8 +75,12 @@ class Marking(QObject):
         from loopwright.window.lesson.reasons import ReasonDialog
 
         self.dialog = ReasonDialog(self._desk, called(sheet, self._desk.catalogue, one), self.marks().get(one, ""))
-        self.dialog.given.connect(lambda rule: self.put(one, rule))
+        self._asked = one
+        self.dialog.given.connect(self._given)
         self.dialog.open()
+
+    def _given(self, rule: str) -> None:
+        self.put(self._asked, rule)
 
     def put(self, part: str, rule: str) -> None:
         """Mark a part or pipe for a reason; an empty one takes the mark away."""
@@ -151,7 +156,7 @@ class MarkList(QWidget):
         row = QHBoxLayout()
         self.mark = QPushButton("Mark as a fault…", self)
         self.mark.setToolTip("What is chosen on the sheet is at fault (M)")
-        self.mark.clicked.connect(lambda: self._marking.ask(self._desk.document.chosen))
+        self.mark.clicked.connect(self._mark_chosen)
         self.take = QPushButton("Take away", self)
         self.take.clicked.connect(self._take_current)
         row.addWidget(self.mark)
@@ -159,8 +164,8 @@ class MarkList(QWidget):
         row.addStretch(1)
         column.addLayout(row)
         self.list.currentItemChanged.connect(self._light)
-        self.list.itemActivated.connect(lambda item: self._reason(item.data(ID)))
-        self.list.taken.connect(lambda part: self._marking.put(part, ""))
+        self.list.itemActivated.connect(self._activated)
+        self.list.taken.connect(self._take_away)
         self.list.opened.connect(self._reason)
         marking.changed.connect(self.fill)
         desk.selection_changed.connect(self._refresh)
@@ -213,6 +218,15 @@ class MarkList(QWidget):
     def _light(self, item: QListWidgetItem | None) -> None:
         self._desk.light([item.data(ID)] if item is not None else [], "fault")
         self._refresh()
+
+    def _mark_chosen(self) -> None:
+        self._marking.ask(self._desk.document.chosen)
+
+    def _take_away(self, part: str) -> None:
+        self._marking.put(part, "")
+
+    def _activated(self, item: QListWidgetItem) -> None:
+        self._reason(item.data(ID))
 
     def _reason(self, part: str) -> None:
         if self._marking.reasons:

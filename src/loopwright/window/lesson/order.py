@@ -36,7 +36,7 @@ class OrderPanel(Panel):
         self.order: WorkOrder | None = None
         done = QPushButton("Done", self)
         done.setToolTip("Back to the properties and findings (Esc)")
-        done.clicked.connect(lambda: self._desk.close("order"))
+        done.clicked.connect(self._close)
         self.head.addWidget(done)
         row = QHBoxLayout()
         row.setSpacing(0)
@@ -64,6 +64,9 @@ class OrderPanel(Panel):
         desk.sheet_changed.connect(self._changed)
 
     # ---- coming and going
+
+    def _close(self) -> None:
+        self._desk.close("order")
 
     def enter(self) -> None:
         """Put the sheet's work in order as it is now."""

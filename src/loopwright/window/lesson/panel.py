@@ -10,6 +10,7 @@ import time
 from html import escape
 from typing import TYPE_CHECKING, Any
 
+from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QLabel, QPushButton, QVBoxLayout, QWidget
 
 from loopwright.errors import LoopwrightError
@@ -48,6 +49,11 @@ class LessonPanel(QWidget):
         self._task: Task | None = None
         self._since = time.monotonic()
         self._width = 0
+        self._shown: QWidget | None = None
+        self._scroll = QTimer(self)  # what is new has its place a moment later
+        self._scroll.setSingleShot(True)
+        self._scroll.setInterval(60)
+        self._scroll.timeout.connect(self._scrolled)
         self.marking = Marking(desk, self, reasons=True)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
@@ -69,7 +75,7 @@ class LessonPanel(QWidget):
         self.panel = Panel("Lesson", self, margin=0)
         leave = QPushButton("Close", self)
         leave.setToolTip("Put the lesson away; Lessons, The lesson of this sheet brings it back")
-        leave.clicked.connect(lambda: self._desk.close("lesson"))
+        leave.clicked.connect(self._close)
         self.panel.head.addWidget(leave)
         body = QWidget(self)
         body.setObjectName("panel-body")
@@ -140,6 +146,9 @@ class LessonPanel(QWidget):
             self._take_over()
             self._desk.fit()
         self.look()
+
+    def _close(self) -> None:
+        self._desk.close("lesson")
 
     def enter(self) -> None:
         """Take over the left side, the findings and the guard of the sheet."""
@@ -303,9 +312,12 @@ class LessonPanel(QWidget):
 
     def _reveal(self, widget: QWidget) -> None:
         """Scroll to something once it has its place."""
-        from PySide6.QtCore import QTimer
+        self._shown = widget
+        self._scroll.start()
 
-        QTimer.singleShot(60, widget, lambda: self.area.verticalScrollBar().setValue(max(0, widget.y() - 6)))
+    def _scrolled(self) -> None:
+        if self._shown is not None:
+            self.area.verticalScrollBar().setValue(max(0, self._shown.y() - 6))
 
     # ---- hints, answers, questions
 

@@ -75,7 +75,7 @@ class ReasonDialog(QDialog):
         self.search.textChanged.connect(self._filter)
         self.search.down.connect(self._into_list)
         self.list.currentItemChanged.connect(self._chosen)
-        self.list.itemActivated.connect(lambda _item: self.accept())
+        self.list.itemActivated.connect(self._activated)
         self._fill(rule)
         self.search.setFocus()
 
@@ -142,6 +142,9 @@ class ReasonDialog(QDialog):
         """The rule of the chosen reason, or an empty string."""
         item = self.list.currentItem()
         return str(item.data(RULE) or "") if item is not None and not item.isHidden() else ""
+
+    def _activated(self, _item: QListWidgetItem) -> None:
+        self.accept()
 
     def accept(self) -> None:
         """Give the reason."""

@@ -56,9 +56,12 @@ class Said(QFrame):
         self.offer = QPushButton("", self)
         self.offer.setProperty("link", True)
         self._offer = ""
-        self.offer.clicked.connect(lambda: self.offered.emit(self._offer))
+        self.offer.clicked.connect(self._take_offer)
         column.addWidget(self.offer, 0, Qt.AlignmentFlag.AlignLeft)
         self.hide()
+
+    def _take_offer(self) -> None:
+        self.offered.emit(self._offer)
 
     def set_look(self, look: Theme) -> None:
         """Take another theme."""

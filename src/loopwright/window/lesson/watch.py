@@ -24,6 +24,11 @@ SEARCHING = "Findings are hidden while you look for the faults yourself."
 SILENT = "Silent until you check."
 
 
+def nothing_shown(_survey: Survey) -> tuple[Sequence[Finding], str]:
+    """A sieve that leaves nothing: a sheet of faults to be found."""
+    return (), SEARCHING
+
+
 def kinds_for(attempt: Attempt) -> frozenset[str] | None:
     """Kinds of part that a lesson allows; None for all."""
     from loopwright.lessons.allowed import ALWAYS

@@ -17,7 +17,24 @@ from loopwright.window.run.story import clock
 from loopwright.window.section import spread
 from loopwright.window.theme import Theme, base_font
 
-STEPS_S = (300.0, 600.0, 900.0, 1800.0, 3600.0, 7200.0, 10800.0, 14400.0, 21600.0)
+STEPS_S = (
+    1.0,
+    2.0,
+    5.0,
+    10.0,
+    30.0,
+    60.0,
+    120.0,
+    300.0,
+    600.0,
+    900.0,
+    1800.0,
+    3600.0,
+    7200.0,
+    10800.0,
+    14400.0,
+    21600.0,
+)
 APART_PX = 74.0
 
 

@@ -62,7 +62,7 @@ class Charts(pg.GraphicsLayoutWidget):
 
     def show_reading(self, reading: Reading | None, store: str, title: str = "", end_s: float = 0.0) -> None:
         """Show a run, and of its stores this one; the time axis goes to `end_s` at least."""
-        self._end_s = max(end_s, reading.end_s if reading is not None else 0.0, 60.0)
+        self._end_s = max(end_s, reading.end_s if reading is not None else 0.0, 1.0)
         self._reading, self._store, self._title = reading, store, title
         self._build()
 
@@ -104,7 +104,7 @@ class Charts(pg.GraphicsLayoutWidget):
         unit = {0: "°C", 1: "kW"}
         told = [f"{c.name} {reading.at(c.values, time_s):.{n}f} {unit[n]}"
                 for p, c in self._curves for n in (0, 1) if p is self._plots[n]]  # fmt: skip
-        said = when(reading.run.kind, time_s)
+        said = when(reading.clock, time_s)
         return f"{said[0].upper()}{said[1:]}: {', '.join(told)}."
 
     # ---- building
@@ -184,7 +184,7 @@ class Charts(pg.GraphicsLayoutWidget):
         look, reading = self._look, self._reading
         assert reading is not None
         axes = {
-            "bottom": TimeAxis(look, reading.run.kind),
+            "bottom": TimeAxis(look, reading.clock),
             "left": ValueAxis(look),
             "right": EndAxis(look, END_PX[narrow]),
         }
@@ -295,7 +295,7 @@ class Charts(pg.GraphicsLayoutWidget):
         box = self._plots[0].vb
         at = box.mapViewToScene(QPointF(self._time_s, 0.0)).x()
         area = self._plots[-1].vb.sceneBoundingRect()
-        self._tag.show_words(clock(self._reading.run.kind, self._time_s), at, area.bottom(), area.left(), area.right())
+        self._tag.show_words(clock(self._reading.clock, self._time_s), at, area.bottom(), area.left(), area.right())
 
     def resizeEvent(self, event) -> None:
         super().resizeEvent(event)
@@ -337,7 +337,7 @@ class Charts(pg.GraphicsLayoutWidget):
                 best = gap
                 warm = plot is self._plots[0]
                 figure = f"{value:.0f} °C" if warm else f"{value:.2f} kW"
-                said = f"{curve.name[0].upper()}{curve.name[1:]} {when(reading.run.kind, time_s)}: {figure}."
+                said = f"{curve.name[0].upper()}{curve.name[1:]} {when(reading.clock, time_s)}: {figure}."
         return said
 
 

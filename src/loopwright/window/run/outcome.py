@@ -201,7 +201,7 @@ class Outcome(QWidget):
 
     def show_reading(self, reading: Reading, against: Sequence[str] = ()) -> None:
         """Show what comes of a run, and how another differs from it."""
-        self._reading, self._kind = reading, reading.run.kind
+        self._reading, self._kind = reading, reading.clock
         self.card.show_verdict(story.verdict(reading))
         self.beside_head.setVisible(bool(against))
         self.beside.setVisible(bool(against))

@@ -16,9 +16,13 @@ from loopwright.window.run.timeline import TimeLine
 from loopwright.window.theme import Theme
 
 FRAME_MS = 40
-SPEEDS = (60, 180, 720, 1440, 3600)
-USUAL = {"day": 1440, "power cut": 180}
+SPEEDS = (1, 10, 60, 180, 720, 1440, 3600)
+USUAL = {"day": 1440, "power cut": 180, "short cut": 1}
 MINUTE_S, HOUR_S = 60.0, 3600.0
+HINTS = (
+    "Space plays, arrows step one minute,\nShift and arrows step an hour.",
+    "Space plays, arrows step one second,\nShift and arrows step ten.",
+)
 
 
 class RoundButton(QAbstractButton):
@@ -134,7 +138,7 @@ class Player(QWidget):
         self.line = TimeLine(look, self)
         self.line.wanted.connect(self.go)
         row.addWidget(self.line, 1)
-        self.hint = QLabel("Space plays, arrows step one minute,\nShift and arrows step an hour.", self)
+        self.hint = QLabel(HINTS[False], self)
         self.hint.setObjectName("hint")
         row.addSpacing(10)
         row.addWidget(self.hint)
@@ -153,6 +157,7 @@ class Player(QWidget):
             widget.setEnabled(end_s > 0.0)
         self.speed.setCurrentIndex(SPEEDS.index(USUAL.get(kind, 720)))
         self.line.show_run(kind, end_s, moments)
+        self.hint.setText(HINTS[kind == "short cut"])
         self._say_rate()
         self.go(0.0)
 
@@ -202,9 +207,13 @@ class Player(QWidget):
         """So many seconds on, or back."""
         self.go(self.time_s + seconds)
 
+    def _strides(self) -> tuple[float, float]:
+        """How far arrows go, without Shift and with it."""
+        return (1.0, 10.0) if self._kind == "short cut" else (MINUTE_S, HOUR_S)
+
     def feed_key(self, key: int, shifted: bool) -> bool:
         """A key that plays or moves. False for any other."""
-        far = HOUR_S if shifted else MINUTE_S
+        far = self._strides()[shifted]
         if self._end_s <= 0.0:
             return False
         if key == Qt.Key.Key_Space:
@@ -231,6 +240,8 @@ class Player(QWidget):
     def _say_rate(self) -> None:
         hour_s = HOUR_S / float(self.speed.currentData() or 1)
         said = f"1 h in {hour_s:.0f} s" if hour_s >= 1.5 else f"1 h in {hour_s:.1f} s"
+        if hour_s > 600.0:
+            said = f"1 min in {hour_s / 60.0:.0f} s"
         self.rate.setText(said if self._end_s > 0.0 else "")
 
 

@@ -19,6 +19,8 @@ from loopwright.sheet.ports import number, size_of
 from loopwright.sheet.values import Sheet
 
 KWH = 3.6e6
+SHORT_S = 900.0
+"""A run shorter than this is told in minutes and seconds."""
 LIMIT = "store.t.limit"
 WARM_C = 40.0
 """Water warmer than this is of use."""
@@ -131,6 +133,12 @@ class Reading:
     # ---- time
 
     @property
+    def clock(self) -> str:
+        """How times are written: by the `day`, or after a `power cut`, in seconds where it is a `short cut`."""
+        short = self.run.kind == "power cut" and self.end_s < SHORT_S
+        return "short cut" if short else self.run.kind
+
+    @property
     def end_s(self) -> float:
         """The last time of the run."""
         return float(self.run.times_s[-1])
@@ -193,6 +201,7 @@ class Reading:
             ("rooms", "ret", (6.0, 2.0), False),
             ("heat leak", "accent", (), True),
             ("hot water", "disch", (1.5, 1.5), False),
+            ("cooling", "feed", (5.0, 1.6, 1.0, 1.6), False),
         ):
             if words in groups:
                 total = -np.sum([self.run.powers[p] for p in groups[words]], axis=0) / 1000.0
@@ -208,10 +217,12 @@ class Reading:
         return groups
 
     def load_sort(self, part: str) -> str:
-        """Which of the three loads a part belongs to."""
+        """What a part takes heat for: hot water, heat leak, cooling (thrown away), rooms."""
         if self.tagged(part, "outlet"):
             return "hot water"
-        return "heat leak" if self.tagged(part, "heat_leak") else "rooms"
+        if self.tagged(part, "heat_leak"):
+            return "heat leak"
+        return "cooling" if self.tagged(part, "thermal_discharge") else "rooms"
 
     # ---- one instant
 

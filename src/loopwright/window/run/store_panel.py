@@ -90,7 +90,7 @@ class StorePanel(QWidget):
         if not self._readings:
             return
         reading, store = self._at[max(0, self.which.currentIndex())] if self._at else (self._readings[0][1], "")
-        said = story.when(reading.run.kind, time_s)
+        said = story.when(reading.clock, time_s)
         self.heading.setText(f"Store {said}" if reading.run.kind == "day" else _capital(said))
         if store:
             now = reading.store_now(store, time_s)

@@ -52,6 +52,8 @@ class Share:
 
 def clock(kind: str, time_s: float) -> str:
     """A time of day, or hours and minutes after the power failed."""
+    if kind == "short cut":
+        return f"{time_s:.0f} s" if time_s < 120.0 else f"{int(time_s) // 60} min {int(time_s) % 60:02d}"
     minutes = int(time_s / 60.0 + 0.5)
     return f"{minutes // 60:02d}:{minutes % 60:02d}" if kind == "day" else f"{minutes // 60}:{minutes % 60:02d}"
 
@@ -60,6 +62,8 @@ def when(kind: str, time_s: float) -> str:
     """The same in words."""
     if kind == "day":
         return f"at {clock(kind, time_s)}"
+    if kind == "short cut":
+        return f"{clock(kind, time_s)} after the cut"
     minutes = int(time_s / 60.0 + 0.5)
     said = f"{minutes} min" if minutes < 60 else f"{minutes // 60} h {minutes % 60} min"
     return f"{said} after the cut"
@@ -178,6 +182,7 @@ def shares(reading: Reading) -> list[Share]:
         ("heat leak", "Heat leak", "accent"),
         ("rooms", "Rooms", "ret"),
         ("hot water", "Hot water", "disch"),
+        ("cooling", "Thrown away by the cooling coil", "feed"),
     ):
         if sort in groups:
             out.append(Share(words, groups[sort], token))
@@ -205,7 +210,7 @@ def cautions(reading: Reading) -> list[str]:
     """What to keep in mind."""
     notes = [n[0].upper() + n[1:].rstrip(".") + "." for n in dict.fromkeys(reading.run.notes)]
     if not reading.run.complete:
-        notes.insert(0, f"Stopped by hand: it holds up to {clock(reading.run.kind, reading.end_s)} only.")
+        notes.insert(0, f"Stopped by hand: it holds up to {clock(reading.clock, reading.end_s)} only.")
     return [STANDING, *notes]
 
 

@@ -14,7 +14,7 @@ from loopwright.window.theme import Theme
 
 TRACK_Y = 36.0
 HANDLE_PX, DIAMOND_PX, REACH_PX = 9.0, 5.5, 9.0
-STEPS_S = (300.0, 600.0, 900.0, 1800.0, 3600.0, 7200.0, 10800.0, 14400.0)
+STEPS_S = (2.0, 10.0, 20.0, 60.0, 120.0, 300.0, 600.0, 900.0, 1800.0, 3600.0, 7200.0, 10800.0, 14400.0)
 NAMED = ("cut", "boils", "lit", "out", "peak", "limit", "overheat", "end")
 """What gets a name beside its diamond while there is room, the first first."""
 

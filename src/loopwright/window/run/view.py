@@ -274,7 +274,7 @@ class RunView(QWidget):
         self.store.show_readings([(title.partition(":")[0].lower(), r) for title, r in readings])
         if len(readings) > 1:
             self.store.choose(len(readings[0][1].stores))
-        self.player.show_run(reading.run.kind, max(r.end_s for _, r in readings), story.moments(reading))
+        self.player.show_run(reading.clock, max(r.end_s for _, r in readings), story.moments(reading))
         self.centre.show_readings(readings, self.store.store, services)
         self.outcome.show_reading(reading, words)
         self._show_time(0.0)
