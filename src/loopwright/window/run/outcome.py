@@ -98,7 +98,9 @@ class Bar(QWidget):
         super().__init__(parent)
         self._share, self._most, self._look = share, most, look
         self.setFixedHeight(33)
-        self.setAccessibleName(f"{share.words}: {share.kwh:.1f} kWh")
+        digits = 1 if most >= 1.0 else 2 if most >= 0.1 else 4
+        self._figure = f"{share.kwh:.{digits}f} kWh"
+        self.setAccessibleName(f"{share.words}: {self._figure}")
 
     def sizeHint(self) -> QSize:
         return QSize(260, 33)
@@ -115,7 +117,7 @@ class Bar(QWidget):
         painter.drawText(line, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, share.words)
         font.setWeight(QFont.Weight.DemiBold)
         painter.setFont(font)
-        painter.drawText(line, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, f"{share.kwh:.1f} kWh")
+        painter.drawText(line, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, self._figure)
         painter.setPen(Qt.PenStyle.NoPen)
         painter.setBrush(look.colour("grid2"))
         painter.drawRoundedRect(QRectF(0.0, 22.0, self.width(), 6.0), 3.0, 3.0)

@@ -119,7 +119,7 @@ class TimeLine(QWidget):
         step = next((s for s in STEPS_S if (right - left) * s / self._end_s >= 64.0), STEPS_S[-1])
         painter.setFont(self._font())
         k = 0
-        while k * step / 2.0 <= self._end_s + 1.0:
+        while k * step / 2.0 <= self._end_s + 0.01:
             at = k * step / 2.0
             x, whole = self._x(at), k % 2 == 0
             painter.setPen(QPen(self._look.colour("line2"), 1.0))
