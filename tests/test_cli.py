@@ -48,6 +48,15 @@ def test_faulty_sample_exits_one(file):
     assert run("check", file, "--fail-on", "never").returncode == 0
 
 
+def test_what_is_about_the_same_part_stands_under_the_gravest():
+    file = ROOT / "samples" / "faulty" / "stove-swapped-at-store.loopwright"
+    text = run("check", file).stdout
+    assert text.index(" 1. ") < text.index("Advice, also about the return pipe") < text.index(" 2. ")
+    (answer,) = json.loads(run("check", file, "--format", "json").stdout)
+    first, second = answer["findings"]
+    assert first["cause"] is None and second["cause"] == first["number"] and second["shared"].startswith("the return")
+
+
 def test_repair_writes_a_clear_sheet_and_says_what_it_did(tmp_path):
     faulty, new = ROOT / "samples" / "faulty" / "valve-on-feed.loopwright", tmp_path / "new.loopwright"
     before = faulty.read_bytes()

@@ -18,6 +18,7 @@ from loopwright.rules.registry import Case, Check, Rule, Said, all_rules
 from loopwright.rules.replay import named, replay
 from loopwright.sheet.values import Point, Sheet
 from loopwright.waterways import Condition, Waterways
+from loopwright.waterways.naming import called
 from loopwright.waterways.services import services
 from loopwright.waterways.trace import moving
 from loopwright.waterways.views import NORMAL
@@ -89,7 +90,7 @@ def survey_of(ways: Waterways, *, computed: bool = False) -> Survey:
                     answers.append(Answer(rule=rule.slug, outcome=Outcome.PASS, subject=item.subject, because=why))
     standing, covered = _resolve(found, rules)
     standing.sort(key=lambda f: (-f.severity, -(f.spot or (0.0, 0.0))[1], f.rule, f.subject))
-    numbered = _with_causes([msgspec.structs.replace(f, number=i) for i, f in enumerate(standing, 1)])
+    numbered = _with_causes(ways, [msgspec.structs.replace(f, number=i) for i, f in enumerate(standing, 1)])
     number_of = {(f.rule, f.subject, f.culprits): f.number for f in numbered}
     for finding in numbered:
         answers.append(Answer(rule=finding.rule, outcome=Outcome.FINDING, subject=finding.subject, finding=finding))
@@ -126,13 +127,15 @@ def _sentence(words: str) -> str:
     return words[:1].upper() + words[1:]
 
 
-def _with_causes(findings: list[Finding]) -> tuple[Finding, ...]:
+def _with_causes(ways: Waterways, findings: list[Finding]) -> tuple[Finding, ...]:
     """Findings that blame the same part or pipe, grouped under the first and worst of them."""
     first: dict[str, int] = {}
     out = []
     for finding in findings:
-        cause = min((first[c] for c in finding.culprits if c in first), default=0)
-        out.append(msgspec.structs.replace(finding, cause=cause) if cause else finding)
+        cause, shared = min(((first[c], c) for c in finding.culprits if c in first), default=(0, ""))
+        if cause:
+            finding = msgspec.structs.replace(finding, cause=cause, shared=called(ways, shared.partition("/")[0]))
+        out.append(finding)
         for culprit in finding.culprits:
             first.setdefault(culprit, cause or finding.number)
     return tuple(out)

@@ -92,6 +92,8 @@ def finding_json(finding: Finding) -> dict[str, Any]:
         "sources": list(finding.sources),
         "condition": finding.condition,
         "also": list(finding.also),
+        "cause": finding.cause or None,
+        "shared": finding.shared,
         "path": list(finding.path),
     }
 
@@ -111,22 +113,26 @@ def survey_json(file: Path, result: Survey) -> dict[str, Any]:
 
 def print_survey(name: str, title: str, result: Survey) -> None:
     """A survey for people."""
-    from loopwright.rules import Outcome, Severity
+    from loopwright.rules import Outcome
+    from loopwright.rules.findings import grouped
 
     click.secho(f"{title}  ({name})", bold=True)
-    for severity in reversed(Severity):
-        findings = [f for f in result.findings if f.severity is severity]
-        if not findings:
-            continue
-        click.secho(f"\n{severity.word.capitalize()}", fg=COLOURS[severity.word], bold=True)
-        for finding in findings:
-            click.echo(f" {finding.number:>2}. {finding.message}")
-            click.echo(f"     {finding.todo}")
-            about = ", ".join(dict.fromkeys((finding.subject, *finding.culprits)))
-            under = f"; under: {finding.condition}" if finding.condition else ""
-            click.secho(f"     {finding.rule}; about {about}{under}", dim=True)
-            if finding.also:
-                click.secho(f"     also: {', '.join(finding.also)}", dim=True)
+    heading = None
+    for finding in grouped(result.findings):
+        word = finding.severity.word
+        if not finding.cause and finding.severity is not heading:
+            heading = finding.severity
+            click.secho(f"\n{word.capitalize()}", fg=COLOURS[word], bold=True)
+        inset = "     " if finding.cause else ""
+        if finding.cause:
+            click.secho(f"{inset} {word.capitalize()}, also about {finding.shared}", fg=COLOURS[word])
+        click.echo(f"{inset} {finding.number:>2}. {finding.message}")
+        click.echo(f"{inset}     {finding.todo}")
+        about = ", ".join(dict.fromkeys((finding.subject, *finding.culprits)))
+        under = f"; under: {finding.condition}" if finding.condition else ""
+        click.secho(f"{inset}     {finding.rule}; about {about}{under}", dim=True)
+        if finding.also:
+            click.secho(f"{inset}     also: {', '.join(finding.also)}", dim=True)
     missing = [a for a in result.answers if a.outcome is Outcome.NOT_ASSESSED]
     if missing:
         click.echo("\nNot assessed")

@@ -5,6 +5,7 @@ Owns the values. Knows no rule.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from enum import IntEnum, StrEnum
 
 import msgspec
@@ -60,6 +61,8 @@ class Finding(msgspec.Struct, frozen=True, kw_only=True):
     """Slugs of rules this finding covers: the same cause, seen by them too."""
     cause: int = 0
     """Number of the finding that blames the same part or pipe and stands above this one; 0 where there is none."""
+    shared: str = ""
+    """What it and its cause both blame, as it stands in a sentence."""
     step: str = ""
     """Where a procedure of several steps stopped."""
 
@@ -91,3 +94,16 @@ class Sound(msgspec.Struct, frozen=True):
 
     subject: str
     because: str = ""
+
+
+def grouped(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Findings in the order of their numbers, each followed by those that name it as their cause.
+
+    A cause that is not among them leads nothing: what names it stands by its own number.
+    """
+    ordered = sorted(findings, key=lambda f: f.number)
+    there = {f.number for f in ordered}
+    under: dict[int, list[Finding]] = {}
+    for finding in ordered:
+        under.setdefault(finding.cause if finding.cause in there else 0, []).append(finding)
+    return tuple(one for head in under.get(0, ()) for one in (head, *under.get(head.number, ())))

@@ -9,6 +9,7 @@ from loopwright.catalogue import Behaviour
 from loopwright.rules.findings import Finding
 from loopwright.rules.registry import page
 from loopwright.waterways.graph import Waterways
+from loopwright.waterways.naming import called
 from loopwright.waterways.views import NORMAL, Condition, closable
 
 POWER_CUT, VALVE_SHUT, ONE_PUMP, IDLE = "power cut", "valve shut", "one pump alone", "all idle"
@@ -44,5 +45,6 @@ def named(ways: Waterways, condition: Condition) -> str:
         return "Nothing running"
     said = [] if condition.power else ["Power cut"]
     for ids, word in ((condition.stopped, "stopped"), (condition.shut, "shut"), (condition.out, "out")):
-        said += [f"{ways.name(part)} {word}" for part in sorted(ids, key=lambda p: (ways.name(p), p))]
-    return ", ".join(said)
+        said += sorted(f"{called(ways, part)} {word}" for part in ids)
+    words = ", ".join(said)
+    return words[:1].upper() + words[1:]

@@ -31,7 +31,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from loopwright.rules.findings import Finding
+from loopwright.rules.findings import Finding, grouped
 from loopwright.window.badges import badge_pixmap, paint_badge
 from loopwright.window.panel import Panel
 from loopwright.window.theme import Theme
@@ -41,22 +41,28 @@ if TYPE_CHECKING:
 
 FINDING = Qt.ItemDataRole.UserRole + 1
 Index = QModelIndex | QPersistentModelIndex
-_LEFT, _RIGHT, _PAD = 48, 14, 8
+_LEFT, _RIGHT, _PAD, _INSET = 48, 14, 8, 20
 _WRAP = int(Qt.TextFlag.TextWordWrap)
 
 
 class FindingsModel(QAbstractListModel):
-    """Findings in the order of their numbers."""
+    """Findings in the order of their numbers, those about the same part under the gravest of them."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.findings: Sequence[Finding] = ()
+        self._there: set[int] = set()
 
     def show(self, findings: Sequence[Finding]) -> None:
         """Take another list."""
         self.beginResetModel()
-        self.findings = tuple(findings)
+        self.findings = grouped(findings)
+        self._there = {f.number for f in self.findings}
         self.endResetModel()
+
+    def under(self, finding: Finding) -> bool:
+        """Whether a finding stands under another of the list."""
+        return finding.cause in self._there
 
     def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008
         return 0 if parent.isValid() else len(self.findings)
@@ -70,7 +76,8 @@ class FindingsModel(QAbstractListModel):
         if role == Qt.ItemDataRole.DisplayRole:
             return finding.message
         if role == Qt.ItemDataRole.AccessibleTextRole:
-            return f"{finding.number}, {finding.severity.word}. {finding.message} {finding.todo}"
+            with_it = f" Belongs to finding {finding.cause}." if self.under(finding) else ""
+            return f"{finding.number}, {finding.severity.word}. {finding.message} {finding.todo}{with_it}"
         return None
 
 
@@ -89,8 +96,15 @@ class _Painter(QStyledItemDelegate):
     def _blocks(self, finding: Finding, width: int, font: QFont) -> Iterator[tuple[str, str, QFont, int]]:
         bold, plain = QFont(font), QFont(font)
         bold.setWeight(QFont.Weight.DemiBold)
-        inner = max(60, width - _LEFT - _RIGHT)
-        for text, token, face in ((finding.message, "ink", bold), (finding.todo, "ink2", plain)):
+        inner = max(60, width - self.left(finding) - _RIGHT)
+        shared = ""
+        if self._under(finding):
+            shared = f"Also about {finding.shared}" if finding.shared else f"Belongs to {finding.cause}"
+        for text, token, face in (
+            (shared, "ink3", plain),
+            (finding.message, "ink", bold),
+            (finding.todo, "ink2", plain),
+        ):
             if text:
                 high = QFontMetrics(face).boundingRect(QRect(0, 0, inner, 4000), _WRAP, text).height()
                 yield text, token, face, high
@@ -100,6 +114,14 @@ class _Painter(QStyledItemDelegate):
             high = QFontMetrics(link).boundingRect(QRect(0, 0, inner, 4000), _WRAP, one.label).height()
             yield one.label, "accent", link, high + 2
         yield "Why", "accent", link, QFontMetrics(link).height() + 2
+
+    def _under(self, finding: Finding) -> bool:
+        model = self._view.model()
+        return isinstance(model, FindingsModel) and model.under(finding)
+
+    def left(self, finding: Finding) -> int:
+        """Where the words of a finding begin: further in where it stands under another."""
+        return _LEFT + (_INSET if self._under(finding) else 0)
 
     def sizeHint(self, option: QStyleOptionViewItem, index: Index) -> QSize:
         width = self._view.viewport().width()
@@ -117,9 +139,9 @@ class _Painter(QStyledItemDelegate):
         first = len(blocks) - 1 - len(self.offers(finding))
         for place, (text, _, font, high) in enumerate(blocks):
             if first <= place < len(blocks) - 1:
-                inner = max(60, row.width() - _LEFT - _RIGHT)
+                inner = max(60, row.width() - self.left(finding) - _RIGHT)
                 wide = min(inner, QFontMetrics(font).horizontalAdvance(text))
-                box = QRect(row.left() + _LEFT - 6, top - 1, wide + 12, high + 2)
+                box = QRect(row.left() + self.left(finding) - 6, top - 1, wide + 12, high + 2)
                 out.append((box, self.offers(finding)[place - first]))
             top += high + 2
         return out
@@ -129,7 +151,7 @@ class _Painter(QStyledItemDelegate):
         blocks = list(self._blocks(finding, row.width(), self._view.font()))
         high = blocks[-1][3]
         wide = QFontMetrics(blocks[-1][2]).horizontalAdvance("Why")
-        return QRect(row.left() + _LEFT - 6, row.bottom() - _PAD - high - 3, wide + 12, high + 8)
+        return QRect(row.left() + self.left(finding) - 6, row.bottom() - _PAD - high - 3, wide + 12, high + 8)
 
     def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: Index) -> None:
         finding: Finding = index.data(FINDING)
@@ -146,17 +168,18 @@ class _Painter(QStyledItemDelegate):
         painter.setFont(self._view.font())
         paint_badge(
             painter,
-            QPointF(option.rect.left() + 25, option.rect.top() + _PAD + 13),
+            QPointF(option.rect.left() + self.left(finding) - 23, option.rect.top() + _PAD + 13),
             word,
             str(finding.number),
             self.look,
         )
         top = option.rect.top() + _PAD
-        width = option.rect.width() - _LEFT - _RIGHT
+        left = self.left(finding)
+        width = option.rect.width() - left - _RIGHT
         for text, token, font, high in self._blocks(finding, option.rect.width(), self._view.font()):
             painter.setFont(font)
             painter.setPen(self.look.colour(token))
-            painter.drawText(QRect(option.rect.left() + _LEFT, top, width, high), _WRAP, text)
+            painter.drawText(QRect(option.rect.left() + left, top, width, high), _WRAP, text)
             top += high + 2
         if chosen and self._view.hasFocus():
             painter.setPen(self.look.colour("accent"))
@@ -262,7 +285,7 @@ class FindingsPanel(Panel):
             number = sum(f.severity.word == word for f in findings)
             count.setText(str(number))
             for label in (shape, count):
-                label.setToolTip(f"{number} of {word}")
+                label.setToolTip(f"{number} {word}" if number == 1 or word == "advice" else f"{number} {word}s")
                 label.setVisible(number > 0)
             shape.setAccessibleName(word)
         self.said.setText(said)

@@ -15,7 +15,7 @@ from loopwright.reports.matter import Matter, cautions, wording
 from loopwright.reports.model import Block, Card, Caution, Cell, Column, Data, Mark, Picture, Section, Table, Words
 from loopwright.reports.pictures import MARGIN_MM, PAGE_MM, window
 from loopwright.reports.words import fours, listed, quantity
-from loopwright.rules.findings import Finding, Severity
+from loopwright.rules.findings import Finding, Severity, grouped
 from loopwright.rules.registry import facts, page
 
 PICTURE_MM = (70.0, 92.0)
@@ -29,7 +29,7 @@ def findings(matter: Matter) -> Iterator[Section]:
     blocks: list[Block] = []
     if any(f.severity is Severity.DANGER for f in found):
         blocks.append(Caution("Take care", cautions()[1][-2:]))
-    for finding in found:
+    for finding in grouped(found):
         matter.step(f"finding {finding.number}")
         blocks.append(card(matter, finding))
     if not found:
@@ -40,11 +40,17 @@ def findings(matter: Matter) -> Iterator[Section]:
         Data(
             "findings",
             ("number", "severity", "rule", "subject", "culprits", "message", "repair", "measured", "limit", "unit",
-             "condition", "also", "sources", "decision", "reason", "by", "date", "stale"),
+             "condition", "also", "cause", "shared", "sources", "decision", "reason", "by", "date", "stale"),
             tuple(_row(matter, f) for f in found),
         )
     )  # fmt: skip
-    yield Section(key="findings", title="Findings", aside="gravest first", blocks=tuple(blocks), fresh=True)
+    yield Section(
+        key="findings",
+        title="Findings",
+        aside="gravest first; under each, what is about the same part",
+        blocks=tuple(blocks),
+        fresh=True,
+    )
 
 
 def _row(matter: Matter, f: Finding) -> tuple[str | int | float | bool | None, ...]:
@@ -52,7 +58,7 @@ def _row(matter: Matter, f: Finding) -> tuple[str | int | float | bool | None, .
     decided = (d.verdict, d.reason, d.by, d.date, d.stale) if d else ("", "", "", "", None)
     return (
         f.number, f.severity.word, f.rule, f.subject, " ".join(f.culprits), f.message, f.todo, f.measured, f.limit,
-        f.unit, f.condition, " ".join(f.also), " ".join(f.sources), *decided,
+        f.unit, f.condition, " ".join(f.also), f.cause or None, f.shared, " ".join(f.sources), *decided,
     )  # fmt: skip
 
 
@@ -92,6 +98,11 @@ def _facts(matter: Matter, finding: Finding) -> Iterator[tuple[str, str]]:
     yield "Severity", f"{finding.severity.word.capitalize()}, {wording('words')['severity'][finding.severity.word]}"
     about = matter.named((finding.subject, *finding.culprits))
     yield "About", listed(about, 6)
+    if finding.cause:
+        yield "Belongs to", f"finding {finding.cause}, which is about {finding.shared} too"
+    under = [str(f.number) for f in matter.survey.findings if f.cause == finding.number]
+    if under:
+        yield "With it", f"finding{'s' if len(under) > 1 else ''} {listed(under)}"
     if finding.measured is not None:
         yield "Measured", quantity(finding.measured, finding.unit)
     if finding.limit is not None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
+from math import fsum
 from itertools import pairwise
 
 from loopwright.rules.bores import Narrow, narrow, unsized
@@ -85,12 +86,12 @@ def level_run(case: Case) -> Iterator[Said]:
             tops = [s for s, _ in (*long, *flat)]
             unlagged: tuple[str, ...] = ()
             if loop.sink.sort in ("body", "coil"):  # the pipes of a heat leak may well shed heat themselves
-                metres = sum(_length(case, key) for key in loop.keys)
+                metres = fsum(_length(case, key) for key in loop.keys)  # the same to the last figure in any order
                 if metres > case.limit("sf.primary.len.max"):
                     reasons.append(f"is {metres:.1f} m long")
                 bare = [k[1] for k in loop.keys if k[0] == "pipe" and ways.pipe(k).insulation_mm == 0]
                 unlagged = tuple(sorted(k[1] for k in loop.keys if k[0] == "pipe" and _unknown(case, k)))
-                open_m = sum(_length(case, ("pipe", p)) for p in bare)
+                open_m = fsum(_length(case, ("pipe", p)) for p in bare)
                 if open_m > case.limit("sf.primary.len.lag"):
                     reasons.append(f"has {open_m:.1f} m of pipe without insulation")
             done |= {s.key for s, _ in runs}
