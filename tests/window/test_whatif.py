@@ -13,6 +13,7 @@ from loopwright.rules.review import conditions_tried
 from loopwright.waterways.views import NORMAL, Condition
 
 FAULTY = Path(__file__).parents[2] / "samples" / "faulty" / "valve-on-stove-flow.loopwright"
+SHUT = "The isolating valve between Stove and Heat store shut"
 
 
 @pytest.fixture
@@ -23,10 +24,7 @@ def panel(window, catalogue):
 
 def test_the_worst_stands_first_and_plays_on_the_sheet(window, panel):
     assert "24 conditions tried. 6 leave a source in danger" in panel.said.text()
-    assert (
-        panel.list.item(0).text()
-        == "The isolating valve between Stove and Heat store shut\nNo water moves through Stove."
-    )
+    assert panel.list.item(0).text() == f"{SHUT}\nNo water moves through Stove."
     panel.list.setCurrentRow(0)
     assert window.conditions.condition == Condition(shut=frozenset({"V1"}))
     assert "No water moves through Stove" in window.status.words.text()
@@ -57,9 +55,7 @@ def test_leaving_goes_back_to_normal_running(window, panel):
 def test_a_finding_plays_the_condition_in_which_it_tells(window, panel, qtbot):
     window.places.close("what_if")
     qtbot.waitUntil(lambda: window.survey is not None and bool(window.survey.findings))
-    finding = next(
-        f for f in window.survey.findings if f.condition == "The isolating valve between Stove and Heat store shut"
-    )
+    finding = next(f for f in window.survey.findings if f.condition == SHUT)
     window.answers.show_why(finding)
     assert "It tells when" in window.why.text.toPlainText()
     window.why.text.anchorClicked.emit(QUrl("show:condition"))

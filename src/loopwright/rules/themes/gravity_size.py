@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
-from math import fsum
 from itertools import pairwise
+from math import fsum
 
 from loopwright.rules.bores import Narrow, narrow, unsized
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
