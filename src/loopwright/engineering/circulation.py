@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import pairwise
 from typing import cast
 
@@ -19,13 +20,14 @@ from loopwright.engineering import pipes, water
 from loopwright.engineering.arrays import arrays
 from loopwright.engineering.books import Heads, heads
 from loopwright.engineering.drawn import Drawn, drawn
+from loopwright.engineering.drawn_branch import Held
 from loopwright.engineering.drawn_parts import Charge, Heat, Side
 from loopwright.engineering.fluid import WATER, Fluid
 from loopwright.engineering.net import Net
 from loopwright.engineering.network import State
 from loopwright.engineering.outcomes import Answer, Ending
 from loopwright.engineering.plates import Arriving, exchanged, plates_on
-from loopwright.engineering.steady import STILL_KG_S, from_kick, settle, steady
+from loopwright.engineering.steady import REMEMBERED, STILL_KG_S, from_kick, settle, steady
 from loopwright.engineering.valves import at_rest
 from loopwright.errors import FigureError
 from loopwright.waterways.graph import Waterways
@@ -75,7 +77,7 @@ class Circulation:
     def through(self, part: str) -> Through:
         """What passes a source or an emitter."""
         held = self.drawn.at_cell[part]
-        return _through(self.drawn, self.answer.ending, part, self.answer.flow_kg_s(held.branch))
+        return _through(self.drawn.net, self.answer.ending, held, self.answer.flow_kg_s(held.branch))
 
     def loop(self, part: str) -> list[tuple[str, int]] | None:
         """Branches of the loop with the most water through a source or pump, with the flow's sense; None if still."""
@@ -115,12 +117,11 @@ class Through:
         return self.flow_kg_s * float(self.fluid.enthalpy_J_kg(self.outlet_C) - self.fluid.enthalpy_J_kg(self.inlet_C))
 
 
-def _through(built: Drawn, ending: Ending, part: str, flow: float) -> Through:
-    held = built.at_cell[part]
-    row = next(i for i, b in enumerate(built.net.branches) if b.name == held.branch)
+def _through(net: Net, ending: Ending, held: Held, flow: float) -> Through:
+    row = next(i for i, b in enumerate(net.branches) if b.name == held.branch)
     T = ending.state.T[row]
     inlet = T[held.cell - 1] if flow >= 0.0 else T[held.cell + 1]
-    return Through(abs(flow), float(inlet), float(T[held.cell]), built.net.fluid)
+    return Through(abs(flow), float(inlet), float(T[held.cell]), net.fluid)
 
 
 def circulation(
@@ -267,19 +268,25 @@ def once_running(built: Drawn, part: str, start: State | None = None) -> tuple[E
 
     `start`: a state of the same network running with other figures, which is nearer than a start from nothing.
     """
-    A = arrays(built.net)
+    return _once_running(built.net, built.at_cell[part], start)
+
+
+def _once_running(net: Net, held: Held, start: State | None) -> tuple[Ending, Through]:
+    A = arrays(net)
     ending = settle(A, from_kick(A) if start is None else start, "kick", look=False)
-    row = next(i for i, b in enumerate(built.net.branches) if b.name == built.at_cell[part].branch)
-    return ending, _through(built, ending, part, float(ending.state.m[row]))
+    row = next(i for i, b in enumerate(net.branches) if b.name == held.branch)
+    return ending, _through(net, ending, held, float(ending.state.m[row]))
 
 
 def with_power(built: Drawn, part: str, watts: float) -> Drawn:
     """The same with another power of one source."""
-    name = built.at_cell[part].branch
-    cell = built.at_cell[part].cell
-    branch = next(b for b in built.net.branches if b.name == name)
-    cells = tuple(replace(c, source_W=watts) if i == cell else c for i, c in enumerate(branch.cells))
-    return replace(built, net=built.net.with_branch(replace(branch, cells=cells)))
+    return replace(built, net=_with_power(built.net, built.at_cell[part], watts))
+
+
+def _with_power(net: Net, held: Held, watts: float) -> Net:
+    branch = next(b for b in net.branches if b.name == held.branch)
+    cells = tuple(replace(c, source_W=watts) if i == held.cell else c for i, c in enumerate(branch.cells))
+    return net.with_branch(replace(branch, cells=cells))
 
 
 def lowered(built: Drawn, part: str, by_m: float = 0.5) -> Drawn:
@@ -310,18 +317,23 @@ def most_heat_W(built: Drawn, part: str, limit_C: float = 95.0, ceiling_W: float
 
     `ceiling_W` itself if even that passes; nil if it is too hot with next to none.
     """
+    return _most_heat_W(built.net, built.at_cell[part], built.heats[part].watts, limit_C, ceiling_W)
 
+
+@lru_cache(maxsize=REMEMBERED)
+def _most_heat_W(net: Net, held: Held, first_W: float, limit_C: float, ceiling_W: float) -> float:
+    """Kept by the value of the net, as `steady` keeps its answers."""
     running: State | None = None
 
     def over(watts: float) -> float:
         nonlocal running
-        ending, through = once_running(with_power(built, part, watts), part, running)
+        ending, through = _once_running(_with_power(net, held, watts), held, running)
         if ending.kind == "steady" and not ending.boils:
             running = ending.state
         hottest = through.outlet_C - limit_C
         return max(hottest, 10.0) if ending.boils else hottest
 
-    low, high = 0.0, max(1000.0, built.heats[part].watts)
+    low, high = 0.0, max(1000.0, first_W)
     too_cool, too_hot = float("nan"), over(high)
     while too_hot <= 0.0:
         low, too_cool, high = high, too_hot, 2.0 * high

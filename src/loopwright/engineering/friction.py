@@ -49,7 +49,7 @@ def _factor_and_slope(re: np.ndarray, rel: np.ndarray) -> tuple[np.ndarray, np.n
     re_l = np.minimum(re, LAMINAR_RE)
     laminar = 64.0 / re_l
     falling = -laminar / re_l
-    if rel.shape in ((), re.shape) and re.max(initial=0.0) <= LAMINAR_RE:  # at night and by gravity nothing else is wanted
+    if rel.shape in ((), re.shape) and re.max(initial=0.0) <= LAMINAR_RE:  # by gravity nothing else is wanted
         return laminar, falling
     re_t = np.maximum(re, TURBULENT_RE)
     turbulent, slope_t = _colebrook(re_t, rel)

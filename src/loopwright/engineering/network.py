@@ -236,7 +236,7 @@ def linearise(A: Arrays, s: State, old: State, dt: float, lagged: Lagged, virtua
 
 
 def _properties(fluid: Fluid, ext: np.ndarray, N: np.ndarray) -> tuple[tuple[np.ndarray, ...], tuple[np.ndarray, ...]]:
-    """Density, slope, specific heat, enthalpy of cells (as branches are filled) and of joints (plain water or one fluid).
+    """Density, slope, specific heat, enthalpy of cells (filled branch by branch) and of joints.
 
     Enthalpy goes on straight outside 0 to 150 degC for trial states.
     """
@@ -253,7 +253,7 @@ def _of(fluid: Fluid, t: np.ndarray) -> tuple[np.ndarray, ...]:
     return rho, slope, cp, h + cp * (t - inside)
 
 
-def _boiling(t: np.ndarray, boil_C: np.ndarray) -> tuple[np.ndarray | float, np.ndarray | float]:
+def _boiling(t: np.ndarray, boil_C: np.ndarray) -> tuple[np.ndarray, np.ndarray | float]:
     """Heat that boils away and its slope."""
     over = t - boil_C
     if over.max() <= 0.0:

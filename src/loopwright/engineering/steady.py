@@ -10,6 +10,7 @@ land on unstable states. What does not settle is marched in time and then drifts
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -24,20 +25,36 @@ from loopwright.errors import FigureError
 
 STILL_KG_S = 5e-4  # flows below this are shown as still
 AGREE_KG_S, AGREE_K = 2e-3, 1.0
+REMEMBERED = 48
+"""Nets whose answers are kept: those of a few sheets and of their last edits."""
 STAGES = ((10.0, 1), (4.0, 1), (3.0, 2))  # target change a step in K, iterations a step
 MOMENTUM_PA = 2e-3
 KICK_PA, KICK_PA_M = 200.0, 400.0
+DIED_AWAY = 0.01
+"""K, or g/s, left of a disturbance after five minutes. To run away in five more it would have to grow a hundredfold: so
+fast a mode would have grown as much before, and out of a disturbance of every cell be far larger by then."""
 
 
 def fixed_steps(A: Arrays, s: State, dt: float, count: int, iterations: int, virtual=None) -> State:
-    """Steps accepted as they are, each update scaled to 20 K. `virtual(i)` gives a head per branch."""
+    """Steps accepted as they are, each update scaled to 20 K. `virtual(i)` gives a head per branch.
+
+    An update that `advance` would take for the last one is the last here.
+    """
     for i in range(count):
         old = s
         lagged = nw.lag(A, old)
         for _ in range(iterations):
             d = nw.newton(A, s, old, dt, lagged, None if virtual is None else virtual(i))
-            s = nw.moved(s, d, min(1.0, 20.0 / max(nw.largest_K(d, A), 1e-12)))
+            size = nw.largest_K(d, A)
+            s = nw.moved(s, d, min(1.0, 20.0 / max(size, 1e-12)))
+            if _slight(s, d, size):
+                break
     return s
+
+
+def _slight(s: State, d: State, size_K: float) -> bool:
+    """Whether an update to a state is so small that no other need follow."""
+    return bool(size_K < 1e-4 and np.abs(d.m).max() < 1e-7 + 1e-5 * np.abs(s.m).max())
 
 
 def advance(A: Arrays, s: State, dt: float, most: int = 9) -> tuple[State, bool]:
@@ -50,7 +67,7 @@ def advance(A: Arrays, s: State, dt: float, most: int = 9) -> tuple[State, bool]
         if not np.isfinite(size):
             return old, False
         s = nw.moved(s, d, min(1.0, 25.0 / max(size, 1e-12)))
-        if size < 1e-4 and np.max(np.abs(d.m)) < 1e-7 + 1e-5 * np.max(np.abs(s.m)):
+        if _slight(s, d, size):
             return s, True
     return s, False
 
@@ -143,6 +160,8 @@ def nudge(A: Arrays, s: State) -> tuple[State, bool]:
         new, _ = advance(A, new, 20.0, most=4)
         if i == 13:
             half = far(new)
+            if half < DIED_AWAY:
+                return new, False
     end = far(new)
     return new, bool(end > 1.0 and (end > 1.3 * half or end > 3.0))
 
@@ -279,8 +298,12 @@ def _worse(a: Ending, b: Ending) -> Ending:
     return a if rank(a) >= rank(b) else b
 
 
+@lru_cache(maxsize=REMEMBERED)
 def steady(net: Net) -> Answer:
     """The steady answer of a net, from rest and from a kick. Temperatures and flows of `ending` where it exists.
+
+    Kept by the value of the net: an edit elsewhere on the sheet leaves a water its answer. Its arrays are not to be
+    written into.
 
     Where the starts disagree it is asked once more with finer cells: a state near its border may then go either way,
     and the answer says so.

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from loopwright.engineering.arrays import arrays
 from loopwright.engineering.drawn_parts import Asked, figure
@@ -16,7 +17,7 @@ from loopwright.engineering.net import Net
 from loopwright.engineering.network import State
 from loopwright.engineering.outcomes import Answer
 from loopwright.engineering.reduction import Run
-from loopwright.engineering.steady import from_kick, grow, run_for, steady
+from loopwright.engineering.steady import REMEMBERED, from_kick, grow, run_for, steady
 from loopwright.waterways.graph import Key, Place
 
 SEEKS = {"mixing_valve": ("hot", "cold"), "return_valve": ("hot", "cold"), "loading_unit": ("bypass", "thermal")}
@@ -78,6 +79,12 @@ def opened(net: Net, valve: Valve, warm_share: float) -> Net:
 
 def at_rest(net: Net, valves: tuple[Valve, ...]) -> tuple[Net, dict[str, float], Answer]:
     """The network with its valves where they come to rest, the opening of each one's warmer way, and its answer."""
+    final, shares = _rest(net, valves)
+    return final, dict(shares), steady(final)
+
+
+@lru_cache(maxsize=REMEMBERED)
+def _rest(net: Net, valves: tuple[Valve, ...]) -> tuple[Net, tuple[tuple[str, float], ...]]:
     shares = {v.part: 0.5 for v in valves}
     state: State | None = None
 
@@ -101,8 +108,7 @@ def at_rest(net: Net, valves: tuple[Valve, ...]) -> tuple[Net, dict[str, float],
             _seek(valve, shares, mixed_C)
         if all(abs(before[p] - shares[p]) < 0.01 for p in shares):
             break
-    final = with_shares()
-    return final, shares, steady(final)
+    return with_shares(), tuple(shares.items())
 
 
 def _seek(valve: Valve, shares: dict[str, float], mixed_C) -> None:
