@@ -5,6 +5,7 @@ from __future__ import annotations
 import gc
 import shutil
 import weakref
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
@@ -78,6 +79,7 @@ def test_a_wrong_answer_is_told_played_and_hinted_and_a_right_one_passes(begun, 
     panel.check()
     assert panel.said.head.text() == "Not yet" and "must enter higher" in panel.said.words.plain
     assert panel.said.follows.plain.startswith("After an hour the store is one grey block")
+    assert panel.bet.said.plain.startswith("It came otherwise: Lukewarm all through.")
     cons = panel.picture.cons
     assert cons.show == "layers" and not panel.picture.isHidden()
     panel.picture.slider.setValue(panel.picture.slider.maximum())
@@ -287,6 +289,25 @@ def test_progress_is_forgotten_after_a_question(window, monkeypatch, catalogue):
     monkeypatch.setattr(questions, "ask_forget_progress", lambda *_: True)
     view.reset.click()
     assert not Progress().standings and not view.reset.isEnabled()
+
+
+def test_a_sure_lesson_comes_back_as_one_question(window, catalogue):
+    from loopwright.lessons import start
+
+    attempt = start(lesson_named("U1"))
+    verdict = attempt.check(answer("U1", catalogue))
+    attempt.answer_why(attempt.lesson.why.right)
+    Progress().keep(attempt, verdict, on=date.today() - timedelta(days=2))
+    view = window.places.open("courses")
+    item = view.tree.topLevelItem(0).child(0)
+    assert item.text(2) == "done, comes back" and item.text(3) == "100"
+    view.tree.setCurrentItem(item)
+    assert not view.again.isHidden()
+    right = attempt.lesson.why.right
+    view.again.choices[(right + 1) % 4].click()
+    assert "not the reason" in view.again.said.plain and "U1" in Progress().due()
+    view.again.choices[right].click()
+    assert "U1" not in Progress().due()
 
 
 # -- words ------------------------------------------------------------------------------------------------------------

@@ -11,6 +11,7 @@ from PySide6.QtCore import QRect, QSize, Qt, Signal
 from PySide6.QtGui import QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QButtonGroup, QFrame, QLabel, QPushButton, QSizePolicy, QVBoxLayout, QWidget
 
+from loopwright.window.desk import Desk
 from loopwright.window.lesson.words import Words
 from loopwright.window.panel import clear
 from loopwright.window.theme import Theme
@@ -68,6 +69,7 @@ class Asked(QFrame):
         self.setObjectName("asked")
         self._title = title
         self.choices: list[Choice] = []
+        self._question: Question | None = None
         self._column = QVBoxLayout(self)
         self._column.setContentsMargins(10, 8, 10, 8)
         self._column.setSpacing(5)
@@ -77,6 +79,7 @@ class Asked(QFrame):
 
     def ask(self, question: Question, look: Theme) -> None:
         """Show a question."""
+        self._question = question
         clear(self._column)
         for button in self._group.buttons():
             self._group.removeButton(button)
@@ -104,8 +107,42 @@ class Asked(QFrame):
             self.said.say(words, look)
             self.said.show()
 
+    @property
+    def question(self) -> Question | None:
+        """What is asked."""
+        return self._question
+
     def settle(self, chosen: int) -> None:
         """Leave the chosen one alone on show."""
         for number, button in enumerate(self.choices):
             button.setVisible(number == chosen)
             button.setEnabled(False)
+
+
+class Bet(Asked):
+    """The bet before a lesson: it is never scored, and told once what follows has been played."""
+
+    def __init__(self, desk: Desk, parent: QWidget | None = None) -> None:
+        super().__init__("Your bet; it is never scored", parent)
+        self._desk = desk
+        self.betted = -1
+        self.chosen.connect(self._put)
+
+    def ask(self, question: Question, look: Theme) -> None:
+        """Show a bet that nobody has put yet."""
+        self.betted = -1
+        super().ask(question, look)
+
+    def _put(self, choice: int) -> None:
+        self.betted = choice
+        self.settle(choice)
+        self.say("Draw, then check: it will be played, and you will see.", self._desk.look)
+
+    def tell(self) -> None:
+        """Say how it came; nothing where nobody bet."""
+        bet = self.question
+        if bet is not None and self.betted >= 0:
+            came = (
+                "It came as you bet." if self.betted == bet.right else f"It came otherwise: {bet.choices[bet.right]}."
+            )
+            self.say(f"{came} {bet.because}".strip(), self._desk.look)

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from loopwright.lessons.attempt import Attempt
     from loopwright.lessons.lesson import Lesson
     from loopwright.lessons.practice import Exercise
+    from loopwright.sheet.values import Sheet
     from loopwright.window.lesson.marking import Marking
     from loopwright.window.main import MainWindow
 
@@ -98,8 +99,8 @@ class LessonCommands:
         panel.begin(attempt)
         return attempt
 
-    def begin_exercise(self, exercise: Exercise) -> bool:
-        """Open an exercise in a tab of its own, with the marks beside it."""
+    def begin_exercise(self, exercise: Exercise, sound: Sheet) -> bool:
+        """Open an exercise in a tab of its own, with the marks beside it; `sound` is the sheet it was made from."""
         from loopwright.window.lesson.exercise import ExercisePanel
 
         desk = self._window.desk.open_sheet(exercise.sheet)
@@ -107,5 +108,5 @@ class LessonCommands:
             return False
         panel = desk.open("exercise")
         assert isinstance(panel, ExercisePanel)
-        panel.begin(exercise)
+        panel.begin(exercise, sound)
         return True

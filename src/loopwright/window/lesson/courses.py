@@ -26,6 +26,7 @@ from loopwright.window import questions
 from loopwright.window.desk import Desk
 from loopwright.window.icons import icon
 from loopwright.window.lesson import library
+from loopwright.window.lesson.asked import Asked
 from loopwright.window.lesson.goals import state_pixmap
 from loopwright.window.lesson.words import Words
 from loopwright.window.panel import scrolled
@@ -144,6 +145,11 @@ class CoursesView(QWidget):
         row.addWidget(self.start_button)
         row.addStretch(1)
         column.addLayout(row)
+        self.again = Asked("It comes back: do you still know it?", page)
+        self.again.chosen.connect(self._answered)
+        self.again.help_wanted.connect(self._desk.help)
+        self.again.hide()
+        column.addWidget(self.again)
         column.addStretch(1)
         return scrolled(page, self)
 
@@ -255,6 +261,7 @@ class CoursesView(QWidget):
         look = self._desk.look
         for widget in (self.able, self.task, self.believed, self.state, self.start_button):
             widget.setVisible(lesson is not None)
+        self.again.hide()
         if lesson is None:
             self.title.setText(item.text(0) if item is not None else "Courses")
             self.about.setText(item.toolTip(0) if item is not None else "")
@@ -274,6 +281,10 @@ class CoursesView(QWidget):
         self.state.setText(self._told(standing) if standing.checks else "" if self._progress.standings else FIRST)
         self.state.setVisible(bool(self.state.text()))
         self.start_button.setText("Start again" if standing.checks else "Start")
+        asked = lesson.why is not None and standing.sure and lesson.id in self._progress.due()
+        self.again.setVisible(asked)
+        if asked and lesson.why is not None:
+            self.again.ask(lesson.why, look)
 
     def _told(self, standing: Standing) -> str:
         said = f"Best {standing.best} of 100 in {standing.checks} check{'' if standing.checks == 1 else 's'}"
@@ -294,6 +305,22 @@ class CoursesView(QWidget):
 
     def _back(self) -> None:
         self._desk.open("draw")
+
+    def _answered(self, choice: int) -> None:
+        """The short question of a lesson that came back."""
+        lesson = self._lesson()
+        if lesson is None or lesson.why is None:
+            return
+        if choice != lesson.why.right:
+            self.again.choices[choice].setEnabled(False)
+            self.again.say("That is often said, and it is not the reason here. Choose again.", self._desk.look)
+            return
+        self.again.settle(choice)
+        self.again.say(lesson.why.because or lesson.reason, self._desk.look)
+        try:
+            self._progress.reviewed(lesson.id)
+        except LoopwrightError as bad:
+            self._desk.say(bad.sentence)
 
     def _reset(self) -> None:
         if questions.ask_forget_progress(self._desk.window, len(self._progress.standings)):

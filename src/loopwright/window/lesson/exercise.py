@@ -21,6 +21,7 @@ from loopwright.window.theme import Theme
 
 if TYPE_CHECKING:
     from loopwright.lessons.practice import Exercise, Grade
+    from loopwright.sheet.values import Sheet
 
 
 class ExercisePanel(QWidget):
@@ -32,6 +33,7 @@ class ExercisePanel(QWidget):
         super().__init__(parent)
         self._desk = desk
         self.exercise: Exercise | None = None
+        self.sound: Sheet | None = None
         self.grade: Grade | None = None
         self.checks = 0
         self._width = 0
@@ -100,9 +102,9 @@ class ExercisePanel(QWidget):
 
     # ---- an exercise comes and goes
 
-    def begin(self, exercise: Exercise) -> None:
-        """Show an exercise whose sheet is on the sheet."""
-        self.exercise, self.grade, self.checks = exercise, None, 0
+    def begin(self, exercise: Exercise, sound: Sheet) -> None:
+        """Show an exercise whose sheet is on the sheet; `sound` is the sheet in which it was hidden."""
+        self.exercise, self.sound, self.grade, self.checks = exercise, sound, None, 0
         self._desk.lessons.task = "exercise"
         self._desk.hold(True)
         self.found.begin()

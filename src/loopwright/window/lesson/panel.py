@@ -16,7 +16,7 @@ from PySide6.QtWidgets import QLabel, QPushButton, QVBoxLayout, QWidget
 from loopwright.errors import LoopwrightError
 from loopwright.window.desk import Desk
 from loopwright.window.frame import Side
-from loopwright.window.lesson.asked import Asked
+from loopwright.window.lesson.asked import Asked, Bet
 from loopwright.window.lesson.goals import GoalList
 from loopwright.window.lesson.marking import Marking, MarkList
 from loopwright.window.lesson.played import Played
@@ -87,9 +87,9 @@ class LessonPanel(QWidget):
         self.heading.setWordWrap(True)
         self.task = self._words()
         self.allowed = self._words("hint")
-        self.bet = Asked("Your bet; it is never scored", self)
-        self.bet.chosen.connect(self._bet)
-        self.goal_head = self._heading("Goal")
+        self.bet = Bet(self._desk, self)
+        self.goal_head = QLabel("Goal", self)
+        self.goal_head.setObjectName("group-heading")
         self.goals = GoalList(look, self)
         self.goals.wanted.connect(self._desk.light)
         self.marks = MarkList(self._desk, self.marking, self)
@@ -126,11 +126,6 @@ class LessonPanel(QWidget):
         words = Words(self, name=name)
         words.wanted.connect(self._desk.help)
         return words
-
-    def _heading(self, text: str) -> QLabel:
-        label = QLabel(text, self)
-        label.setObjectName("group-heading")
-        return label
 
     # ---- a lesson comes and goes
 
@@ -193,8 +188,9 @@ class LessonPanel(QWidget):
 
     def set_look(self, look: Theme) -> None:
         """Take another theme."""
-        for piece in (self.goals, self.said, self.picture, self.found):
+        for piece in (self.goals, self.said, self.picture, self.found, self.hint, self.reading):
             piece.set_look(look)
+        self.marks.fill()
         if self.attempt is not None:
             self._show_texts()
 
@@ -296,6 +292,8 @@ class LessonPanel(QWidget):
         else:
             self._desk.say(said.say)
         self.goals.show_verdict(verdict)
+        if said.play or verdict.passed:
+            self.bet.tell()
         if verdict.marks is not None:
             self.found.show_marks(verdict.marks, self._desk, passed=verdict.passed)
         self.said.show_feedback(said, cons.sentence, verdict, attempt)
@@ -352,22 +350,14 @@ class LessonPanel(QWidget):
             except LoopwrightError as bad:
                 self._desk.say(bad.sentence)
 
-    def _bet(self, choice: int) -> None:
-        assert self.attempt is not None
-        self.bet.settle(choice)
-        bet = self.attempt.lesson.bet
-        assert bet is not None
-        self.bet.say("Draw, then check: it will be played, and you will see.", self._desk.look)
-
     def _reason(self, choice: int) -> None:
         attempt = self.attempt
         if attempt is None or attempt.lesson.why is None:
             return
         from loopwright.lessons import Progress
 
-        right = attempt.answer_why(choice)
         why = attempt.lesson.why
-        if right:
+        if attempt.answer_why(choice):
             self.why.settle(choice)
             self.why.say(why.because or attempt.lesson.reason, self._desk.look)
         else:

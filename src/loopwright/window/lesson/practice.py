@@ -30,8 +30,6 @@ if TYPE_CHECKING:
     from loopwright.window.lesson.exercise import ExercisePanel
 
 MOST_SEED = 99_999
-_SOUND: dict[int, Sheet] = {}
-"""The sound sheet behind each exercise that was made here, by its seed, so that another can be hidden in it."""
 
 
 class PracticeDialog(QDialog):
@@ -46,7 +44,7 @@ class PracticeDialog(QDialog):
         self._desk = desk
         self._task: Task | None = None
         exercise = of.exercise if of is not None else None
-        self._sheet = _SOUND.get(exercise.seed, desk.sheet) if exercise is not None else desk.sheet
+        self._sheet: Sheet = of.sound if of is not None and of.sound is not None else desk.sheet
         column = QVBoxLayout(self)
         column.setContentsMargins(14, 14, 14, 14)
         column.setSpacing(10)
@@ -103,9 +101,8 @@ class PracticeDialog(QDialog):
             return practice(sheet, catalogue, seed, faults)
 
         def done(exercise: Exercise) -> None:
-            _SOUND[exercise.seed] = sheet
             self.accept()
-            self._desk.lessons.begin_exercise(exercise)
+            self._desk.lessons.begin_exercise(exercise, sheet)
 
         def failed(bad: LoopwrightError) -> None:
             self.start.setEnabled(True)
