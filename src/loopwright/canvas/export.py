@@ -16,8 +16,9 @@ from PySide6.QtGui import QGuiApplication, QImage, QPageLayout, QPageSize, QPain
 from loopwright.canvas.fonts import load_fonts
 from loopwright.canvas.painter import QtPlotter
 from loopwright.catalogue import Catalogue
-from loopwright.drawing.frame import STRIP_MM, draw_frame, drawing_room_mm
+from loopwright.drawing.frame import draw_frame
 from loopwright.drawing.look import PX_A_MM, Look, Palette
+from loopwright.drawing.page import PAGES_MM, page_box, scale_of
 from loopwright.drawing.plan import Flag, SheetPlan, plan_sheet
 from loopwright.drawing.scene import draw_sheet, frame_of
 from loopwright.errors import FileError
@@ -28,13 +29,6 @@ if TYPE_CHECKING:
 
 PDF_DPI = 600
 LARGEST_SIDE_PX = 16000
-SCALES = (20.0, 25.0, 50.0, 100.0, 200.0, 500.0)
-PAGES_MM: dict[str, tuple[float, float]] = {
-    "A4": (297.0, 210.0),
-    "A3": (420.0, 297.0),
-    "A2": (594.0, 420.0),
-    "A1": (841.0, 594.0),
-}
 
 
 def application() -> QGuiApplication:
@@ -43,16 +37,6 @@ def application() -> QGuiApplication:
     app = running if isinstance(running, QGuiApplication) else QGuiApplication(["loopwright"])
     load_fonts()
     return app
-
-
-def fitting_scale(plan: SheetPlan, page_mm: tuple[float, float]) -> float:
-    """The largest usual scale at which a sheet fits a page (width, height in mm), at 1 : 500 at least."""
-    wide, high = drawing_room_mm(page_mm)
-    for scale in SCALES:
-        x0, y0, x1, y1 = frame_of(plan, Look.on_paper(scale))
-        if (x1 - x0) * 10.0 / scale <= wide and (y1 - y0) * 10.0 / scale <= high:
-            return scale
-    return SCALES[-1]
 
 
 def to_pdf(
@@ -98,19 +82,15 @@ def paint_page(
     """Paint a page with its frame from the painter's origin on. Gives the scale used."""
     plan = plan_sheet(sheet, catalogue, services)
     name = page or sheet.block.page
-    size = PAGES_MM[name]
-    used = scale or sheet.block.scale or fitting_scale(plan, size)
+    used = scale or scale_of(plan, name)
     look = Look.on_paper(used, palette)
-    x0, y0, x1, y1 = frame_of(plan, look)
-    wide, high = size[0] * look.mm, size[1] * look.mm
-    left = (x0 + x1 - wide) / 2
-    top = (y0 + y1 - high + STRIP_MM * look.mm) / 2  # the strip at the foot is not part of the room
+    box = page_box(plan, name, used)
     dots_a_unit = dots_an_inch / 25.4 / look.mm
     painter.scale(dots_a_unit, dots_a_unit)
-    painter.translate(-left, -top)
+    painter.translate(-box[0], -box[1])
     plot = QtPlotter(look)
     draw_sheet(plot, look, plan, flags)
-    draw_frame(plot, look, plan, (left, top, left + wide, top + high), used, name)
+    draw_frame(plot, look, plan, box, used, name)
     plot.paint(painter)
     return used
 

@@ -6,6 +6,7 @@ Owns these shapes in drawing units, worked out from plans. Refuses to know layer
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
+from itertools import pairwise
 from typing import Any, NamedTuple
 
 from loopwright.drawing.labels import FLAG_HALF_PX, Labels
@@ -76,10 +77,28 @@ def note_box(note: NotePlan, labels: Labels, look: Look) -> UnitBox:
 
 def words_box(labels: Labels, look: Look) -> UnitBox | None:
     """The box round all words and flags; None where nothing is written."""
+    return hull(word_boxes(labels, look))
+
+
+def word_boxes(labels: Labels, look: Look) -> list[UnitBox]:
+    """The box of each word and flag."""
     px = look.px
     boxes = [(*w.at, w.size[0] / 2 * px, w.size[1] / 2 * px) for w in labels.words]
     boxes += [(*f.at, FLAG_ROOM_PX * px, FLAG_ROOM_PX * px) for f in labels.flags]
-    return _round([(x - w, y - h, x + w, y + h) for x, y, w, h in boxes])
+    return [(x - w, y - h, x + w, y + h) for x, y, w, h in boxes]
+
+
+def line_of_plan(plan: Any) -> tuple[Point, ...]:
+    """The line of a pipe, control link or dimension; nothing for what has a body."""
+    if isinstance(plan, PipePlan | LinkPlan):
+        return tuple(plan.points)
+    return ((plan.x, plan.a[1]), (plan.x, plan.b[1])) if isinstance(plan, DimensionPlan) else ()
+
+
+def boxes_of_plan(plan: Any) -> list[UnitBox]:
+    """What a thing covers: its box, or one a run of its line."""
+    runs = pairwise(line_of_plan(plan))
+    return [(min(a[0], b[0]), min(a[1], b[1]), max(a[0], b[0]), max(a[1], b[1])) for a, b in runs] or [plan.box]
 
 
 def box_round(plans: Iterable[Any]) -> UnitBox | None:
@@ -93,10 +112,11 @@ def box_round(plans: Iterable[Any]) -> UnitBox | None:
             boxes.append((*plan.at, *plan.at))
         else:
             boxes.append(plan.box)
-    return _round(boxes)
+    return hull(boxes)
 
 
-def _round(boxes: Sequence[UnitBox]) -> UnitBox | None:
+def hull(boxes: Sequence[UnitBox]) -> UnitBox | None:
+    """The box round some boxes; None for none."""
     if not boxes:
         return None
     left, top, right, foot = zip(*boxes)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QEvent, QObject, QPointF, QRectF, Qt
+from PySide6.QtCore import QEvent, QObject, QPoint, QPointF, QRect, QRectF, Qt, Signal
 from PySide6.QtGui import QColor, QMouseEvent, QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QWidget
 
@@ -69,13 +69,77 @@ class _Pinned(QWidget):
 
 
 class Legend(_Pinned):
-    """The services on the sheet with their lines."""
+    """The services on the sheet with their lines, in the corner where it covers least, or where it was dragged."""
+
+    dragged = Signal(str)
+    """Its new place, to be kept for `put_back`."""
 
     def __init__(self, view: SheetView) -> None:
         super().__init__(view)
-        self.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
         self.setAccessibleName("Key of lines")
+        self.setCursor(Qt.CursorShape.SizeAllCursor)
+        self.setToolTip("Drag it where it is out of the way; double click puts it back in a corner")
         self.rows: list[ServiceLook] = []
+        self._place: tuple[float, float] | None = None
+        """Where it was dragged: shares of the room beside it and above it."""
+        self._corner: tuple[bool, bool] | None = None
+        self._held: QPointF | None = None
+
+    def put_back(self, place: str) -> None:
+        """Take a place that `dragged` gave; any other words mean a corner of its own choice."""
+        parts = place.split()
+        try:
+            x, y = (min(max(float(part), 0.0), 1.0) for part in parts)
+            self._place = (x, y)
+        except ValueError:
+            self._place = None
+
+    def _room(self) -> tuple[int, int, int, int]:
+        """Left, top, and how far it can go right and down."""
+        room = self.view.viewport().geometry()
+        wide, high = room.width() - self.width() - 2 * EDGE, room.height() - self.height() - 2 * EDGE
+        return room.left() + EDGE, room.top() + EDGE, max(wide, 1), max(high, 1)
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        if event.button() == Qt.MouseButton.LeftButton:
+            self._held = event.position()
+
+    def mouseMoveEvent(self, event: QMouseEvent) -> None:
+        if self._held is not None:
+            left, top, wide, high = self._room()
+            at = self.mapToParent(event.position()) - self._held
+            self._place = (min(max((at.x() - left) / wide, 0.0), 1.0), min(max((at.y() - top) / high, 0.0), 1.0))
+            self.settle()
+
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
+        if self._held is not None and self._place is not None:
+            self.dragged.emit(f"{self._place[0]:.4f} {self._place[1]:.4f}")
+        self._held = None
+
+    def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
+        self._place = self._corner = self._held = None
+        self.settle()
+        self.dragged.emit("")
+
+    def seek_corner(self) -> None:
+        """The view shows something else: choose a corner anew."""
+        self._corner = None
+        if self.wanted:
+            self.settle()
+
+    def _free_corner(self) -> tuple[bool, bool]:
+        """(right, top) of the corner where it covers least; the one it has while that covers nothing."""
+        view = self.view
+        left, top, wide, high = self._room()
+        corners = [(True, True), (False, True), (True, False), (False, False)]
+        room = view.viewport().geometry().topLeft()
+
+        def cost(corner: tuple[bool, bool]) -> int:
+            spot = QPoint(left + (wide if corner[0] else 0), top + (0 if corner[1] else high)) - room
+            seen = view.mapToScene(QRect(spot, self.size())).boundingRect()
+            return view.sheet_scene.count_in(seen.left(), seen.top(), seen.right(), seen.bottom())
+
+        return min(corners, key=cost)
 
     def refresh(self) -> None:
         """Take the services of the sheet as it is shown."""
@@ -90,7 +154,13 @@ class Legend(_Pinned):
         self.update()
 
     def settle(self) -> None:
+        left, top, wide, high = self._room()
+        if self._place is None and self._corner is None and self.rows and self.wanted:
+            self._corner = self._free_corner()
+        right, above = self._corner or (True, True)
+        x, y = self._place or (float(right), float(not above))
         super().settle()
+        self.move(round(left + x * wide), round(top + y * high))
         if not self.rows:
             self.hide()
 

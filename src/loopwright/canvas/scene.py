@@ -14,12 +14,22 @@ from loopwright.canvas.carry import carried_labels, carried_services
 from loopwright.canvas.hits import Hits
 from loopwright.canvas.items import HopItem, LinkItem, MeasureItem, PartItem, PipeItem, PlanItem, StoreItem
 from loopwright.canvas.layers import FlagLayer, HaloLayer, LabelLayer, OverlayLayer
-from loopwright.canvas.marks import box_round, marks_of, note_box, words_box
+from loopwright.canvas.marks import (
+    box_round,
+    boxes_of_plan,
+    hull,
+    line_of_plan,
+    marks_of,
+    note_box,
+    word_boxes,
+    words_box,
+)
+from loopwright.canvas.page_layer import PageLayer
 from loopwright.canvas.shown import sheet_plan, thin_lines
 from loopwright.canvas.tools.base import Hit, HitKind, Overlay
 from loopwright.catalogue import Catalogue
 from loopwright.drawing.labels import Labels, place_labels
-from loopwright.drawing.look import Look, Palette, Point
+from loopwright.drawing.look import Look, Palette, Point, to_units
 from loopwright.drawing.measures import plan_dimension
 from loopwright.drawing.plan import (
     DOTS,
@@ -81,7 +91,8 @@ class SheetScene(QGraphicsScene):
         self.setSceneRect(EXTENT)
         self.halo_layer, self.label_layer = HaloLayer(), LabelLayer()
         self.flag_layer, self.overlay_layer = FlagLayer(), OverlayLayer()
-        for layer in (self.halo_layer, self.label_layer, self.flag_layer, self.overlay_layer):
+        self.page_layer = PageLayer()
+        for layer in (self.page_layer, self.halo_layer, self.label_layer, self.flag_layer, self.overlay_layer):
             self.addItem(layer)
         self.labels = Labels()
         self._relabel = QTimer(self)
@@ -243,6 +254,11 @@ class SheetScene(QGraphicsScene):
             self._mark()
             self._relabel.start(0 if resting else REST_MS)
 
+    def show_frame(self, shown: bool) -> None:
+        """Show the page with its frame, or the title block alone."""
+        self.page_layer.framed = shown
+        self.place_labels()
+
     def set_palette(self, palette: Palette) -> None:
         """Light or dark."""
         self.set_look(Look(self.look.px_a_unit, palette))
@@ -255,9 +271,10 @@ class SheetScene(QGraphicsScene):
     # ---- labels
 
     def words_bounds(self) -> tuple[float, float, float, float] | None:
-        """The box round all words and flags at this look, in drawing units; None where nothing is written."""
+        """The box round all words, flags and the page at this look, in drawing units; None where nothing is written."""
         self.place_labels()
-        return words_box(self.labels, self.look)
+        boxes = [box for box in (words_box(self.labels, self.look), self.page_layer.box) if box is not None]
+        return hull(boxes)
 
     def bounds_of(self, ids: Collection[str]) -> tuple[float, float, float, float] | None:
         """The box round some things in drawing units; None when none of them is there."""
@@ -267,7 +284,9 @@ class SheetScene(QGraphicsScene):
     def place_labels(self) -> None:
         """Place all words and flags now (this happens by itself once a change has been shown)."""
         self._relabel.stop()
-        self.labels = place_labels(self.plan(), self.look, self.flags, chosen=self.chosen)
+        plan = self.plan()
+        self.labels = place_labels(plan, self.look, self.flags, chosen=self.chosen)
+        self.page_layer.show_page(plan, self.labels)
         self.label_layer.show_labels(self.labels, self._idle)
         self.flag_layer.show_flags(self.labels.flags)
 
@@ -348,14 +367,13 @@ class SheetScene(QGraphicsScene):
     def hover(self, hit: Hit | None) -> None:
         """Mark what the pointer is on."""
         item = self.items_by_id.get(hit.id) if hit else None
-        if item is None or hit is None or hit.kind == "port":
+        if hit is not None and hit.kind == "title":
+            self.overlay_layer.show_hover(self.page_layer.title_box)
+        elif item is None or hit is None or hit.kind == "port":
             self.overlay_layer.show_hover(None)
-        elif isinstance(item.plan, PipePlan | LinkPlan):
-            self.overlay_layer.show_hover(None, item.plan.points)
-        elif isinstance(item.plan, DimensionPlan):
-            self.overlay_layer.show_hover(None, ((item.plan.x, item.plan.a[1]), (item.plan.x, item.plan.b[1])))
         else:
-            self.overlay_layer.show_hover(item.plan.box)
+            line = line_of_plan(item.plan)
+            self.overlay_layer.show_hover(None if line else item.plan.box, line)
 
     def show_overlay(self, overlay: Overlay) -> None:
         """What the tool in hand shows."""
@@ -386,7 +404,16 @@ class SheetScene(QGraphicsScene):
                 w, h = (side / 2 * self.look.px for side in label.size)
                 x, y = label.at
                 words[label.owner] = ("dimension", (x - w, y - h, x + w, y + h))
-        return self.hits().at(at, px_m, self.look, self.labels.flags if flags else (), words, ignore)
+        found = self.hits().at(at, px_m, self.look, self.labels.flags if flags else (), words, ignore)
+        if found is None and self.page_layer.title_at(to_units(at)):
+            return Hit("title", "", at=at)
+        return found
+
+    def count_in(self, left: float, top: float, right: float, foot: float) -> int:
+        """How many things and words meet a box in drawing units."""
+        boxes = [box for p in self.items_by_id.values() for box in boxes_of_plan(p.plan)]
+        boxes += word_boxes(self.labels, self.look)
+        return sum(x0 < right and left < x1 and y0 < foot and top < y1 for x0, y0, x1, y1 in boxes)
 
     def within(self, a: Point, b: Point, touched: bool) -> frozenset[str]:
         """Ids inside a frame given by two corners in metres, or `touched` by it."""

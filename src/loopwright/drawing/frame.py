@@ -57,6 +57,38 @@ def draw_frame(
     split = title + TITLE_SPLIT_MM * mm
     for x in (title, split):
         plot.line([(x, strip), (x, foot)], "ink", 0.25)
+    _title(plot, look, plan, (title, strip), scale, page_name, sheet, revision)
+    bar = _scale_bar(plot, look, (title - 4 * mm, strip + STRIP_MM / 2 * mm), scale)
+    draw_key(plot, look, services_used(plan), (left + 3 * mm, strip), bar - 4 * mm)
+    plot.pop()
+
+
+def draw_title_card(plot: Plotter, look: Look, plan: SheetPlan, corner: Point, scale: float) -> None:
+    """The title block alone, with its top left at a corner: how a sheet without its page carries it."""
+    mm = look.mm
+    (x, y), wide, high = corner, TITLE_MM * mm, STRIP_MM * mm
+    plot.push("Title block", "frame")
+    plot.area([(x, y), (x + wide, y), (x + wide, y + high), (x, y + high)], "paper", "line2", 0.25)
+    split = x + TITLE_SPLIT_MM * mm
+    plot.line([(split, y), (split, y + high)], "line2", 0.25)
+    _title(plot, look, plan, corner, scale, plan.block.page)
+    plot.pop()
+
+
+def _title(
+    plot: Plotter,
+    look: Look,
+    plan: SheetPlan,
+    corner: Point,
+    scale: float,
+    page_name: str,
+    sheet: str = "Sheet 1",
+    revision: str = "",
+) -> None:
+    """The words of the title block, with its top left at a corner."""
+    mm = look.mm
+    title, strip = corner
+    split = title + TITLE_SPLIT_MM * mm
     upper, lower = strip + STRIP_MM * 0.31 * mm, strip + STRIP_MM * 0.71 * mm
     _words(plot, (title + 2 * mm, upper), plan.title, NAME_MM, 600, room_mm=TITLE_SPLIT_MM - 3.0)
     block = plan.block
@@ -67,9 +99,6 @@ def draw_frame(
     given = [block.sheet or sheet, f"revision {revision}" if revision else "", block.date]
     room = TITLE_MM - TITLE_SPLIT_MM - 3.0
     _words(plot, (split + 2 * mm, lower), _cut(", ".join(w for w in given if w), room), WORDS_MM, 400)
-    bar = _scale_bar(plot, look, (title - 4 * mm, strip + STRIP_MM / 2 * mm), scale)
-    draw_key(plot, look, services_used(plan), (left + 3 * mm, strip), bar - 4 * mm)
-    plot.pop()
 
 
 def _cut(words: str, room_mm: float) -> str:

@@ -83,6 +83,7 @@ COMMANDS: tuple[Command, ...] = (
     Command("imperial", "Imperial units", (), "View", group="units", checkable=True),
     Command("legend", "Key of lines", (), "View", checkable=True, gap=True),
     Command("overview", "Map of the sheet", (), "View", checkable=True),
+    Command("page_frame", "Page frame", (), "View", checkable=True, help="The page as it will be printed"),
     Command("sides", "Side panels", ("F11",), "View", checkable=True, gap=True),
     Command("select", "Select", ("V",), "Sheet", "select", "tool", True, True, "Choose and move"),
     Command("pipe", "Pipe", ("P",), "Sheet", "pipe", "tool", True, True, "Click a port to start a pipe"),

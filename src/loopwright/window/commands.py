@@ -24,6 +24,7 @@ from loopwright.window.drawing import DrawingCommands
 from loopwright.window.lesson.commands import LessonCommands
 from loopwright.window.paper import PaperCommands
 from loopwright.window.run.commands import RunCommands
+from loopwright.window.viewing import ViewCommands
 
 if TYPE_CHECKING:
     from loopwright.window.help import HelpWindow
@@ -41,6 +42,7 @@ class Commands:
         self._help: HelpWindow | None = None
         self.drawing = DrawingCommands(window)
         self.paper = PaperCommands(window)
+        self.viewing = ViewCommands(window)
         self.runs = RunCommands(window)
         self.lessons = LessonCommands(window)
 
@@ -99,6 +101,7 @@ class Commands:
         places: dict[str, Callable[[], object]] = {p.name: _Open(self._window, p.name) for p in PLACES}
         own.update(self.drawing.handlers())
         own.update(self.paper.handlers())
+        own.update(self.viewing.handlers())
         places.update(self.lessons.handlers())
         own.update(self.runs.handlers())
         return {**own, **places, **{tool: _Use(self, tool) for tool in TOOLS}}

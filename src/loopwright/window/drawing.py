@@ -53,8 +53,6 @@ class DrawingCommands:
         names = (
             "paste",
             "copy_picture",
-            "legend",
-            "overview",
             "find_on_sheet",
             "lead_all_anew",
             "space_risers",
@@ -231,14 +229,6 @@ class DrawingCommands:
         window.document.choose(set[str]().union(*(circuit_of(sheet, i, window.catalogue) for i in pipes)))
 
     # ---- view
-
-    def legend(self) -> None:
-        """Show or put away the key of lines."""
-        self._window.stage.over.show_legend(self._window.actions_["legend"].isChecked())
-
-    def overview(self) -> None:
-        """Show or put away the map of the sheet."""
-        self._window.stage.over.show_overview(self._window.actions_["overview"].isChecked())
 
     def find_on_sheet(self) -> None:
         """Search the parts of the sheet by name."""

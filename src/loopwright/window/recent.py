@@ -84,6 +84,14 @@ class Memory:
         """Remember words a person gave."""
         self._settings.setValue(f"words/{name}", words)
 
+    def shown(self, name: str) -> bool:
+        """Whether a thing that can be shown or put away was shown last."""
+        return str(self._settings.value(f"shown/{name}", "false")) == "true"
+
+    def keep_shown(self, name: str, shown: bool) -> None:
+        """Remember that it is shown, or put away."""
+        self._settings.setValue(f"shown/{name}", "true" if shown else "false")
+
     def layout(self, name: str) -> QByteArray:
         """The remembered state of a splitter or window; empty when there is none."""
         found = self._settings.value(f"layout/{name}")

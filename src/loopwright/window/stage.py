@@ -42,6 +42,8 @@ class Stage(QWidget):
     zoomed = Signal(int)
     tool_changed = Signal(str)
     open_wanted = Signal(str)
+    page_wanted = Signal()
+    """The title block was double-clicked."""
     flag_wanted = Signal(int)
     menu_wanted = Signal(object, QPoint)
     escaped = Signal()
@@ -87,7 +89,9 @@ class Stage(QWidget):
 
     def _opened(self, ident: str) -> None:
         """A note is written in where it stands; anything else has its fields in the properties."""
-        if not self.over.write_note(ident):
+        if not ident:
+            self.page_wanted.emit()
+        elif not self.over.write_note(ident):
             self.open_wanted.emit(ident)
 
     # ---- tools
@@ -200,6 +204,7 @@ class Stage(QWidget):
     def fit(self) -> None:
         """Show the whole sheet."""
         self.view.fit()
+        self.over.legend.seek_corner()
 
     def zoom_to(self, ids: Collection[str]) -> None:
         """Show some things as near as they go, at 200 % at most."""

@@ -18,13 +18,13 @@ Edit = Callable[[Sheet], Sheet]
 DRAG_PX = 4.0
 EventKind = Literal["press", "move", "release", "double", "key", "leave"]
 Button = Literal["left", "right", "middle", ""]
-HitKind = Literal["port", "part", "pipe", "flag", "note", "link", "dimension"]
+HitKind = Literal["port", "part", "pipe", "flag", "note", "link", "dimension", "title"]
 
 
 @dataclass(frozen=True, slots=True)
 class Hit:
-    """What is at the pointer: its sort, id, port (of a part) or run (of a pipe), and its own nearest point in
-    metres."""
+    """What is at the pointer: its sort, id (none for the title block), port (of a part) or run (of a pipe), and its
+    own nearest point in metres."""
 
     kind: HitKind
     id: str

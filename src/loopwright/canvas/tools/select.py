@@ -74,6 +74,9 @@ class SelectTool(Tool):
         if hit.kind == "flag":
             self.host.opened(hit.id)
             return
+        if hit.kind == "title":
+            self.host.choose(())
+            return
         chosen = self.host.chosen
         if hit.kind == "pipe" and not event.shift and (event.free or chosen == {hit.id}):
             self._again = hit.id
@@ -156,6 +159,8 @@ class SelectTool(Tool):
             self.host.say(f"Pipe, {pipe.size} mm {pipe.material}. {again}, drag moves this run, Alt a piece of it.")
         elif hit.kind == "flag":
             self.host.say("Click shows this finding.")
+        elif hit.kind == "title":
+            self.host.say("Title block. Double click changes it, with the paper and the scale.")
         elif hit.kind in ("note", "dimension"):
             self.host.say("Click chooses it, drag moves it, double click changes it.")
         elif hit.kind == "link":
