@@ -13,7 +13,7 @@ from PySide6.QtCore import QObject
 from loopwright.rules.findings import Finding
 from loopwright.sheet.values import Sheet
 from loopwright.survey import Survey
-from loopwright.waterways.views import NORMAL, Condition
+from loopwright.waterways.views import NORMAL, POWER_CUT, Condition
 from loopwright.window.checking import condition_words, summary
 
 if TYPE_CHECKING:
@@ -101,8 +101,16 @@ class Answers(QObject):
     def condition_changed(self, condition: Condition) -> None:
         moving, idle, words = condition_words(self._window.document.sheet, self._window.catalogue, condition)
         self._window.stage.show_condition(moving, idle, condition != NORMAL)
-        self._window.condition_bar.show_condition(condition.words, words, condition != NORMAL)
+        self._window.condition_bar.show_condition(self._name(condition), words, condition != NORMAL)
         self._window.actions_["power_cut"].setChecked(not condition.power)
+
+    def _name(self, condition: Condition) -> str:
+        """A condition as people say it, its parts by name."""
+        if condition in (NORMAL, POWER_CUT):
+            return condition.words
+        from loopwright.rules.replay import named
+
+        return named(self._window.desk.waterways(self._window.document.sheet), condition)
 
     def toggle_condition(self) -> None:
         if self._window.conditions.condition == NORMAL:

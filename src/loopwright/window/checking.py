@@ -99,6 +99,8 @@ def summary(survey: Any, sheet: Sheet, pending: int = 0) -> str:
         words += ". No danger, no fault, no advice" if not open_ else ". Nothing found in what was assessed"
         words += " so far" if pending else ""
     words += "."
+    if survey.counts().get("danger"):
+        words += " While a danger stands, nothing here may be lit or heated."
     if pending:
         words += f" {pending} rule{'s' if pending > 1 else ''} still working out the flow."
     return words

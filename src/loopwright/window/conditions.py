@@ -17,6 +17,7 @@ from loopwright.window.switch import Switch
 
 FOLDED_HEIGHT, ANY_HEIGHT = 84, 16_777_215
 SEGMENTS = ("Normal", "Power cut", "Custom")
+CAUTION = "Worked out from the drawing alone. Never try a power cut on a lit stove to find out."
 
 
 def called(part: Part, catalogue: Catalogue) -> str:
@@ -90,6 +91,10 @@ class ConditionsPanel(Panel):
         self._menu.triggered.connect(self._shut)
         self.shut_a_valve.setMenu(self._menu)
         self.body.addWidget(self.shut_a_valve)
+        self.caution = QLabel(CAUTION, self)
+        self.caution.setObjectName("hint")
+        self.caution.setWordWrap(True)
+        self.body.addWidget(self.caution)
         self.body.addSpacing(4)
         self._fill()
 
@@ -146,6 +151,7 @@ class ConditionsPanel(Panel):
         if open_ == self._area.isHidden():
             self._area.setVisible(open_)
             self.shut_a_valve.setVisible(open_)
+            self.caution.setVisible(open_)
             # folded, it takes no more than it fills: the parts above get the rest
             self.setMaximumHeight(ANY_HEIGHT if open_ else FOLDED_HEIGHT)
             if self._compact:

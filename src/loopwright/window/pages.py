@@ -31,6 +31,7 @@ def sheet_of_page(look: Theme, size_px: int = 13) -> str:
         f".danger {{ color: {look['danger']}; font-weight: 600; }} .advice {{ color: {look['advice']}; }}"
         f".fault {{ color: {look['fault']}; font-weight: 600; }}"
         f".assumed {{ color: {look['fault']}; }}"
+        f".caution {{ background: {look['fault_soft']}; padding: 4px; }}"
         f".faint {{ color: {look['ink3']}; }}"
         f".key {{ background: {look['hover']}; font-weight: 600; }}"
         f"code {{ background: {look['hover']}; }}"

@@ -175,8 +175,10 @@ class PropertiesPanel(Panel):
 
     def _show(self, field: Field, row: Row) -> None:
         field.show_value(row.value)
+        if isinstance(field, ChoiceField):
+            field.box.setPlaceholderText("several values" if row.mixed else "")
         if isinstance(field, TextField):
-            field.entry.setPlaceholderText("several" if row.mixed else "")
+            field.entry.setPlaceholderText("several values" if row.mixed else "")
         if not isinstance(field, FlagField):
             hint, word = row.hint, ""
             if row.usual is not None:
@@ -190,7 +192,7 @@ class PropertiesPanel(Panel):
                 hint = f"{word}, {hint}" if hint else word
             field.set_hint(hint)
         elif row.mixed:
-            field.set_hint("several")
+            field.set_hint("several values")
         elif row.assumed:
             field.set_hint(("yes" if row.value else "no") + ", assumed")
 
@@ -224,7 +226,7 @@ class PropertiesPanel(Panel):
             self._column.addWidget(self._tappings)
         for title, rows in found.groups:
             if title != "Floors":
-                if found.vessel or found.key == "sheet":
+                if found.vessel or found.key == "sheet" or title == "Parts":
                     self._heading(title)
                 for row in rows:
                     self._add(row, found)

@@ -62,9 +62,8 @@ def subject(sheet: Sheet, chosen: frozenset[str], catalogue: Catalogue, services
         return _of_parts(parts, catalogue)
     if pipes and not parts:
         return _of_pipes(pipes, sheet, catalogue, services)
-    if parts or pipes:
-        words = f"{_count(len(parts), 'part')} and {_count(len(pipes), 'pipe')} chosen."
-        return Subject("mixed", "Selection", words=words + " Choose parts alone or pipes alone to set them.")
+    if parts and pipes:
+        return _of_both(parts, pipes, sheet, catalogue, services)
     if len(chosen) > 1:
         return Subject("mixed", "Selection", words=f"{len(chosen)} things chosen. Choose one of them to set it.")
     return _of_sheet(sheet)
@@ -92,10 +91,9 @@ def _of_parts(parts: list[Part], catalogue: Catalogue) -> Subject:
     if len(parts) == 1:
         rows, more = _place_rows(parts[0], kind, catalogue)
     vessel = parts[0].id if len(parts) == 1 and kind.body in ("store", "cylinder") else ""
-    if len(kinds) == 1:
-        for spec in kind.props:
-            row = _prop_row(parts, spec, ids, catalogue)
-            (rows if not vessel or spec.name in VESSEL_FIRST else more).append(row)
+    for spec in _common(kinds, catalogue):
+        row = _prop_row(parts, spec, ids, catalogue)
+        (rows if not vessel or spec.name in VESSEL_FIRST else more).append(row)
     existing, mixed = _same([p.existing for p in parts])
     more.append(
         Row(
@@ -119,8 +117,37 @@ def _of_parts(parts: list[Part], catalogue: Catalogue) -> Subject:
             groups=groups,
         )
     title = f"{_count(len(parts), 'part')}, {kind.name.lower()}" if len(kinds) == 1 else _count(len(parts), "part")
-    words = "" if len(kinds) == 1 else "Parts of several kinds share little. Choose parts of one kind to set more."
+    words = "" if len(kinds) == 1 else "Parts of several kinds: what they share can be set here."
     return Subject("parts/" + ",".join(ids), title, "", tuple(rows), words=words, groups=groups)
+
+
+def _of_both(
+    parts: list[Part], pipes: list[Pipe], sheet: Sheet, catalogue: Catalogue, services: dict[str, str]
+) -> Subject:
+    """A circuit: what its pipes share first, then what its parts share."""
+    of_pipes, of_parts = _of_pipes(pipes, sheet, catalogue, services), _of_parts(parts, catalogue)
+    rows = [row for row in of_pipes.rows if row.key != "graded"]
+    taken = {row.key for row in rows}
+    shared = [*of_parts.rows, *(row for _, group in of_parts.groups for row in group)]
+    own = ("name", "height_m", "x_m")
+    title = f"{_count(len(parts), 'part')} and {_count(len(pipes), 'pipe')}"
+    return Subject(
+        f"both/{','.join(p.id for p in (*parts, *pipes))}",
+        title,
+        "",
+        tuple(rows),
+        words=f"Above, what is set on {_count(len(pipes), 'pipe')}; below, on {_count(len(parts), 'part')}.",
+        groups=(("Parts", tuple(r for r in shared if r.key not in taken and r.key not in own)),),
+    )
+
+
+def _common(kinds: set[str], catalogue: Catalogue) -> list[PropSpec]:
+    """The properties that all of some kinds have alike, in the order of the first."""
+    first, *others = sorted(kinds)
+    told = [{(s.name, s.label, s.kind, s.unit, tuple(s.choices)) for s in catalogue[k].props} for k in others]
+    return [
+        s for s in catalogue[first].props if all((s.name, s.label, s.kind, s.unit, tuple(s.choices)) in t for t in told)
+    ]
 
 
 def _place_rows(part: Part, kind: Kind, catalogue: Catalogue) -> tuple[list[Row], list[Row]]:
@@ -160,8 +187,7 @@ def _place_rows(part: Part, kind: Kind, catalogue: Catalogue) -> tuple[list[Row]
 
 
 def _prop_row(parts: list[Part], spec: PropSpec, ids: tuple[str, ...], catalogue: Catalogue) -> Row:
-    kind = catalogue[parts[0].kind]
-    value, mixed = _same([value_of(p, kind, spec.name) for p in parts])
+    value, mixed = _same([value_of(p, catalogue[p.kind], spec.name) for p in parts])
     assumed = all(spec.name not in p.props for p in parts)
 
     def edit(new: object) -> Edit:

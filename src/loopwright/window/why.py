@@ -13,8 +13,9 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWi
 
 from loopwright.catalogue import Catalogue
 from loopwright.errors import LoopwrightError
-from loopwright.rules.findings import Finding
+from loopwright.rules.findings import Finding, Severity
 from loopwright.window.badges import badge_pixmap
+from loopwright.window.cautions import cautions
 from loopwright.window.example_pictures import PageBrowser, with_examples
 from loopwright.window.icons import icon
 from loopwright.window.lesson.words import with_words
@@ -47,6 +48,8 @@ def finding_html(finding: Finding) -> str:
         rows.append(("It tells when", f'<a href="{SHOW}">{escape(finding.condition)}</a>'))
     if finding.step and not finding.step.isdigit():
         rows.append(("Where it stopped", escape(finding.step)))
+    if finding.severity is Severity.DANGER:
+        lines.append(f'<p class="caution">{escape(" ".join(cautions()[1][-2:]))}</p>')
     if rows:
         cells = "".join(f"<tr><td>{name}&nbsp;&nbsp;&nbsp;</td><td><b>{value}</b></td></tr>" for name, value in rows)
         lines.append(f"<table cellspacing=2>{cells}</table>")
