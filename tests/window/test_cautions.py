@@ -1,4 +1,4 @@
-"""The cautions stand where a person might rely on what is shown: at the start, in the Help, by dangers and conditions."""
+"""The cautions stand where a person might rely on what is shown: first run, Help, dangers, conditions."""
 
 from __future__ import annotations
 
