@@ -1,6 +1,7 @@
 """Plain data from small TOML files that people write: kinds, lessons, days.
 
-Owns what may be wrong with the file itself, and says it as an error of the caller's sort. Knows nothing of what is in it.
+Owns what may be wrong with the file itself, and says it as an error of the caller's sort. Knows nothing of what it
+means.
 """
 
 from __future__ import annotations
@@ -22,6 +23,8 @@ def read_toml(path: Path, error: type[LoopwrightError], what: str) -> tuple[str,
     Raises `error`: it cannot be read, is larger than 1 MB, no text, no TOML, or nested too deeply.
     """
     try:
+        if path.exists() and not path.is_file():  # a pipe would keep us waiting, a folder has no text
+            raise error(f"{what} is no file", where=path.name, do="Check its name")
         with path.open("rb") as file:
             data = file.read(MOST_BYTES + 1)
     except (OSError, ValueError) as bad:  # a name with a nought in it is a ValueError

@@ -18,6 +18,7 @@ from loopwright.plain import read_toml
 from loopwright.resources import resource_root
 
 Raw = dict[str, Any]
+_SYMBOL = re.compile(r"[a-z][a-z0-9_]*")
 _BODY_ROLES = {"", "store", "cylinder", "header", "cistern", "drain_vessel", "expansion"}
 
 
@@ -143,6 +144,12 @@ def build_kind(raw: dict[str, Any], where: str) -> Kind:
             where=where,
             do="Remove it or mend the spelling",
         )
+    if not _SYMBOL.fullmatch(kind.symbol):
+        raise KindError(
+            f"Kind “{kind.id[:60]}” cannot have the symbol “{kind.symbol[:60]}”",
+            where=where,
+            do='Name one in small letters, figures and _, as in symbol = "pump"',
+        )
     _check_places(kind, where)
     for prop in kind.props:
         _check_prop(kind, prop, where)
@@ -251,6 +258,8 @@ def load_catalogue(folders: Iterable[Path]) -> Catalogue:
         for path in sorted(folder.glob("*.toml")):
             if path.name.startswith("_"):
                 continue
+            if path.is_symlink() and not path.resolve().is_relative_to(folder.resolve()):
+                raise KindError("A kind file is a link to another folder", where=path.name, do="Copy the file itself")
             tables = read_kinds(path, raw, shared)
             for kind_id, table in tables.items():
                 if kind_id in raw:

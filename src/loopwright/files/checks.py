@@ -23,6 +23,7 @@ from loopwright.sheet.plane import TINY_M
 from loopwright.sheet.values import End, Part, Pipe, Sheet
 
 LONGEST_TEXT = 10_000
+MOST_WORDS = 10_000
 JOINT_APART_M = 2 * TINY_M
 
 
@@ -139,6 +140,9 @@ def _check_ends(record: SheetRecord, sheet: Sheet, catalogue: Catalogue) -> None
 
 
 def _check_words(record: SheetRecord) -> None:
+    for field in ("limits", "facts"):
+        if len(getattr(record, field)) > MOST_WORDS:
+            raise MisfitError(f"$.{field}", f"The sheet has more than {MOST_WORDS} {field}", "Take out what is not needed")
     for name, number in record.limits.items():
         if not isfinite(number) or abs(number) > 1e12:
             raise MisfitError(f"$.limits.{name}", f"The limit {name} cannot be {number:g}", "Give a number that can be")

@@ -29,7 +29,7 @@ _WORDS = {
 _MEND = "Mend it in a text editor, or go back to an earlier copy"
 
 
-MOST_VALUES = 1_500_000
+MOST_VALUES = 500_000
 _HALF = re.compile(r"\\u[dD][89a-fA-F]")
 _LONE = re.compile("[\ud800-\udfff]")
 
@@ -49,9 +49,11 @@ def load(path: str | Path, catalogue: Catalogue | None = None) -> Sheet:
     try:
         if path.stat().st_size > MOST_BYTES:
             raise _too_large(path.stat().st_size, str(path))
-        data = path.read_bytes()
-    except OSError as bad:
-        raise FileError(f"{path} cannot be read", where=bad.strerror or "", do="Check its name and rights") from None
+        with path.open("rb") as file:
+            data = file.read(MOST_BYTES + 1)  # a device has no size, and no end
+    except (OSError, ValueError) as bad:  # a name with a nought in it is a ValueError
+        why = getattr(bad, "strerror", None) or ""
+        raise FileError(f"{path} cannot be read", where=why, do="Check its name and rights") from None
     try:
         return loads(data, catalogue)
     except FileError as bad:
@@ -112,8 +114,8 @@ def _half_letter(text: str, plain: Any) -> FileError | None:
         elif isinstance(here, list):
             waiting += here
         elif isinstance(here, str) and _LONE.search(here):
-            return FileError("A text in the file holds half a letter", where=f"near line {line_at(text, found.start())}",
-                             do="Type that text anew")  # fmt: skip
+            near = line_at(text, found.start()) if found else 0
+            return FileError("A text in the file holds half a letter", where=f"line {near}", do="Type that text anew")
     return None
 
 

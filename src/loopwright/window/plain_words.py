@@ -1,6 +1,7 @@
 """Shows what people typed as they typed it: a name such as `<b>tank</b>` is no mark-up in a label or a tip.
 
-Owns the one place where that is settled, for labels, tips and boxes alike. A label that is meant to be rich says so itself.
+Owns the one place where that is settled, for labels, tips and boxes alike. A label that is meant to
+be rich says so itself.
 """
 
 from __future__ import annotations
