@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pypdfium2
 import pytest
-from PySide6.QtCore import Qt, QUrl
+from PySide6.QtCore import QModelIndex, Qt, QUrl
 
 from loopwright.files.reader import load
 from loopwright.lessons.order import ticked
@@ -73,7 +74,12 @@ def test_the_checklist_is_saved_for_paper(panel, answers, tmp_path):
         answers["ask_save_path"] = tmp_path / f"work{ending}"
         page.save(ending)
         assert (tmp_path / f"work{ending}").read_bytes().startswith(begins)
-    assert len((tmp_path / "work.pdf").read_bytes()) > 20_000
+    document = pypdfium2.PdfDocument(tmp_path / "work.pdf")
+    first = document[0].get_textpage().get_text_bounded()
+    assert first.startswith("Order of work: Kiln Lane barn") and 4 <= len(document) <= 8
+    heading = document[0].get_textpage().get_charbox(0)
+    assert heading[3] - heading[1] > 8.0  # points: a heading that can be read
+    document.close()
 
 
 def test_jobs_are_arranged_by_keys_and_what_is_broken_is_told(window, panel, qtbot):
@@ -97,6 +103,8 @@ def test_jobs_are_arranged_by_keys_and_what_is_broken_is_told(window, panel, qtb
     page.list.setCurrentRow(2)
     qtbot.keyClick(page.list, Qt.Key.Key_Up, Qt.KeyboardModifier.AltModifier)
     assert not page.faults and page.said.plain.startswith("No precedence is broken")
+    page.list.model().moveRow(QModelIndex(), 0, QModelIndex(), 3)  # as a drag does
+    assert page.keys() == ["holes", "stand-store@store", "papers"] and page.faults
     page.which.setCurrentIndex(1)
     page.shuffle(5)
     stages = {panel.order.by_key[key].stage for key in keys(page)}

@@ -8,7 +8,7 @@ from __future__ import annotations
 import random
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QIcon, QKeyEvent, QPixmap
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QListWidgetItem, QPushButton, QVBoxLayout, QWidget
 
@@ -70,6 +70,7 @@ class ArrangePage(QWidget):
         column.addWidget(self.how)
         self.list = _Jobs(self)
         self.list.setAccessibleName("Jobs to put in order")
+        self.list.setIconSize(QSize(18, 18))
         self.list.setAccessibleDescription("Alt with Up or Down moves a job")
         self.list.model().rowsMoved.connect(self._moved)
         self.list.currentItemChanged.connect(self._light)
@@ -177,7 +178,7 @@ class ArrangePage(QWidget):
         """Mark the two jobs of the first broken precedence."""
         look = self._desk.look
         first = self.faults[0] if self.faults else None
-        empty = QPixmap(16, 16)
+        empty = QPixmap(18, 18)
         empty.fill(Qt.GlobalColor.transparent)
         blank = QIcon(empty)
         for number in range(self.list.count()):
@@ -194,6 +195,7 @@ class ArrangePage(QWidget):
             if first is not None and key in (first.after, first.before):
                 spoken += ", too early" if key == first.after else ", has to come first"
             item.setData(Qt.ItemDataRole.AccessibleTextRole, spoken)
+        self.list.doItemsLayout()
 
     def solve(self) -> None:
         """Lay the jobs out in one right order."""

@@ -10,7 +10,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QMarginsF, QSize, Qt, QUrl
-from PySide6.QtGui import QAction, QPageLayout, QPageSize, QPdfWriter, QTextDocument
+from PySide6.QtGui import QAction, QFont, QPageLayout, QPageSize, QPdfWriter, QTextDocument
 from PySide6.QtWidgets import (
     QComboBox,
     QHBoxLayout,
@@ -254,6 +254,9 @@ class ChecklistPage(QWidget):
 
     def _document(self) -> QTextDocument:
         document = QTextDocument(self)
+        font = QFont(self.font().families())
+        font.setPointSizeF(10.0)  # in points: pixels would shrink with the printer's resolution
+        document.setDefaultFont(font)
         document.setHtml(self._html())
         return document
 
@@ -309,8 +312,7 @@ class ChecklistPage(QWidget):
         buffer.open(QIODevice.OpenModeFlag.WriteOnly)
         writer = QPdfWriter(buffer)
         size, upright = QPageSize(QPageSize.PageSizeId.A4), QPageLayout.Orientation.Portrait
-        margins = QMarginsF(15, 15, 15, 15)
-        writer.setPageLayout(QPageLayout(size, upright, margins, QPageLayout.Unit.Millimeter))
+        writer.setPageLayout(QPageLayout(size, upright, QMarginsF(0, 0, 0, 0)))  # the text keeps its own margin of 2 cm
         writer.setTitle(f"Order of work: {self.order.title}" if self.order is not None else "Order of work")
         self._document().print_(writer)
         del writer

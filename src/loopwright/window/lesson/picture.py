@@ -21,6 +21,7 @@ LONGEST_MS = 6000
 STEP_MS = 60
 BOIL_C = 100.0
 LEAST_C, MOST_C = 20.0, 110.0
+"""The chart's usual ends; it reaches as far beyond them as the water does."""
 EVERY_C = 20
 
 
@@ -95,7 +96,7 @@ class Plot(QWidget):
         assert self.cons is not None
         room = QRectF(box.left() + 26, box.top() + 2, box.width() - 34, box.height() - 20)
         painter.setPen(QPen(self.look.colour("grid2"), 1))
-        for degrees in range(int(LEAST_C), int(self._top()) + 1, EVERY_C):
+        for degrees in range(int(self._least()), int(self._top()) + 1, EVERY_C):
             y = self._y(room, degrees)
             painter.setPen(QPen(self.look.colour("line"), 1))
             painter.drawLine(QPointF(room.left(), y), QPointF(room.right(), y))
@@ -116,11 +117,18 @@ class Plot(QWidget):
         most = max((*self.cons.water_c, *(max(row) for row in self.cons.layers_c)), default=MOST_C)
         return max(MOST_C, float(most) + 4.0)
 
+    def _least(self) -> float:
+        assert self.cons is not None
+        least = min((*self.cons.water_c, *(min(row) for row in self.cons.layers_c)), default=LEAST_C)
+        return LEAST_C if least >= LEAST_C else 0.0
+
     def _y(self, room: QRectF, degrees: float) -> float:
-        part = (degrees - LEAST_C) / (self._top() - LEAST_C)
+        part = (degrees - self._least()) / (self._top() - self._least())
         return room.bottom() - max(0.0, min(1.0, part)) * room.height()
 
-    def _line(self, painter: QPainter, room: QRectF, values: list[float], token: str, dash: bool = False) -> None:
+    def _line(
+        self, painter: QPainter, room: QRectF, values: list[float], token: str, words: str = "", dash: bool = False
+    ) -> None:
         assert self.cons is not None
         last = self.cons.minutes[-1] or 1.0
         points = [
@@ -136,6 +144,11 @@ class Plot(QWidget):
         if points:
             painter.setBrush(self.look.colour(token))
             painter.drawEllipse(points[-1], 3, 3)
+            right = points[-1].x() < room.center().x()
+            side = Qt.AlignmentFlag.AlignLeft if right else Qt.AlignmentFlag.AlignRight
+            left = points[-1].x() + (6 if right else -66)
+            over = points[-1].y() + (2 if words == "bottom" else -19)
+            painter.drawText(QRectF(left, over, 60, 15), side | Qt.AlignmentFlag.AlignVCenter, words)
 
     def _chart(self, painter: QPainter, box: QRectF) -> None:
         cons = self.cons
@@ -163,8 +176,9 @@ class Plot(QWidget):
     def _top_and_bottom(self, painter: QPainter, box: QRectF) -> None:
         assert self.cons is not None
         room = self._axes(painter, box)
-        self._line(painter, room, [row[-1] for row in self.cons.layers_c], "flow")
-        self._line(painter, room, [row[0] for row in self.cons.layers_c], "ret", dash=True)
+        top, bottom = [row[-1] for row in self.cons.layers_c], [row[0] for row in self.cons.layers_c]
+        self._line(painter, room, top, "flow", "top")
+        self._line(painter, room, bottom, "ret", "bottom", dash=True)
 
 
 class Picture(QWidget):
