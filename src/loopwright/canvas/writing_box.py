@@ -27,6 +27,7 @@ class WritingBox(QPlainTextEdit):
         self._lines = True
         self.setFont(sheet_font(FONT_PX, 400))
         self.setTabChangesFocus(True)
+        self.setAccessibleName("Words on the sheet")
         self.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setLineWrapMode(QPlainTextEdit.LineWrapMode.NoWrap)

@@ -96,6 +96,8 @@ class LowerRight(QWidget):
         self._splitter = Side("lower-right", self)
         self._tabs = QTabWidget(self)
         self._tabs.setDocumentMode(True)
+        self._tabs.setAccessibleName("Findings and figures")
+        self._tabs.tabBar().setAccessibleName("Findings and figures")
         self._column.addWidget(self._splitter)
         self._column.addWidget(self._tabs)
         self._panels: list[tuple[str, QWidget]] = []

@@ -103,6 +103,7 @@ class PaperView(QWidget):
         row.addWidget(self.contents)
         self.area = QScrollArea(self)
         self.area.setObjectName("paper-area")
+        self.area.setAccessibleName("Pages")
         self.area.setWidgetResizable(True)
         self.area.setAlignment(Qt.AlignmentFlag.AlignHCenter)
         self.area.verticalScrollBar().valueChanged.connect(self._scrolled)

@@ -40,6 +40,7 @@ class Popup(QFrame):
         column.setContentsMargins(MARGIN, MARGIN, MARGIN, MARGIN)
         column.setSpacing(4)
         self.line = _Line(self)
+        self.line.setAccessibleName("What to look for")
         self.line.textChanged.connect(self._show)
         self.line.moved.connect(self._step)
         self.line.taken.connect(self._take)
