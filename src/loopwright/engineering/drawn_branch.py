@@ -28,6 +28,7 @@ from loopwright.engineering.pipes import Tube, heat_loss_W_m, loss_k, tube
 from loopwright.engineering.reduction import Run
 from loopwright.errors import FigureError
 from loopwright.sheet.geometry import bends, developed_length_m
+from loopwright.sheet.values import Pipe
 from loopwright.waterways.graph import Element, Key, Place, Waterways
 from loopwright.waterways.views import BOTH
 
@@ -74,6 +75,8 @@ class _Walk:
     opening_Pa: float = 0.0
     laid: list[Laid] = field(default_factory=list)
     held: list[Held] = field(default_factory=list)
+    bare: bool = False
+    """Whether pipes that state no lagging have none: those of emitters, which run in the rooms they warm."""
 
     def flush(self) -> None:
         """End the stretch of plain pipe."""
@@ -99,6 +102,7 @@ def height_at(asked: Asked, place: Place, beside: Place) -> float:
 def branch_of(asked: Asked, run: Run, name: str) -> tuple[Branch, list[Laid], list[Held]]:
     """The branch of an oriented run, and where its pipes and parts lie in it."""
     ways, walk = asked.ways, _Walk(name)
+    walk.bare = any(ways.elements[k].does is Behaviour.EMITTER for k, _ in run.steps)
     for key, ahead in run.steps:
         _pass(asked, walk, ways.elements[key], ahead, name)
     walk.flush()
@@ -199,6 +203,16 @@ def loss_W_mK(made: Tube, lagging_mm: float) -> float:
     return heat_loss_W_m(made, warm, room, lagging_mm) / (warm - room)
 
 
+def _lagging_mm(asked: Asked, walk: _Walk, pipe: Pipe) -> float:
+    """Lagging of a pipe: its own, none beside an emitter, else what the trade puts on."""
+    if pipe.insulation_mm is not None:
+        return pipe.insulation_mm
+    usual = 0.0 if walk.bare else figure("pipe_loss", "lagging_mm")
+    if usual:
+        asked.suppose(f"Pipes that state no lagging are taken as lagged {usual:g} mm thick, those of emitters as bare")
+    return usual
+
+
 def _pipe(asked: Asked, walk: _Walk, element: Element, ahead: bool, name: str) -> None:
     pipe = asked.ways.pipe(element.key)
     if pipe.joint:
@@ -209,7 +223,7 @@ def _pipe(asked: Asked, walk: _Walk, element: Element, ahead: bool, name: str) -
     walk.stretches.append((made.bore_m, length, k, made.roughness_m))
     walk.heat_J_K += length * (made.litres_per_m * WATER_J_L_K + made.wall_heat_J_mK)
     if asked.lossy:
-        walk.loss_W_K += length * loss_W_mK(made, pipe.insulation_mm or 0.0)
+        walk.loss_W_K += length * loss_W_mK(made, _lagging_mm(asked, walk, pipe))
     walk.laid.append(Laid(pipe.id, name, 1 if ahead else -1, len(walk.cells), made.bore_m, length, k, made.roughness_m))
 
 

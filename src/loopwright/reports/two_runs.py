@@ -20,7 +20,8 @@ MOST = 3
 def differing(old: Sheet, new: Sheet, catalogue: Catalogue) -> tuple[str, ...]:
     """What differs between two sheets, in short words: moved tappings first, then the rest; redrawn pipes left out."""
     found = compare(old, new, catalogue)
-    moved, rest = [], []
+    moved: list[str] = []
+    rest: list[str] = []
     for change in found.changes:
         if change.what == "sheet" or (all(f.name in FOLLOWS for f in change.fields) and change.fields):
             continue

@@ -115,10 +115,14 @@ def test_halving_the_step_changes_little(monkeypatch):
 
 
 def test_halving_the_step_of_a_day_changes_little():
+    """What is given less what is kept, every load, and what was lost, within 1 % of all heat: the burn that three hours
+    happen to cut short is in the store in one run and yet to come in the other, so it is taken out of both."""
     a, b = winter_morning(), winter_morning(30.0)
     span = a.books.put_in
-    for part, kwh in a.books.sources.items():
-        assert b.books.sources[part] == pytest.approx(kwh, abs=0.01 * span)
+    assert b.books.put_in - b.books.stored == pytest.approx(a.books.put_in - a.books.stored, abs=0.01 * span)
+    assert b.figures["starts_boiler"] == pytest.approx(a.figures["starts_boiler"], abs=1.0)
+    assert b.books.sources["collector"] == pytest.approx(a.books.sources["collector"], abs=0.01 * span)
+    assert b.books.pipes + b.books.stores == pytest.approx(a.books.pipes + a.books.stores, abs=0.01 * span)
     for part, kwh in a.books.loads.items():
         assert b.books.loads[part] == pytest.approx(kwh, abs=0.01 * span)
 

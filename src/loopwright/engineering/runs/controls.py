@@ -59,6 +59,23 @@ class Switch:
         elif felt > self.on_at if rising else felt < self.on_at:
             self.on = True
 
+    def passed(self, before: Now, now: Now) -> float | None:
+        """Where between two instants it would switch, as a share of the time, by a straight line; None if not."""
+        if self.sense is None:
+            return None
+        was, felt = (self.sense(x) - (self.second(x) if self.second is not None else 0.0) for x in (before, now))
+        rising = (self.link.does != "runs_below") != self.on
+        if self.on and self.link.manual_reset and self.link.does in FORBIDS:
+            return None
+        return share_passed(was, felt, self.off_at if self.on else self.on_at, rising)
+
+
+def share_passed(was: float, now: float, at: float, rising: bool) -> float | None:
+    """Where a straight line from `was` to `now` passes `at` in the sense asked, as a share; None if it does not."""
+    if (now <= at or was > at) if rising else (now >= at or was < at):
+        return None
+    return (at - was) / (now - was)
+
 
 class Controls:
     """All links of a sheet."""
@@ -83,6 +100,11 @@ class Controls:
         for switches in self.switches.values():
             for switch in switches:
                 switch.look(now)
+
+    def passed(self, before: Now, now: Now) -> list[float]:
+        """Where between two instants links would switch, as shares of the time between."""
+        found = (s.passed(before, now) for switches in self.switches.values() for s in switches)
+        return [share for share in found if share is not None]
 
     def wants(self, target: str, clock: bool, otherwise: bool = True) -> bool:
         """Whether a target should run (or stand open). `clock`: what a programmer says; `otherwise`: with no link."""

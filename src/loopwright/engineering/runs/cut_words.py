@@ -84,7 +84,7 @@ def paths(house: House, figures: dict[str, float]) -> str:
     leaks = list(house.meters.emitters)
     coolers = [v for v in house.meters.cooled if f"carried_{v}_kwh" in figures]
     carried = [(figures[f"carried_{p}_kwh"], name(p)) for p in (*leaks, *coolers, *house.whole.layers)]
-    carried.append((figures["lost_pipes_kwh"], "bare pipes"))
+    carried.append((figures["lost_pipes_kwh"], "pipes"))
     rest = put_in - sum(kwh for kwh, _ in carried)
     carried.append((rest, "the water and metal outside the store"))
     carried = [(kwh, words) for kwh, words in sorted(carried, reverse=True) if kwh > 0.02 * put_in]
@@ -99,7 +99,11 @@ def _kept(house: House, part: str) -> float:
     if part not in house.whole.at:
         return 0.0
     b, k = house.whole.at[part]
-    return float(house.A.C[b, k] * (house.state.T[b, k] - house.ledger.start.T[b, k])) / KWH
+    kept = float(house.A.C[b, k] * (house.state.T[b, k] - house.ledger.start.T[b, k]))
+    if part in house.whole.slabs:
+        node = house.whole.slabs[part][1]
+        kept += float(house.A.Cn[node] * (house.state.N[node] - house.ledger.start.N[node]))
+    return kept / KWH
 
 
 def whole_parts(house: House) -> set[str]:

@@ -18,11 +18,13 @@ from loopwright.engineering import network as nw
 from loopwright.engineering.drawn_parts import Asked, Charge
 from loopwright.engineering.runs.cut import waterways_of
 from loopwright.engineering.runs.day_words import figures_of, verdict_of
+from loopwright.engineering.runs.floors import warmed
 from loopwright.engineering.runs.gear import shut_branches, shut_by_hand
 from loopwright.engineering.runs.heat import Fire, charge_of
 from loopwright.engineering.runs.house import House, room_C
 from loopwright.engineering.runs.record import Record
 from loopwright.engineering.runs.result import Run
+from loopwright.engineering.runs.rooms import room_of
 from loopwright.engineering.runs.whole import Whole, whole
 from loopwright.errors import FigureError, LoopwrightError
 from loopwright.plain import read_toml
@@ -218,8 +220,9 @@ def run_day(
 ) -> Run:
     """A day from midnight to midnight, in steps of `step_s` (at most 60 s).
 
-    Stores begin between the day's two temperatures, bottom to top; all else at the room's. Without power (by the
-    condition) sources that can be switched and pumps stand, and valves rest. FigureError names what is missing.
+    Stores begin between the day's two temperatures, bottom to top, warm floors as keeps their rooms warm where heating
+    is wanted; all else at the room's. Without power (by the condition) sources that can be switched and pumps stand, and
+    valves rest. FigureError names what is missing.
     """
     if not 1.0 <= step_s <= LONGEST_STEP_S:
         raise FigureError(f"A day is run in steps of 1 to 60 s, not of {step_s:g} s")
@@ -231,7 +234,11 @@ def run_day(
     net = whole(ways, profile, layers=layers, cold_C=day.cold_c)
     weather = Weather(day, {d.part: ways.sheet.parts[d.part].kind for d in net.draws})
     asked = Asked(ways, NORMAL, Ask.RUNNING, Charge.FULL, {})
-    house = House(net, weather, nw.start_at(net.A, room_C()), condition, fires=fires_of(asked, net, day, condition))
+    start = nw.start_at(net.A, room_C())
+    if day.programmer and net.slabs:
+        rooms = {p: room_of(ways, p, day.design_outdoor_c) for p in net.slabs}
+        start = warmed(net, start, rooms, weather.outdoor_C(0.0))
+    house = House(net, weather, start, condition, fires=fires_of(asked, net, day, condition))
     if condition.power:
         house.gear.shut = shut_by_hand(net, condition)
     else:

@@ -17,6 +17,7 @@ from loopwright.catalogue import Behaviour
 from loopwright.engineering.arrays import Arrays
 from loopwright.engineering.drawn_parts import figure
 from loopwright.engineering.network import State
+from loopwright.engineering.runs.floors import FloorSet
 from loopwright.engineering.runs.whole import FLOOR_SET, Moving, Whole
 from loopwright.waterways.graph import Waterways
 from loopwright.waterways.views import SHUT, Ask, Condition, passing
@@ -195,34 +196,12 @@ class RoomValve:
         gear.open_way(self.way.part, self.way.way, now + min(STROKE, max(-STROKE, min(1.0, max(0.0, want)) - now)))
 
 
-@dataclass(frozen=True)
-class FloorSet:
-    """The mixing set of a warm floor: it lets in what comes back at the floor's own return temperature."""
-
-    way: Moving
-    cell: int
-    return_C: float
-
-    def follow(self, gear: Gear, s: State) -> None:
-        """Move towards the flow at which the water comes back so, by at most a quarter of the stroke."""
-        b, now = self.way.branch, gear.opening[self.way.part, self.way.way]
-        into, back = s.T[b, self.cell - 1], s.T[b, self.cell]
-        if abs(s.m[b]) < 1e-4:
-            return
-        if into < self.return_C + 2.0 or into - back < 0.2:
-            want = 1.0
-        else:
-            want = now * min(2.0, max(0.5, (into - back) / (into - self.return_C)))
-        gear.open_way(self.way.part, self.way.way, max(0.02, now + min(STROKE, max(-STROKE, want - now))))
-
-
 def floor_sets(whole: Whole) -> list[FloorSet]:
     """Every warm floor with a mixing set of its own."""
     found = []
     for m in whole.moving:
         if m.way == FLOOR_SET:
-            need = whole.ways.number(m.part, "t_need_c") or 40.0
-            found.append(FloorSet(m, whole.at[m.part][1], need - figure("floor", "spread_k")))
+            found.append(FloorSet(m, whole.at[m.part][1], whole.slabs[m.part][0]))
     return found
 
 

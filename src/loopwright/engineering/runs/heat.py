@@ -137,6 +137,15 @@ class Burner:
             return 0.0
         return self.power_W
 
+    @property
+    def turns_at_C(self) -> float:
+        """Where it would stop, or start, by its own thermostat."""
+        return self.flow_C + (self.overshoot_K if self.burning else -self.overshoot_K)
+
+    def free_at_s(self) -> float:
+        """When it has burnt, or rested, long enough to be switched."""
+        return self.since_s + (self.least_run_s if self.burning else self.least_rest_s)
+
     def _switch(self, t: float, on: bool) -> None:
         if on != self.burning:
             self.burning, self.since_s = on, t

@@ -4,7 +4,8 @@ Owns the order of things within a step and what happened in it. Knows nothing of
 begin, what the world does, and when to stop.
 
 Within a step: sources and valves act by the temperatures at its beginning, the network is stepped, then rooms, self-
-acting valves and controls look at its end. A switch therefore acts at the end of the step in which it was due.
+acting valves and controls look at its end. A thermostat switches at the instant at which it passes its setting, by a
+straight line within the step; the clock and self-acting valves act at the end of the step in which they were due.
 """
 
 # ruff: noqa: N815  (units keep their case in names)
@@ -19,7 +20,7 @@ import numpy as np
 from loopwright.engineering.arrays import Arrays
 from loopwright.engineering.drawn_parts import Asked, Charge, figure
 from loopwright.engineering.network import Lagged, State
-from loopwright.engineering.runs.controls import Controls, Now
+from loopwright.engineering.runs.controls import Controls, Now, share_passed
 from loopwright.engineering.runs.cooling import Cooler, cooler_of
 from loopwright.engineering.runs.gear import Gear, blenders, floor_sets, gear_of, room_valves
 from loopwright.engineering.runs.given import assumed
@@ -31,6 +32,11 @@ from loopwright.engineering.runs.step import through
 from loopwright.engineering.runs.whole import Whole
 from loopwright.waterways.graph import Waterways
 from loopwright.waterways.views import NORMAL, Ask, Condition
+
+EARLY, LATE = 0.1, 0.9
+"""Shares of a step: a switch before the one is put off to it, one after the other to the step's end."""
+PAST_S = 0.5
+"""A piece ends that much after the switch, so that it is past it for certain."""
 
 
 class World(Protocol):
@@ -124,6 +130,8 @@ class House:
         self.ledger = Ledger(whole, self.meters, self.state)
         self.power_W = np.zeros(len(self.meters.names))
         self._boiling: set[str] = set()
+        self._burning: frozenset[str] = frozenset()
+        self.electric_W: dict[str, float] = {}
         self._limited: set[str] = set()
         self._lit: set[str] = set()
         self.controls.look(self._now())
@@ -131,8 +139,8 @@ class House:
     # -- what is felt -------------------------------------------------------------------------------------------
 
     def _now(self) -> Now:
-        burning = frozenset(p for p, f in self.fires.items() if f.burns(self.time_s))
-        return Now(self.state, {p: r.air_C for p, r in self.rooms.items()}, burning)
+        self._burning = frozenset(p for p, f in self.fires.items() if f.burns(self.time_s))
+        return Now(self.state, {p: r.air_C for p, r in self.rooms.items()}, self._burning)
 
     def source_C(self, part: str) -> float:
         """Temperature of a source's water."""
@@ -145,23 +153,66 @@ class House:
     # -- one step -----------------------------------------------------------------------------------------------
 
     def step(self, dt: float) -> None:
-        """Step everything by `dt` seconds. FigureError where the network finds no next state."""
+        """Step everything by `dt` seconds. FigureError where the network finds no next state.
+
+        Where a thermostat or burner passes its setting within the step, the step is made anew up to that instant, so
+        that it switches there; the rest of it follows. That is done once a step.
+        """
+        self.power_W = np.zeros(len(self.meters.names))
+        rest = self._piece(dt, dt)
+        if rest > 0.0:
+            self._piece(rest, dt, split=False)
+
+    def _piece(self, dt: float, whole_s: float, split: bool = True) -> float:
+        """Step by `dt`, or up to the first switch in it. `whole_s` is the step it is part of. Returns what is left."""
         t = self.time_s
         self._switch(t)
         self._heat(t, dt)
         self._taps(t, dt)
         self.gear.enter(self.A)
-        self.power_W = np.zeros(len(self.meters.names))
+        pieces: list[tuple[Arrays, State, Lagged, float]] = []
 
         def booked(A: Arrays, new: State, lagged: Lagged, h: float) -> None:
-            self.power_W += self.ledger.add(A, new, lagged, h) * (h / dt)
+            pieces.append((A, new, lagged, h))
 
         before = self.state
         guess = self.gear.guess(before)
-        self.state = through(self.A, before, dt, booked, t, guess, self.close_K)
+        state, h = through(self.A, before, dt, booked, t, guess, self.close_K), dt
+        share = self._first_switch(before, state, dt) if split else 1.0
+        if share < LATE:
+            h = min(dt, max(EARLY, share) * dt + PAST_S)
+            pieces.clear()
+            for part, fire in self.fires.items():
+                self.A.Q[self.whole.at[part]] = fire.mean_W(t, h)
+            self._taps(t, h)
+            self.gear.enter(self.A)
+            state = through(self.A, before, h, booked, t, None, self.close_K)
+        for A, new, lagged, seconds in pieces:
+            self.power_W += self.ledger.add(A, new, lagged, seconds) * (seconds / whole_s)
+        self.state = state
         self.gear.remember(self.state)
-        self.time_s = t + dt
-        self._after(t, dt, before)
+        self.time_s = t + h
+        for part, watts in self.electric_W.items():
+            self.electric_J[part] = self.electric_J.get(part, 0.0) + watts * h
+        self._after(t, h, before)
+        return dt - h
+
+    def _first_switch(self, before: State, after: State, dt: float) -> float:
+        """When in a step something first passes its setting or may switch again, as a share of it; 1 if none."""
+        airs = {p: r.air_C for p, r in self.rooms.items()}
+        was, now = Now(before, airs, self._burning), Now(after, airs, self._burning)
+        shares = self.controls.passed(was, now)
+        if self.condition.power:
+            for part, burner in self.burners.items():
+                cell = self.whole.at[part]
+                was_C, now_C = float(before.T[cell]), float(after.T[cell])
+                found = share_passed(was_C, now_C, burner.turns_at_C, rising=burner.burning)
+                free = (burner.free_at_s() - self.time_s) / dt  # it waits for the end of its least burn or rest
+                if 1e-6 < free < 1.0:
+                    waits = was_C > burner.turns_at_C if burner.burning else was_C < burner.turns_at_C
+                    found = free if waits else None if found is None else max(found, free)
+                shares += [found] if found is not None else []
+        return min(shares, default=1.0)
 
     def _switch(self, t: float) -> None:
         powered, clock = self.condition.power, self.world.clock(t)
@@ -172,7 +223,9 @@ class House:
                 on
                 and self.controls.wants(part, clock, True)
                 and (self.controls.linked(part) or self._unlinked(part, t))
+                and self._of_use(part, t)
             )
+            on = on or (powered and part not in self.condition.stopped and self._overruns(part, t))
             if self.gear.run_pump(part, on) and t > 0.0:
                 self.say(t, "on" if on else "off", part, f"{self.ways.name(part)} {'starts' if on else 'stops'}")
         if not powered:
@@ -181,6 +234,25 @@ class House:
             if m.does.value == "powered" and self.controls.linked(m.part):
                 on = self.controls.wants(m.part, clock)
                 self.gear.open_way(m.part, m.way, float(on != (m.way == "to_b")))
+
+    def _mates(self, pump: str) -> list[str]:
+        """Burners in the same run of pipe as a pump: those that it serves alone."""
+        branch = next(p.branch for p in self.whole.pumps if p.part == pump)
+        return [p for p in self.burners if self.whole.at[p][0] == branch]
+
+    def _of_use(self, pump: str, t: float) -> bool:
+        """Whether a pump that serves burners alone has one that may burn: the plan that stops them stops it, too."""
+        return not self._mates(pump) or self.world.may_burn(t)
+
+    def _overruns(self, pump: str, t: float) -> bool:
+        """Whether a burner beside a pump has stopped so lately that the pump goes on to carry its last heat away."""
+        for part in self._mates(pump):
+            burner = self.burners[part]
+            minutes = self.ways.number(part, "overrun_min")
+            lasts = 60.0 * (assumed("pump", "overrun_min") if minutes is None else minutes)
+            if burner.starts and not burner.burning and t - burner.since_s < lasts:
+                return True
+        return False
 
     def _unlinked(self, part: str, t: float) -> bool:
         """Whether a pump that nothing drives runs: with its own source, with a warm boiler, with the sun, or always."""
@@ -227,6 +299,8 @@ class House:
             A.Sn[node] += 1000.0 * (self.ways.number(part, "power_kw") or 0.0) if on else 0.0
         for part, room in self.rooms.items():
             A.room[self.whole.at[part]] = room.air_C
+            if part in self.whole.slabs:
+                A.layer_room[self.whole.slabs[part][1]] = room.air_C
 
     def _lighting(self, t: float, part: str, fire: Fire | None) -> None:
         burns = fire is not None and fire.burns(t)
@@ -251,7 +325,7 @@ class House:
             )  # fmt: skip
         if burner.electric:
             spent = heat_pump_electric_W(watts, self.source_C(part), outdoor) if burner.pump else watts
-            self.electric_J[part] = self.electric_J.get(part, 0.0) + spent * dt
+            self.electric_W[part] = spent
         return watts
 
     def _taps(self, t: float, dt: float) -> None:
@@ -335,7 +409,7 @@ class House:
 
 def writable(A: Arrays) -> Arrays:
     """Arrays whose changing parts are copies of their own: heat, losses, rooms, pumps, loss coefficients."""
-    names = ("Q", "UA", "room", "Qn", "pump0", "pump1", "pump2", "seg_k", "Sn")
+    names = ("Q", "UA", "room", "Qn", "pump0", "pump1", "pump2", "seg_k", "Sn", "layer_room")
     return replace(A, any_pump=True, **{n: getattr(A, n).astype(float) for n in names})
 
 

@@ -85,6 +85,10 @@ class Ledger:
         self.given_J = np.zeros(len(self.meters.names))
         self.boil_W, self.boil_node_W = np.zeros((A.B, A.K)), np.zeros(A.Nt)
         self.free = ~A.is_fixed
+        slabs = self.whole.slabs
+        self.slabs = [(i, slabs[p][1]) for i, p in enumerate(self.meters.emitters) if p in slabs]
+        self.casing = self.free.copy()
+        self.casing[[node for _, node in self.slabs]] = False
 
     def add(self, A: Arrays, new: State, lagged: Lagged, dt: float) -> np.ndarray:
         """Book a sub-step. Returns the power of each meter, W: what sources give, what loads take."""
@@ -101,16 +105,17 @@ class Ledger:
         if flows.any():
             warm, cold = new.T[m.tap_branch, A.last[m.tap_branch]], new.N[A.tb[m.tap_branch]]
             taken = flows * (raw_enthalpy_J_kg(warm) - raw_enthalpy_J_kg(cold))
-        power = np.concatenate(
-            [A.Q[m.source_at] - sun_lost, emitted_W(A, new, lagged)[m.emitter_at], taken, A.Sn[m.element_node]]
-        )
+        emitted = emitted_W(A, new, lagged)[m.emitter_at]
+        for i, node in self.slabs:
+            emitted[i] += layer_loss[node]
+        power = np.concatenate([A.Q[m.source_at] - sun_lost, emitted, taken, A.Sn[m.element_node]])
         self.given_J += power * dt
         carried_off = 0.0
         for valve, cell in m.cooled.items():
             carried_off += float(lost[cell])
             self.cooled_J[valve] = self.cooled_J.get(valve, 0.0) + float(lost[cell]) * dt
         self.pipes_J += float(lost.sum() - (lost * m.sunny).sum() - carried_off) * dt
-        self.stores_J += float(layer_loss[self.free].sum()) * dt
+        self.stores_J += float(layer_loss[self.casing].sum()) * dt
         self.boiled_J += float(boil.sum() + boil_N.sum()) * dt
         if len(A.fixed):
             self.held_J += (into_held_W(A, new, lagged) - float(taken.sum())) * dt

@@ -33,6 +33,7 @@ from loopwright.engineering.drawn_parts import (
 from loopwright.engineering.fluid import WATER, Fluid, Several
 from loopwright.engineering.net import Branch, Cell, End, Net, Node, Pump, Segment, Store, WaterLine
 from loopwright.engineering.reduction import Run, circulating
+from loopwright.engineering.runs.floors import Slab, slab_of
 from loopwright.engineering.runs.given import assumed
 from loopwright.engineering.water import ATMOSPHERE_PA
 from loopwright.errors import FigureError
@@ -93,6 +94,8 @@ class Whole:
     layers: Mapping[str, slice]
     """Temperature nodes of each store, bottom first."""
     notes: tuple[str, ...]
+    slabs: Mapping[str, tuple[Slab, int]] = field(default_factory=dict)
+    """Warm floors by part, each with its temperature node."""
 
     def layer_at(self, store: str, height_m: float) -> int:
         """Temperature node of a store at a height on the sheet."""
@@ -116,6 +119,7 @@ class _Made:
     pumps: list[Pumped] = field(default_factory=list)
     moving: list[Moving] = field(default_factory=list)
     draws: list[Draw] = field(default_factory=list)
+    slabs: dict[str, Slab] = field(default_factory=dict)
     taken: list[Water] = field(default_factory=list)
     fluids: list[Fluid] = field(default_factory=list)
 
@@ -177,6 +181,7 @@ def whole(
 
 
 def _finished(asked: Asked, made: _Made, net: Net, A: Arrays) -> Whole:
+    names = [n.name for n in net.nodes]
     boil_N, spans, at = A.boil_N.copy(), {}, len(net.nodes)
     heights = {n.name: [n.height_m] for n in net.nodes}
     for s in net.stores:
@@ -196,9 +201,13 @@ def _finished(asked: Asked, made: _Made, net: Net, A: Arrays) -> Whole:
         if i in affected:
             segments[i] = first + len(branch.segments) - 1
         first += len(branch.segments)
+    slabs = {part: (slab, names.index(slab.node)) for part, slab in made.slabs.items()}
+    loss = A.layer_loss.copy()
+    for slab, node in slabs.values():
+        loss[node] = slab.to_room_W_K
     return Whole(
-        asked.ways, net, replace(A, boil_N=boil_N), tuple(made.taken), made.runs, made.pipes, made.at,
-        tuple(made.pumps), tuple(made.moving), tuple(made.draws), segments, spans, tuple(asked.assumed),
+        asked.ways, net, replace(A, boil_N=boil_N, layer_loss=loss), tuple(made.taken), made.runs, made.pipes, made.at,
+        tuple(made.pumps), tuple(made.moving), tuple(made.draws), segments, spans, tuple(asked.assumed), slabs,
     )  # fmt: skip
 
 
@@ -301,8 +310,11 @@ def _add_branch(asked: Asked, made: _Made, run: Run, line: WaterLine) -> None:
     branch = _upright(ways, branch, run, held, made.lower_m)
     low = ways.at[run.u][1] if not is_store(ways, run.u) else float(branch.a.height_m or 0.0)
     made.pipes.update({x.pipe: (number, x) for x in laid})
+    made.slabs.update({h.part: slab_of(asked, h.part) for h in held if ways.has_tag(h.part, "underfloor")})
+    floor_at = {h.cell: made.slabs[h.part] for h in held if h.part in made.slabs}
     cells, foot = [], low
-    for cell in branch.cells:
+    for i, cell in enumerate(branch.cells):
+        cell = floor_at[i].cell(cell) if i in floor_at else cell
         cells.append(replace(cell, boil_C=boiling_at(line, foot + 0.5 * cell.rise_m)))
         foot += cell.rise_m
     segments = branch.segments
@@ -393,14 +405,16 @@ def _evolving(asked: Asked, store: Store, layers: tuple[float, ...]) -> Store:
 
 
 def _walls(ways: Waterways, made: _Made) -> list[Node]:
-    """The metal of plate exchangers, piece by piece, that both their waters touch."""
+    """The metal of plate exchangers, piece by piece, that both their waters touch; and the slabs of warm floors."""
     names = dict.fromkeys(
         c.coil_to.place
         for b in made.branches
         for c in b.cells
         if c.coil_to is not None and c.coil_to.place not in made.stores
     )
-    return [Node(name, 0.0, assumed("plate", "j_per_k")) for name in names if name not in made.nodes]
+    slabs = {slab.node: slab.heat_J_K for slab in made.slabs.values()}
+    metal = assumed("plate", "j_per_k")
+    return [Node(name, 0.0, slabs.get(name, metal)) for name in names if name not in made.nodes]
 
 
 def charged(ways: Waterways, charge: Charge) -> Profile:
