@@ -86,5 +86,5 @@ class Starting:
                 if window.document.sheet.parts:
                     window = self._frame.add()
                 window.document.open(sheet, None, saved=False)
-                window.recovery.keep()
-                path.unlink(missing_ok=True)
+                if window.recovery.keep() is not None:  # else the old copy is the only one
+                    path.unlink(missing_ok=True)

@@ -9,16 +9,17 @@ import itertools
 import logging
 import os
 import sys
+import threading
 import time
 import traceback
 from collections.abc import Callable
-from concurrent.futures import Future, ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor, wait
 from logging.handlers import RotatingFileHandler
 from pathlib import Path
 from types import TracebackType
 
 from platformdirs import user_data_path, user_log_path
-from PySide6.QtCore import QObject, QTimer
+from PySide6.QtCore import QObject, QTimer, Signal
 from PySide6.QtWidgets import QWidget
 
 from loopwright.catalogue import Catalogue
@@ -29,7 +30,9 @@ from loopwright.window.document import Document
 
 log = logging.getLogger("loopwright")
 REST_MS = 400
-"""From the first change that no copy has yet to its copy: what a kill may take."""
+"""How soon a copy that the disk kept waiting is asked for again."""
+WAIT_S = 0.5
+"""How long a change waits for the copy of the change before it."""
 _NUMBERS = itertools.count(1)
 
 
@@ -122,10 +125,15 @@ class Failures:
 
 
 class Recovery(QObject):
-    """Keeps a copy of the unsaved drawing, a moment after it changes, until it is saved or let go.
+    """Keeps a copy of the unsaved drawing, beside the window, until it is saved or let go.
 
-    Written in a thread of its own, since waiting for the disk takes longer than a frame: a sheet never changes.
+    Every change is written in a thread of its own, since waiting for the disk takes longer than a frame; the next
+    change waits a moment for the one before to be on the disk. Whatever ends the program, at most the last change is
+    lost, unless changes come faster than the disk takes them: then the newest is written next.
     """
+
+    failed = Signal(str)
+    """No copy can be kept; a sentence, said once until a copy succeeds again."""
 
     def __init__(
         self,
@@ -136,74 +144,101 @@ class Recovery(QObject):
         rest_ms: int = REST_MS,
         parent: QObject | None = None,
     ) -> None:
+        """`rest_ms` is how soon a copy that the disk kept waiting is asked for again."""
         super().__init__(parent)
         self._document, self._catalogue = document, catalogue
         self.folder = folder if folder is not None else user_data_path("loopwright", appauthor=False) / "unsaved"
         self._path = self.folder / f"{os.getpid()}-{next(_NUMBERS)}.loopwright"
+        self._lock = threading.Lock()
+        self._wanted: Sheet | None = None
+        self._kept: Sheet | None = None
+        self._said = False
+        self._writing: Future[None] | None = None
+        self._executor: ThreadPoolExecutor | None = None
         self._timer = QTimer(self)
         self._timer.setSingleShot(True)
         self._timer.setInterval(rest_ms)
         self._timer.timeout.connect(self._keep_beside)
-        self._writer: ThreadPoolExecutor | None = None
-        self._writing: Future[Path | None] | None = None
         document.history_changed.connect(self._changed)
 
     def _changed(self) -> None:
         if self._document.clean:
             self.forget()
-        elif not self._timer.isActive():  # never put off by edits that follow each other
-            self._timer.start()
+            return
+        if self._document.sheet is not self._wanted:
+            self._keep_beside()
 
     def _keep_beside(self) -> None:
-        """Write the copy without holding up the window; while the disk is slow the next one waits."""
+        """Have the drawing as it is now written in the thread."""
         if self._document.clean:
             return
-        if self._writing is not None and not self._writing.done():
+        if self._writing is not None:
+            wait([self._writing], WAIT_S)
+        self._wanted = self._document.sheet
+        if self._executor is None:
+            self._executor = ThreadPoolExecutor(1, "copy")
+        if self._writing is None or self._writing.done():
+            self._writing = self._executor.submit(self._write_all)
+        else:  # a slow disk: the thread takes the newest when it is done, and this asks whether it did
             self._timer.start()
-            return
-        if self._writer is None:
-            self._writer = ThreadPoolExecutor(1, "recovery")
-        self._writing = self._writer.submit(self._write, self._document.sheet)
+
+    def _write_all(self) -> None:
+        while (sheet := self._wanted) is not None and sheet is not self._kept:
+            if self._write(sheet) is None and sheet is self._wanted:
+                return
 
     def keep(self) -> Path | None:
         """Write the copy now. None when there is nothing unsaved or it cannot be written."""
         if self._document.clean:
             return None
-        self._wait()
-        return self._write(self._document.sheet)
+        self._wanted = sheet = self._document.sheet
+        return self._write(sheet)
 
     def _write(self, sheet: Sheet) -> Path | None:
         from loopwright import files
 
-        try:
-            self.folder.mkdir(parents=True, exist_ok=True)
-            files.save(sheet, self._path)
-        except (OSError, LoopwrightError) as bad:
-            log.warning("the copy of the unsaved drawing could not be written: %s", bad)
-            return None
-        return self._path
-
-    def _wait(self) -> None:
-        """Until no copy is being written, so that an older one never lands on a newer."""
-        if self._writing is not None:
-            self._writing.exception()
-            self._writing = None
+        with self._lock:
+            if sheet is not self._wanted:  # saved or let go meanwhile
+                return None
+            if sheet is self._kept and self._path.exists():
+                return self._path
+            try:
+                self.folder.mkdir(parents=True, exist_ok=True)
+                files.save(sheet, self._path)
+            except (OSError, RuntimeError, LoopwrightError) as bad:  # RuntimeError: no home folder can be told
+                log.warning("the copy of the unsaved drawing could not be written: %s", bad)
+                if not self._said:
+                    self._said = True
+                    self.failed.emit(f"No copy of unsaved work can be kept in {self.folder}: save often.")
+                return None
+            self._kept, self._said = sheet, False
+            return self._path
 
     def forget(self) -> None:
         """Let this run's copy go: the drawing was saved, or its changes were dropped."""
         self._timer.stop()
-        self._wait()
-        self._path.unlink(missing_ok=True)
-        if self._writer is not None:
-            self._writer.shutdown()
-            self._writer = None
+        self._wanted = None
+        with self._lock:
+            self._kept = None
+            try:
+                self._path.unlink(missing_ok=True)
+            except OSError as bad:
+                log.warning("the copy of a saved drawing could not be taken away: %s", bad)
+
+    def close(self) -> None:
+        """Let the copy go and end the thread."""
+        self.forget()
+        if self._executor is not None:
+            self._executor.shutdown(wait=True)
+            self._executor = None
 
     def left_over(self) -> list[Path]:
         """Copies of runs that ended without saving, newest first."""
-        if not self.folder.is_dir():
+        try:
+            found = [p for p in self.folder.glob("*.loopwright") if p != self._path and not _alive(p.stem)]
+        except OSError:
             return []
-        found = [p for p in self.folder.glob("*.loopwright") if p != self._path and not _alive(p.stem)]
-        return sorted(found, key=lambda p: -p.stat().st_mtime)
+        return sorted(found, key=_written_at, reverse=True)
 
     def read(self, path: Path) -> Sheet:
         """The drawing of a copy. Raises LoopwrightError."""
@@ -214,7 +249,14 @@ class Recovery(QObject):
     @staticmethod
     def when(path: Path) -> str:
         """When a copy was written, in words."""
-        return time.strftime("%d %B, %H:%M", time.localtime(path.stat().st_mtime)).lstrip("0")
+        return time.strftime("%d %B, %H:%M", time.localtime(_written_at(path))).lstrip("0")
+
+
+def _written_at(path: Path) -> float:
+    try:
+        return path.stat().st_mtime
+    except OSError:
+        return 0.0
 
 
 def _alive(stem: str) -> bool:

@@ -26,6 +26,7 @@ from loopwright.window.conditions import ConditionsPanel
 from loopwright.window.crash import Failures, Recovery
 from loopwright.window.desk import Desk, Places, Where
 from loopwright.window.document import Document
+from loopwright.window.dragging import WhileDragging
 from loopwright.window.filing import Filing
 from loopwright.window.findings import FindingsPanel
 from loopwright.window.frame import LOW, ROOMY, LowerRight, MenuRow, Side, StatusLine, Zones, order_tab
@@ -79,6 +80,7 @@ class MainWindow(QMainWindow):
         self.actions_ = Actions(self, self.commands.handlers())
         self._build()
         self._join()
+        self.dragging = WhileDragging(self, inline=inline)
         self._set_mode(self.look.mode)
         self.preferred.follow()
         self._tool_changed(self.stage.tool)
@@ -214,6 +216,7 @@ class MainWindow(QMainWindow):
         self.filing.refused.connect(self._file_refused)
         self.filing.failed.connect(self._save_failed)
         self.filing.filed.connect(self.status.say)
+        self.recovery.failed.connect(self.status.say)
         self.refused.closed.connect(self.show_sheet)
         self.refused.another.connect(self.filing.ask_open)
         self.start.store.connect(self._place_store)
@@ -417,8 +420,9 @@ class MainWindow(QMainWindow):
         self._clock.stop()
         self.desk.closing.emit()
         self.desk.jobs.close()
-        self.recovery.forget()
+        self.recovery.close()
         self.checks.close()
+        self.dragging.close()
         self.mender.close()
         self.stage.close_down()
         self.failed.remove()
