@@ -76,6 +76,22 @@ class Hand:
         QTest.mouseClick(self.window.stage.view.viewport(), LEFT, mods, spot)
         self.breathe()
 
+    def press(self, at: tuple[float, float]) -> None:
+        """Go to a place and press the button there."""
+        spot = self.spot(at)
+        self._mouse(QEvent.Type.MouseMove, spot, NO_BUTTON, NO_BUTTON)
+        QTest.mousePress(self.window.stage.view.viewport(), LEFT, PLAIN, spot)
+
+    def move(self, at: tuple[float, float]) -> None:
+        """Go on with the button held."""
+        self._mouse(QEvent.Type.MouseMove, self.spot(at), NO_BUTTON, LEFT)
+        self.breathe()
+
+    def release(self, at: tuple[float, float]) -> None:
+        """Let the button go."""
+        QTest.mouseRelease(self.window.stage.view.viewport(), LEFT, PLAIN, self.spot(at))
+        self.breathe()
+
     def drag(self, a: tuple[float, float], b: tuple[float, float]) -> None:
         """Press at one place, go to another by way of the middle, and let go."""
         start, end = self.spot(a), self.spot(b)

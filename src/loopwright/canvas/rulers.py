@@ -26,6 +26,7 @@ FIGURE_ROOM_PX = 7
 UNIT_ROOM_PX = 20
 """The unit stands above the figures."""
 FLOOR_REACH_PX, FLOOR_SNAP_M = 8.0, 0.05
+FOOT_M = 0.3048
 
 
 class _Ruler(QWidget):
@@ -42,9 +43,25 @@ class _Ruler(QWidget):
             self.pointer = place
             self.update()
 
+    @property
+    def imperial(self) -> bool:
+        """Whether the ruler is in feet."""
+        return self.view.sheet_scene.system == "imperial"
+
+    @property
+    def unit_m(self) -> float:
+        """Metres to a unit of the ruler."""
+        return FOOT_M if self.imperial else 1.0
+
     def steps(self) -> tuple[float, float, float]:
-        """Metres between short ticks, long ticks and figures."""
+        """Units between short ticks, long ticks and figures."""
         zoom = self.view.zoom
+        if self.imperial:
+            if zoom >= 1.0:
+                return (1 / 12 if zoom >= 2.5 else 0.25), 0.5, 1.0
+            if zoom >= 0.4:
+                return 0.5, 1.0, 2.0
+            return (1.0, 5.0, 5.0) if zoom >= 0.25 else (5.0, 10.0, 10.0)
         if zoom >= 2.5:
             return 0.05, 0.1, 0.5
         if zoom >= 0.4:
@@ -117,8 +134,8 @@ class HeightRuler(_Ruler):
     def paintEvent(self, event: QPaintEvent) -> None:
         with self.begin() as painter:
             short, long, figures = self.steps()
-            top = self.view.metres(QPointF(0, 0))[1]
-            foot = self.view.metres(QPointF(0, self.height()))[1]
+            top = self.view.metres(QPointF(0, 0))[1] / self.unit_m
+            foot = self.view.metres(QPointF(0, self.height()))[1] / self.unit_m
             scale = self.height() / max(top - foot, 1e-9)
             edge = self.width() - 1
             painter.setPen(QPen(self.colour("line"), 1))
@@ -140,13 +157,13 @@ class HeightRuler(_Ruler):
             painter.setRenderHint(QPainter.RenderHint.Antialiasing)
             painter.setBrush(ink)
             for level in self.view.sheet_scene.floors:
-                y = (top + level.y / 100.0) * scale
+                y = (top + level.y / 100.0 / self.unit_m) * scale
                 painter.drawPolygon(QPolygonF([QPointF(edge, y), QPointF(edge - 6, y - 4), QPointF(edge - 6, y + 4)]))
             if self.pointer is not None:
                 painter.setPen(QPen(self.colour("accent"), 2))
                 painter.drawLine(QPointF(edge - 18, self.pointer), QPointF(edge, self.pointer))
             painter.setPen(self.colour("ink3"))
-            painter.drawText(QPointF(6, 13), "m")
+            painter.drawText(QPointF(6, 13), "ft" if self.imperial else "m")
 
 
 class LengthRuler(_Ruler):
@@ -155,8 +172,8 @@ class LengthRuler(_Ruler):
     def paintEvent(self, event: QPaintEvent) -> None:
         with self.begin() as painter:
             short, long, figures = self.steps()
-            left = self.view.metres(QPointF(0, 0))[0]
-            right = self.view.metres(QPointF(self.width(), 0))[0]
+            left = self.view.metres(QPointF(0, 0))[0] / self.unit_m
+            right = self.view.metres(QPointF(self.width(), 0))[0] / self.unit_m
             scale = self.width() / max(right - left, 1e-9)
             painter.setPen(QPen(self.colour("line"), 1))
             painter.drawLine(0, 0, self.width(), 0)

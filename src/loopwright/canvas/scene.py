@@ -28,8 +28,9 @@ from loopwright.canvas.page_layer import PageLayer
 from loopwright.canvas.shown import sheet_plan, thin_lines
 from loopwright.canvas.tools.base import Hit, HitKind, Overlay
 from loopwright.catalogue import Catalogue
-from loopwright.drawing.labels import Labels, place_labels
+from loopwright.drawing.labels import Labels, letters_of, place_labels
 from loopwright.drawing.look import Look, Palette, Point, to_units
+from loopwright.drawing.measured import floors_in, plan_in
 from loopwright.drawing.measures import plan_dimension
 from loopwright.drawing.plan import (
     DOTS,
@@ -53,6 +54,7 @@ from loopwright.drawing.plan import (
 from loopwright.sheet.crossings import Hop, all_hops, hops_of
 from loopwright.sheet.ports import ports_of
 from loopwright.sheet.values import Part, Pipe, Sheet
+from loopwright.units import System, restated
 
 __all__ = ["Flag", "SheetScene"]
 
@@ -73,6 +75,8 @@ class SheetScene(QGraphicsScene):
         self.services: dict[str, str] = {}
         self.flags: tuple[Flag, ...] = ()
         self.chosen: frozenset[str] = frozenset()
+        self.system: System = "metric"
+        """The units of heights and contents; `use_system` changes them."""
         self.floors: tuple[FloorPlan, ...] = plan_floors(self.sheet)
         self.notes: dict[str, NotePlan] = {}
         self._lines: dict[str, tuple[Point, ...]] = {}
@@ -131,7 +135,7 @@ class SheetScene(QGraphicsScene):
         self._show_links(old, changed_parts)
         self._show_measures()
         if old.levels != sheet.levels or not self.floors:
-            self.floors = plan_floors(sheet)
+            self.floors = floors_in(plan_floors(sheet), self.system)
             self.invalidate(layers=QGraphicsScene.SceneLayer.BackgroundLayer)
         self.notes = plan_notes(sheet)
         if settled:
@@ -210,8 +214,11 @@ class SheetScene(QGraphicsScene):
         """The plan of a part, on the sheet shown or not."""
         kind, where = self.catalogue[part.kind], sheet or self.sheet
         if is_store(kind):
-            return plan_store(where, part, kind, self.catalogue, self.services, self._layers_c.get(part.id, ()))
-        return plan_part(where, part, kind, self.catalogue, self.services)
+            layers_c = self._layers_c.get(part.id, ())
+            return cast(
+                StorePlan, plan_in(plan_store(where, part, kind, self.catalogue, self.services, layers_c), self.system)
+            )
+        return cast(PartPlan, plan_in(plan_part(where, part, kind, self.catalogue, self.services), self.system))
 
     def _show_links(self, old: Sheet, changed: set[str]) -> None:
         for key, link in self.sheet.links.items():
@@ -227,7 +234,7 @@ class SheetScene(QGraphicsScene):
         for one in self.sheet.dimensions:
             plan = plan_dimension(self.sheet, one, self.catalogue)
             if plan is not None:
-                self._put(one.id, plan, MeasureItem)
+                self._put(one.id, plan_in(plan, self.system), MeasureItem)
             elif one.id in self.items_by_id:
                 self._drop(one.id)
 
@@ -258,6 +265,18 @@ class SheetScene(QGraphicsScene):
         """Show the page with its frame, or the title block alone."""
         self.page_layer.framed = shown
         self.place_labels()
+
+    def use_system(self, system: System) -> None:
+        """Write heights and contents in metric or imperial units."""
+        if system != self.system:
+            self.system = system
+            self.floors = floors_in(plan_floors(self.sheet), system)
+            self._show_measures()
+            for key in self.sheet.parts:
+                self._put(key, self.plan_of(self.sheet.parts[key]), type(self.items_by_id[key]))
+            self.invalidate()
+            self._mark()
+            self._relabel.start(0)
 
     def set_palette(self, palette: Palette) -> None:
         """Light or dark."""
@@ -294,6 +313,11 @@ class SheetScene(QGraphicsScene):
         """While a drag is under way: words of a moved part go with it, those of a stretched pipe are left
         out."""
         words = carried_labels(self.labels.words, old, self.sheet, parts, pipes | gone)
+        for key in parts:  # a stub that moves makes its neighbours' letters give way
+            before, plan = old.parts.get(key), self.items_by_id[key].plan
+            if isinstance(plan, StorePlan) and before is not None and before.tappings != self.sheet.parts[key].tappings:
+                words = tuple(w for w in words if w.owner.partition("/")[0] != key or w.kind != "letter")
+                words += tuple(letters_of(plan, self.look, self.chosen))
         self.labels = Labels(words, self.labels.flags)
         self.label_layer.show_labels(self.labels, self._idle)
 
@@ -378,6 +402,8 @@ class SheetScene(QGraphicsScene):
     def show_overlay(self, overlay: Overlay) -> None:
         """What the tool in hand shows."""
         ghosts: list[PartPlan | StorePlan | PipePlan] = [self.plan_of(part) for part in overlay.ghosts]
+        if self.system != "metric" and overlay.words:
+            overlay = replace(overlay, words=restated(overlay.words, self.system))
         self.overlay_layer.show_overlay(overlay, ghosts)
 
     # ---- what is where

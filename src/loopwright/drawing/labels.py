@@ -64,6 +64,11 @@ def place_labels(
     return Labels(tuple(words), placed_flags)
 
 
+def letters_of(store: StorePlan, look: Look, chosen: frozenset[str] = frozenset()) -> list[Label]:
+    """The letters of one vessel alone, while its stubs are being moved."""
+    return _letters(Board(look), store, chosen) if look.detail >= 2 else []
+
+
 # ---- flags
 
 

@@ -31,6 +31,8 @@ class CanvasHost(QObject):
     """A part or pipe was double-clicked."""
     flag_wanted = Signal(int)
     """The number of a finding whose flag was clicked."""
+    previewed = Signal(object)
+    """The sheet that a drag shows in place of the real one; None once it is over."""
     tool_done = Signal()
     panned = Signal(float, float)
 
@@ -119,13 +121,19 @@ class CanvasHost(QObject):
         if sheet is not None:
             self._previewing = True
             self._scene.show(sheet, settled=False)
+            self.previewed.emit(sheet)
         elif self._previewing:
-            self._previewing = False
+            self._end_preview()
             self._scene.show(self.sheet)
+
+    def _end_preview(self) -> None:
+        if self._previewing:
+            self._previewing = False
+            self.previewed.emit(None)
 
     def commit(self, label: str, edit: Edit, choose: Iterable[str] | None = None) -> bool:
         """One undo step. A refused edit leaves the sheet as it was and its reason in the status line."""
-        self._previewing = False
+        self._end_preview()
         try:
             self._document.apply(label, edit, choose)
         except LoopwrightError as bad:

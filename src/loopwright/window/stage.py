@@ -143,8 +143,12 @@ class Stage(QWidget):
     def show_marks(self, marks: Iterable[Flag]) -> None:
         """A learner's own flags, beside those of the findings."""
         self._marks = tuple(marks)
-        self.scene.show_findings((*self._pinned, *self._marks))
+        self.show_pinned()
         self.over.refresh()
+
+    def show_pinned(self) -> None:
+        """The flags of the drawing itself, after those of a preview."""
+        self.scene.show_findings((*self._pinned, *self._marks))
 
     def choose(self, ids: Collection[str]) -> None:
         """Mark the selection, and say it to a screen reader."""

@@ -15,7 +15,6 @@ from loopwright.sheet.guides import Guides
 from loopwright.sheet.pipework import joined_to
 from loopwright.sheet.values import Point, Sheet
 
-STUB_STEP_M = 0.01
 GUIDE_MM = 0.18
 
 
@@ -101,30 +100,6 @@ class Copy:
         old, new = sheet.parts[self.shift.lead], made.edit(sheet).parts[self.shift.lead]
         dx, dz = new.x_m - old.x_m, new.height_m - old.height_m
         return made._replace(edit=lambda s: edits.duplicate(s, self.shift.ids, dx, dz), words=f"copy\n{made.words}")
-
-
-@dataclass
-class Stub:
-    """A stub of a store up or down its shell, or over to the other side."""
-
-    host: Host
-    sheet: Sheet
-    hit: Hit
-    label: str = "Move a tapping"
-
-    def at(self, event: Event) -> Made | None:
-        """The pointer's height in steps of a centimetre; Ctrl free."""
-        catalogue, part, letter = self.host.catalogue, self.sheet.parts[self.hit.id], self.hit.port
-        tapping = part.tapping(letter)
-        if tapping is None or tapping.side in ("top", "bottom"):
-            return None
-        height = event.at[1] - part.height_m
-        height = round(height, 3) if event.free else round(round(height / STUB_STEP_M) * STUB_STEP_M, 3)
-        side = "left" if (event.at[0] < part.x_m) != part.mirror else "right"
-        return Made(
-            lambda s: edits.set_tapping(s, part.id, letter, catalogue, height_m=height, side=side),
-            f"{letter} at {height:.2f} m above the base",
-        )
 
 
 @dataclass

@@ -8,16 +8,22 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from enum import StrEnum
 from math import dist
+from textwrap import fill
 
 from loopwright.canvas.tools import keys
 from loopwright.canvas.tools.base import Event, Hit, Host, Overlay, Ring, Tool, moved_enough
-from loopwright.canvas.tools.drags import Copy, Corner, Drag, Made, Run, Shift, Stub
+from loopwright.canvas.tools.drags import Copy, Corner, Drag, Made, Run, Shift
+from loopwright.canvas.tools.vessel_drags import Grip, Stub, grip_of, grip_words
 from loopwright.errors import LoopwrightError
 from loopwright.sheet import edits
 from loopwright.sheet.circuit import circuit_of
 from loopwright.sheet.geometry import polyline
 from loopwright.sheet.ports import ports_of
 from loopwright.sheet.removal import remove
+
+
+WORDS_WIDE = 48
+"""Signs in a line of a refusal at the pointer."""
 
 
 class State(StrEnum):
@@ -94,12 +100,19 @@ class SelectTool(Tool):
             if corner is not None:
                 return Corner(host, sheet, hit.id, corner)
             return Run(host, sheet, hit, "alt" in event.modifiers)
-        if hit.kind == "port" and part is not None and part.tapping(hit.port) and chosen == {hit.id}:
-            return Stub(host, sheet, hit)
+        grip = self._grip(hit, event) if chosen == {hit.id} else None
+        if grip is not None:
+            return Stub(host, sheet, hit.id, grip)
         ids = frozenset(i for i in host.chosen if i not in sheet.pipes and i not in sheet.links)
         lead = hit.id if part is not None else next((i for i in sorted(ids) if i in sheet.parts), "")
         shift = Shift(host, sheet, ids, event.at, lead, keys.move_label(ids, sheet) if ids else "")
         return Copy(shift) if "alt" in event.modifiers and lead else shift
+
+    def _grip(self, hit: Hit, event: Event) -> Grip | None:
+        """What of the chosen vessel the pointer has hold of: a part that was not chosen moves as a whole."""
+        if self.host.chosen != {hit.id} or "alt" in event.modifiers:
+            return None
+        return grip_of(self.host.sheet, hit, event.at, self.host.reach_m, self.host.catalogue)
 
     def _corner(self, hit: Hit) -> int | None:
         """The number of the corner of a pipe that the pointer has hold of."""
@@ -129,8 +142,10 @@ class SelectTool(Tool):
         assert self._sheet is not None
         try:
             after = made.edit(self._sheet)
-        except LoopwrightError as bad:
+        except LoopwrightError as bad:  # what was shown last stays, and is what letting go would make
             self.host.say(bad.sentence)
+            shown = self._made.edit(self._sheet) if self._made is not None else self._sheet
+            self.host.show(Overlay(words=fill(bad.sentence, WORDS_WIDE), words_at=event.at), shown)
             return
         self._made = made
         self.host.show(Overlay(made.lines, words=made.words, words_at=event.at), after)
@@ -152,7 +167,10 @@ class SelectTool(Tool):
                 if not any(e.part == part.id and e.port == p.name for e in sheet.taken)
             )
             name = part.name or self.host.catalogue[part.kind].name
-            self.host.say(f"{name}. Click chooses it, drag moves it.")
+            grip = self._grip(hit, event)
+            if grip is not None:
+                rings = (*rings, Ring(grip.at, "takes"))
+            self.host.say(grip_words(part, grip) if grip else f"{name}. Click chooses it, drag moves it.")
         elif hit.kind == "pipe":
             pipe = sheet.pipes[hit.id]
             again = "Click again chooses the whole circuit" if hit.id in self.host.chosen else "Click chooses it"
