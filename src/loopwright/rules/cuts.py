@@ -7,8 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Collection
 
-import networkx as nx
-
 from loopwright.catalogue import Behaviour
 from loopwright.rules.registry import Case
 from loopwright.waterways.graph import Element, Key, Place, Source
@@ -31,6 +29,8 @@ def least_cut(
     Whatever a view lets through has no limit, what it stops counts one. `towards_near` asks for the direction
     far -> near (a feed) where one-way ways matter; otherwise near -> far. Empty when something always passes.
     """
+    import networkx as nx  # heavy, and few sheets come here
+
     ways = case.ways
     walls = set(ways.bodies("cistern"))
     graph: nx.DiGraph = nx.DiGraph()

@@ -159,8 +159,10 @@ def _sharpened(found: Rule) -> Rule:
 
 def all_rules(*, computed: bool = False) -> dict[str, Rule]:
     """Every rule by slug, by theme then by page order; those that solve the flow only if `computed`."""
-    import loopwright.rules.themes  # noqa: F401  (registers them)
+    from loopwright.rules import themes  # registers them
 
+    if computed:
+        themes.load_solving()
     asked = {slug: found for slug, found in _RULES.items() if computed or not found.computed}
     if computed:
         asked = {slug: _sharpened(found) if slug in _SHARPER else found for slug, found in asked.items()}
