@@ -138,3 +138,22 @@ def test_pipes_that_state_no_lagging_are_lagged_and_those_of_emitters_bare():
     lagged = made.pipes["riser"][1].length_m * loss_W_mK(tube("28", "copper"), riser.insulation_mm or 0.0)
     assert A.UA[branch, laid.cell] == pytest.approx(bare + lagged)
     assert any("no lagging" in note for note in made.notes)
+
+
+def test_what_goes_round_by_gravity_with_no_fire_is_told():
+    """The heat leak hangs open above a warm store: the summer's books and the note tell the same kilowatt-hours."""
+    run = run_day(barn(), days()["summer"], **early(7.0))
+    assert run.figures["crept_leak_kwh"] == pytest.approx(run.books.loads["leak"], rel=1e-6)
+    assert any("by gravity to Heat-leak radiator" in n for n in run.notes)
+
+
+def test_a_vented_fire_that_boils_says_what_boils_away_and_who_makes_it_up():
+    """2676 kJ/kg of steam at 100 degC less 42 kJ/kg of water at 10 degC (IAPWS-IF97): litres an hour of its power."""
+    from iapws import IAPWS97
+
+    from loopwright.engineering.runs.cut import power_cut
+
+    run = power_cut(barn(), store_full=True)
+    each = (IAPWS97(T=373.15, x=1).h - IAPWS97(T=283.15, P=0.1).h) * 1000.0
+    assert run.outcome == "boils" and run.figures["steam_l_h"] == pytest.approx(3600.0 * 8000.0 / each, rel=0.02)
+    assert run.figures["steam_most_l"] < 10.0 * 3.6e6 / each and "by its float valve" in run.verdict

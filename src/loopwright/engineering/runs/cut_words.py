@@ -10,6 +10,9 @@ from loopwright.engineering.runs.ledger import KWH
 from loopwright.engineering.runs.record import Record
 from loopwright.engineering.runs.result import Event
 
+STEAM_J_KG = 2.25e6  # heat of evaporation near 100 degC, steam tables
+COLD_TO_BOILING_J_KG = 0.38e6  # from 10 to 100 degC, steam tables
+
 
 def figures_of(house: House, record: Record, outcome: str) -> dict[str, float]:
     """Figures of the run: peaks, times, and the kWh that each path carried."""
@@ -66,13 +69,39 @@ def verdict_of(house: House, record: Record, outcome: str, figures: dict[str, fl
         said = f"{what} {when_of(boil.time_s)}"
         if at is not None:
             said += f", at {at:.0f} °C under its head of water"
-        return f"{said}{limited}. {paths(house, figures)}"
+        return f"{said}{limited}. {paths(house, figures)}{steam_words(house, figures)}"
     peak, when = figures[f"peak_{part}_c"], figures[f"peak_{part}_min"]
     boils = figures[f"boils_at_{part}_c"]
     if outcome == "cancelled":
         return f"Stopped by hand after {minutes(house.time_s)}: {name(part)} had reached {peak:.0f} °C."
     said = f"{_the(name(part))} peaks at {peak:.0f} °C after {minutes(60.0 * when)}, {boils - peak:.0f} K below boiling"
     return f"{said}{limited}. {paths(house, figures)}"
+
+
+def steam_words(house: House, figures: dict[str, float]) -> str:
+    """How much water boils away from then on in a vented water, and whether its cistern makes it up.
+
+    At the fire's power now: watts over the heat that turns cold water to steam, evaporation and warming together. The
+    charge that is left bounds it. A float valve needs no power; without one the cistern's own water is what there is.
+    """
+    told = boil_of(house)
+    fire = None if told is None else next((p for p in house.fires if house.fires[p].burns(told.time_s)), None)
+    water = next((w for w in house.whole.waters if fire is not None and house.sources[fire] in w.sources), None)
+    if fire is None or told is None or water is None or water.regime != "vented":
+        return ""
+    watts = house.fires[fire].mean_W(told.time_s, 60.0)
+    left_J = sum(c.heat_J - c.given_J(told.time_s - start) for start, c in house.fires[fire].charges)
+    per_kg = STEAM_J_KG + COLD_TO_BOILING_J_KG
+    figures["steam_l_h"], figures["steam_most_l"] = 3600.0 * watts / per_kg, left_J / per_kg
+    said = f" It then boils away {figures['steam_l_h']:.0f} l an hour, {figures['steam_most_l']:.0f} l at most"
+    cistern = next((part for _, part in water.feeds), None)
+    if cistern is None:
+        return f"{said}."
+    name = house.ways.name(cistern)
+    if house.ways.value(cistern, "float_valve"):
+        return f"{said}; {name} makes it up by its float valve as long as the main runs."
+    litres = house.ways.number(cistern, "volume_l")
+    return f"{said}; nothing makes it up" + (f" but what {name} holds." if litres is None else f" but {litres:.0f} l.")
 
 
 def paths(house: House, figures: dict[str, float]) -> str:

@@ -17,7 +17,7 @@ import numpy as np
 from loopwright.engineering import network as nw
 from loopwright.engineering.drawn_parts import Asked, Charge
 from loopwright.engineering.runs.cut import waterways_of
-from loopwright.engineering.runs.day_words import figures_of, verdict_of
+from loopwright.engineering.runs.day_words import crept_words, figures_of, verdict_of
 from loopwright.engineering.runs.floors import warmed
 from loopwright.engineering.runs.gear import shut_branches, shut_by_hand
 from loopwright.engineering.runs.heat import Fire, charge_of
@@ -221,8 +221,8 @@ def run_day(
     """A day from midnight to midnight, in steps of `step_s` (at most 60 s).
 
     Stores begin between the day's two temperatures, bottom to top, warm floors as keeps their rooms warm where heating
-    is wanted; all else at the room's. Without power (by the condition) sources that can be switched and pumps stand, and
-    valves rest. FigureError names what is missing.
+    is wanted; all else at the room's. Without power (by the condition) sources that can be switched and pumps stand,
+    and valves rest. FigureError names what is missing.
     """
     if not 1.0 <= step_s <= LONGEST_STEP_S:
         raise FigureError(f"A day is run in steps of 1 to 60 s, not of {step_s:g} s")
@@ -261,7 +261,7 @@ def run_day(
         kind="day",
         outcome="done" if complete else "cancelled",
         verdict=verdict_of(house, day.title, figures, complete),
-        notes=(*net.notes, *asked.assumed, *house.controls.notes),
+        notes=(*crept_words(house), *net.notes, *asked.assumed, *house.assumed, *house.controls.notes),
         title=f"{ways.sheet.title}: {day.title[0].lower()}{day.title[1:]}",
         figures=figures,
         complete=complete,

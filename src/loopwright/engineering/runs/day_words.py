@@ -13,6 +13,7 @@ from loopwright.engineering.runs.record import Record
 from loopwright.engineering.runs.result import Run
 
 OVERHEAT_K = 5.0  # above its design temperature a store counts as too hot
+CREPT_KWH = 0.5  # less than that by gravity in a day is not worth a note
 WORTH_KWH = 0.05  # differences below this are not worth a word
 
 
@@ -44,9 +45,24 @@ def figures_of(house: House, record: Record) -> dict[str, float]:
         out[f"kept_{store}_kwh"] = house.ledger.store_J(store, house.state) / KWH
     for part in house.sources:
         out[f"peak_{part}_c"] = record.peak(part)[0]
+    for part, joules in house.crept_J.items():
+        out[f"crept_{part}_kwh"] = joules / KWH
     for part, room in house.rooms.items():
         out[f"room_{part}_c"] = room.air_C
     return out
+
+
+def crept_words(house: House) -> list[str]:
+    """What went round by gravity to emitters that nothing called on, in words; what is not worth a word left out."""
+    told = []
+    for part, joules in house.crept_J.items():
+        if joules / KWH >= CREPT_KWH:
+            leak = house.ways.has_tag(part, "heat_leak")
+            why = (
+                "while no fire burned: its way stays open, as a heat leak's must" if leak else "past its standing pump"
+            )
+            told.append(f"{joules / KWH:.1f} kWh went round by gravity to {house.ways.name(part)} {why}")
+    return told
 
 
 def _minutes(record: Record, when: np.ndarray) -> float:

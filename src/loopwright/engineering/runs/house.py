@@ -132,6 +132,8 @@ class House:
         self._boiling: set[str] = set()
         self._burning: frozenset[str] = frozenset()
         self.electric_W: dict[str, float] = {}
+        self.crept_J: dict[str, float] = {}
+        """Heat that came to emitters by gravity while no fire burned and their own pump stood."""
         self._limited: set[str] = set()
         self._lit: set[str] = set()
         self.controls.look(self._now())
@@ -343,6 +345,8 @@ class House:
         first = len(self.meters.sources)
         outdoor = self.world.outdoor_C(t + 0.5 * dt)
         for i, part in enumerate(self.meters.emitters):
+            if self._creeps(part):
+                self.crept_J[part] = self.crept_J.get(part, 0.0) + float(self.power_W[first + i]) * dt
             if self.rooms_move:
                 self.rooms[part].step(dt, float(self.power_W[first + i]), outdoor)
         for blender in self.blenders:
@@ -355,6 +359,14 @@ class House:
         self._tap_books(t, dt)
         self.controls.look(self._now())
         self._watch(t, dt, before)
+
+    def _creeps(self, emitter: str) -> bool:
+        """Whether what comes to an emitter comes by gravity that nobody meant: no fire burns, and its pump stands."""
+        if self._burning:
+            return False
+        branch = self.whole.at[emitter][0]
+        pumps = [p.part for p in self.whole.pumps if p.branch == branch]
+        return not any(self.gear.running[p] for p in pumps) if pumps else self.ways.has_tag(emitter, "heat_leak")
 
     def _tap_books(self, t: float, dt: float) -> None:
         cool = assumed("tap", "cool_c")
