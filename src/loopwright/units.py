@@ -22,6 +22,8 @@ MAX_TEXT = 60
 _FRACTIONS = {"½": "1/2", "¼": "1/4", "¾": "3/4", "⅜": "3/8", "⅝": "5/8", "⅛": "1/8", "⅞": "7/8"}
 _NUMBER = r"(?:\d+\s+\d+/\d+|\d+/\d+|\d{1,3}(?:,\d{3})+(?:\.\d+)?|\d+(?:\.\d*)?(?:[eE][+-]?\d+)?|\.\d+)"
 _PIECE = re.compile(rf"({_NUMBER})\s*([^\d\s.,+-][^\d,+-]*?)?\s*(?=\d|$)", re.ASCII)
+_LENGTH = re.compile(r"(?<![\w.])([-\N{MINUS SIGN}]?\d+\.\d+) m(?![\w²³/])")
+"""A length in metres as sentences write it: with a decimal, so that no name such as "Loop 2 m" is taken for one."""
 _POWER = re.compile(r"(?<![A-Za-z])(m|cm|mm|ft|in)([23])(?![A-Za-z\d])")
 
 # What people write on site -> what the registry calls it. Gallons are imperial unless marked US.
@@ -174,6 +176,21 @@ def show(value: float, unit: str, system: System = "metric", figures: int = 0) -
             return _feet_and_inches(value, figures or usual)
         return _digits(_convert(value, _unit(unit, difference=unit == "K"), name), figures or usual) + sign
     return _digits(value, figures or 6) + sign_of(unit)
+
+
+def height(value_m: float, system: System = "metric") -> str:
+    """A height or a place in a building as a tape reads it: "2.60 m", or "8 ft 6.5 in" to the half inch."""
+    if system == "metric":
+        return f"{value_m:.2f} m"
+    feet, inches = divmod(round(abs(value_m) / 0.0254 * 2.0) / 2.0, 12.0)
+    return f"{'-' if value_m < 0 and (feet or inches) else ''}{feet:.0f} ft {inches:g} in"
+
+
+def restated(words: str, system: System = "metric") -> str:
+    """A sentence with its lengths in metres ("0.91 m") as `height` says them; all else stays as it was written."""
+    if system == "metric":
+        return words
+    return _LENGTH.sub(lambda found: height(float(found[1].replace("\N{MINUS SIGN}", "-")), system), words)
 
 
 def sign_of(unit: str, system: System = "metric") -> str:

@@ -6,6 +6,8 @@ Owns the items, what is chosen, lit and flagged, and what lies at a point. Refus
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import replace
+from typing import cast
 
 from PySide6.QtCore import QRectF, QTimer
 from PySide6.QtWidgets import QGraphicsScene
@@ -215,9 +217,8 @@ class SheetScene(QGraphicsScene):
         kind, where = self.catalogue[part.kind], sheet or self.sheet
         if is_store(kind):
             layers_c = self._layers_c.get(part.id, ())
-            return cast(
-                StorePlan, plan_in(plan_store(where, part, kind, self.catalogue, self.services, layers_c), self.system)
-            )
+            store = plan_store(where, part, kind, self.catalogue, self.services, layers_c)
+            return cast(StorePlan, plan_in(store, self.system))
         return cast(PartPlan, plan_in(plan_part(where, part, kind, self.catalogue, self.services), self.system))
 
     def _show_links(self, old: Sheet, changed: set[str]) -> None:
@@ -272,8 +273,7 @@ class SheetScene(QGraphicsScene):
             self.system = system
             self.floors = floors_in(plan_floors(self.sheet), system)
             self._show_measures()
-            for key in self.sheet.parts:
-                self._put(key, self.plan_of(self.sheet.parts[key]), type(self.items_by_id[key]))
+            self._show_parts(set(self.sheet.parts), self.sheet, set())
             self.invalidate()
             self._mark()
             self._relabel.start(0)

@@ -34,6 +34,7 @@ from PySide6.QtWidgets import (
 from loopwright.rules.findings import Finding, grouped
 from loopwright.window.badges import badge_pixmap, paint_badge
 from loopwright.window.panel import Panel
+from loopwright.window.quantities import Units
 from loopwright.window.theme import Theme
 
 if TYPE_CHECKING:
@@ -91,6 +92,7 @@ class _Painter(QStyledItemDelegate):
         super().__init__(parent)
         self.look = look
         self._view = parent
+        self.units = Units()
         self.offered: tuple[Finding | None, tuple[Repair, ...]] = (None, ())
 
     def _blocks(self, finding: Finding, width: int, font: QFont) -> Iterator[tuple[str, str, QFont, int]]:
@@ -102,8 +104,8 @@ class _Painter(QStyledItemDelegate):
             shared = f"Also about {finding.shared}" if finding.shared else f"Belongs to {finding.cause}"
         for text, token, face in (
             (shared, "ink3", plain),
-            (finding.message, "ink", bold),
-            (finding.todo, "ink2", plain),
+            (self.units.restated(finding.message), "ink", bold),
+            (self.units.restated(finding.todo), "ink2", plain),
         ):
             if text:
                 high = QFontMetrics(face).boundingRect(QRect(0, 0, inner, 4000), _WRAP, text).height()
@@ -275,6 +277,11 @@ class FindingsPanel(Panel):
         for word, (shape, _) in self._shapes.items():
             shape.setPixmap(badge_pixmap(word, "", look, 6))
         self.list.viewport().update()
+
+    def set_units(self, units: Units) -> None:
+        """Say heights and lengths in other units, from now on."""
+        self._painter.units = units
+        self.list.scheduleDelayedItemsLayout()
 
     def show_findings(self, findings: Sequence[Finding], said: str = "") -> None:
         """Show a survey's findings and a closing sentence; the chosen one stays chosen while it still stands."""

@@ -166,6 +166,7 @@ class StatusLine(QStatusBar):
 
     def say(self, words: str) -> None:
         """A sentence at the left."""
+        words = self._units.restated(words)
         self.words.setText(words)
         self.words.setToolTip(words)
 

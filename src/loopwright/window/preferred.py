@@ -33,5 +33,8 @@ class PreferredUnits:
             self.now = Units(window.memory.system)
             window.properties.set_units(self.now)
             window.status.set_units(self.now)
+            window.stage.use_units(self.now)
+            window.findings.set_units(self.now)
+            window.why.set_units(self.now)
             window.actions_[self.now.system].setChecked(True)
             window.desk.units_changed.emit(self.now)

@@ -78,7 +78,8 @@ class Units:
 
     def height(self, value_m: float) -> str:
         """A height or a place on the sheet: to the centimetre, or in feet and inches."""
-        if self.system == "metric":
-            return f"{value_m:.2f} m"
-        feet, inches = divmod(round(abs(value_m) / 0.0254 * 2.0) / 2.0, 12.0)
-        return f"{'-' if value_m < 0 and (feet or inches) else ''}{feet:.0f} ft {inches:g} in"
+        return units.height(value_m, self.system)
+
+    def restated(self, words: str) -> str:
+        """A sentence with its heights and lengths in these units."""
+        return units.restated(words, self.system)

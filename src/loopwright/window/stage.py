@@ -27,6 +27,7 @@ from loopwright.window.host import CanvasHost
 from loopwright.window.over import OverSheet
 from loopwright.window.parts import MIME
 from loopwright.window.presets import usual_tappings
+from loopwright.window.quantities import Units
 from loopwright.window.theme import Theme
 from loopwright.window.tools import TOOLS, make_tool
 
@@ -76,6 +77,7 @@ class Stage(QWidget):
         self.view.installEventFilter(self)
         self.over = OverSheet(self)
         self._fitted = False
+        self._units = Units()
         self._pinned: tuple[Flag, ...] = ()
         self._marks: tuple[Flag, ...] = ()
         self.use("select")
@@ -166,7 +168,7 @@ class Stage(QWidget):
             return self._describe_line(one)
         piped = len(sheet.pipes_of(one))
         return (
-            f"{self._catalogue[part.kind].name} {part.name or part.id}, height {part.height_m:.2f} m, "
+            f"{self._catalogue[part.kind].name} {part.name or part.id}, height {self._units.height(part.height_m)}, "
             f"{piped} of its ports piped"
         )
 
@@ -180,7 +182,7 @@ class Stage(QWidget):
                 return f"Note: {note.text}"
         for dimension in sheet.dimensions:
             if dimension.id == one:
-                return f"Dimension, {measured_m(sheet, dimension, self._catalogue) or 0.0:.2f} m"
+                return f"Dimension, {self._units.height(measured_m(sheet, dimension, self._catalogue) or 0.0)}"
         return f"Pipe {one}" if one in sheet.pipes else one
 
     def light(self, ids: Collection[str], token: str) -> None:
@@ -202,6 +204,13 @@ class Stage(QWidget):
         self.look = look
         self.view.set_palette(look.mode)
         self.over.refresh()
+
+    def use_units(self, units: Units) -> None:
+        """Write heights and contents on the sheet and its rulers in other units."""
+        self._units = units
+        self.scene.use_system(units.system)
+        for ruler in (self.view.heights, self.view.lengths):
+            ruler.update()
 
     # ---- zoom
 

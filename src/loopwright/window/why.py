@@ -20,8 +20,10 @@ from loopwright.window.example_pictures import PageBrowser, with_examples
 from loopwright.window.icons import icon
 from loopwright.window.lesson.words import with_words
 from loopwright.window.pages import markdown_html, page_of_link, sheet_of_page
+from loopwright.window.quantities import Units
 from loopwright.window.theme import Theme
 
+METRIC = Units()
 SHOW = "show:condition"
 """The link that plays a finding's condition on the sheet."""
 TRUST = {
@@ -35,9 +37,10 @@ def _number(value: float) -> str:
     return f"{value:.4g}"
 
 
-def finding_html(finding: Finding) -> str:
+def finding_html(finding: Finding, units: Units = METRIC) -> str:
     """The finding's own part of the page."""
-    lines = [f"<p><b>{escape(finding.message)}</b></p>", f"<p>{escape(finding.todo)}</p>"]
+    message, todo = (units.restated(words) for words in (finding.message, finding.todo))
+    lines = [f"<p><b>{escape(message)}</b></p>", f"<p>{escape(todo)}</p>"]
     unit = f" {escape(finding.unit)}" if finding.unit else ""
     rows = []
     if finding.measured is not None:
@@ -94,6 +97,7 @@ class WhyPage(QWidget):
         self.setObjectName("panel")
         self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
         self._look = look
+        self._units = METRIC
         self._finding: Finding | None = None
         self._slug = ""
         column = QVBoxLayout(self)
@@ -129,6 +133,12 @@ class WhyPage(QWidget):
         if self._slug:
             self._show(self._slug, self._finding)
 
+    def set_units(self, units: Units) -> None:
+        """Say heights and lengths in other units, from now on."""
+        self._units = units
+        if self._slug:
+            self._show(self._slug, self._finding)
+
     def show_finding(self, finding: Finding) -> None:
         """Explain a finding."""
         self._show(finding.rule, finding)
@@ -147,7 +157,7 @@ class WhyPage(QWidget):
             title, severity, body, keys = "No page for this rule", "", f"<p>{escape(bad.sentence)}</p>", ()
         if finding is not None:
             severity = finding.severity.word
-            body = finding_html(finding) + body
+            body = finding_html(finding, self._units) + body
             keys = tuple(dict.fromkeys((*finding.sources, *keys)))
         self.title.setText(title)
         self._badge.setPixmap(badge_pixmap(severity, str(finding.number) if finding else "", self._look, 11))

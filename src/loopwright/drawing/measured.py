@@ -1,0 +1,38 @@
+"""What a drawing says of heights and contents, in the units a person prefers.
+
+Owns the words alone: plans are made in metric units, and these functions give them with other words. Pipe sizes stay
+as they are sold.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from typing import Any
+
+import msgspec
+
+from loopwright.drawing.plans import DimensionPlan, FloorPlan, PartPlan, StorePlan
+from loopwright.units import System, height, restated, show
+
+_CONTENT = re.compile(r"([\d.]+) l")
+
+
+def plan_in(plan: Any, system: System) -> Any:
+    """A plan with its figure in other units: a dimension's height, a vessel's content."""
+    if system == "metric":
+        return plan
+    if isinstance(plan, DimensionPlan):
+        return msgspec.structs.replace(plan, words=restated(plan.words, system))
+    if isinstance(plan, PartPlan | StorePlan):
+        content = _CONTENT.fullmatch(plan.detail)
+        if content:
+            return msgspec.structs.replace(plan, detail=show(float(content[1]), "l", system, 3))
+    return plan
+
+
+def floors_in(floors: Iterable[FloorPlan], system: System) -> tuple[FloorPlan, ...]:
+    """Floors with their heights in other units."""
+    if system == "metric":
+        return tuple(floors)
+    return tuple(msgspec.structs.replace(one, words=f"{one.name} {height(-one.y / 100.0, system)}") for one in floors)
