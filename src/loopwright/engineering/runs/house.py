@@ -189,14 +189,16 @@ class House:
             self._taps(t, h)
             self.gear.enter(self.A)
             state = through(self.A, before, h, booked, t, None, self.close_K)
+        mean_W = np.zeros(len(self.meters.names))
         for A, new, lagged, seconds in pieces:
-            self.power_W += self.ledger.add(A, new, lagged, seconds) * (seconds / whole_s)
+            mean_W += self.ledger.add(A, new, lagged, seconds) * (seconds / h)
+        self.power_W += mean_W * (h / whole_s)
         self.state = state
         self.gear.remember(self.state)
         self.time_s = t + h
         for part, watts in self.electric_W.items():
             self.electric_J[part] = self.electric_J.get(part, 0.0) + watts * h
-        self._after(t, h, before)
+        self._after(t, h, before, mean_W)
         return dt - h
 
     def _first_switch(self, before: State, after: State, dt: float) -> float:
@@ -341,14 +343,14 @@ class House:
 
     # -- after the step -----------------------------------------------------------------------------------------
 
-    def _after(self, t: float, dt: float, before: State) -> None:
+    def _after(self, t: float, dt: float, before: State, mean_W: np.ndarray) -> None:
         first = len(self.meters.sources)
         outdoor = self.world.outdoor_C(t + 0.5 * dt)
         for i, part in enumerate(self.meters.emitters):
             if self._creeps(part):
-                self.crept_J[part] = self.crept_J.get(part, 0.0) + float(self.power_W[first + i]) * dt
+                self.crept_J[part] = self.crept_J.get(part, 0.0) + float(mean_W[first + i]) * dt
             if self.rooms_move:
-                self.rooms[part].step(dt, float(self.power_W[first + i]), outdoor)
+                self.rooms[part].step(dt, float(mean_W[first + i]), outdoor)
         for blender in self.blenders:
             blender.follow(self.gear, self.state)
         for floor in self.floor_sets:
