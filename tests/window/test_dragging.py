@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import msgspec
 import pytest
 from hand import Hand
 from PySide6.QtCore import Qt
@@ -9,7 +10,9 @@ from test_story import shown
 
 from loopwright.drawing.look import to_metres
 from loopwright.rules.findings import Finding, Severity
+from loopwright.sheet import edits
 from loopwright.sheet.ports import ports_of
+from loopwright.sheet.values import ControlLink
 from loopwright.window.dragging import words_between
 
 
@@ -94,3 +97,24 @@ def test_what_a_place_brings_and_settles_is_said():
     assert words_between([one], [one, two]) == "Here: fault. tapping/swapped."
     assert words_between([one, two], [two]) == "Here this is settled: circuit/pump-backwards."
     assert words_between([one], [one]).startswith("No other finding")
+
+
+def test_a_links_end_is_dragged_to_another_pump_and_a_link_says_its_sentence(hand):
+    window = hand.window
+    pump = window.document.sheet.parts["P1"]
+    other = msgspec.structs.replace(pump, id="P2", x_m=7.0, height_m=2.0)
+    link = ControlLink(id="L1", sensor="store/C", target="P1", does="runs_above", setting_c=60.0)
+    window.document.apply("More", lambda s: edits.put_link(edits.place(s, other), link))
+    window.stage.fit()
+    hand.breathe()
+    middle = (6.0, 1.0)
+    assert window.stage.view.hit(middle).kind == "link"
+    hand.point(middle)
+    assert "P1 runs while" in window.status.words.text() and "60 °C" in window.status.words.text()
+    hand.click(middle)
+    end = to_metres(window.stage.scene.plan().links["L1"].points[-1])
+    hand.drag(end, (7.0, 2.0))
+    assert window.document.sheet.links["L1"].target == "P2"
+    hand.undo()
+    hand.drag(end, (6.0, 4.0))
+    assert window.document.sheet.links["L1"].target == "P1", "let go in the air nothing changes"

@@ -86,6 +86,8 @@ class Hits:
             key, number = self._runs[run.index]
             return Hit("pipe", key, run=number, at=run.point)
         thin = self._near_thin.run(at, THIN_REACH_PX * px_m) if len(self._near_thin.runs) else None
+        if thin is not None and self._thin[thin.index][1] in ignore:
+            thin = None
         if thin is not None and (part is None or thin.distance_m == 0.0):
             kind, key = self._thin[thin.index]
             return Hit(kind, key, at=thin.point)

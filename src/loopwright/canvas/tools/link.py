@@ -8,15 +8,13 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from loopwright.canvas.tools.base import Event, Line, Overlay, Ring, Tool
+from loopwright.canvas.tools.link_ends import LINE_MM, middle_of, place_at
 from loopwright.drawing.look import to_metres
 from loopwright.drawing.plan import plan_link
 from loopwright.sheet import edits
 from loopwright.sheet.change import ids_in_use, numbered
-from loopwright.sheet.links import can_drive, can_sense, likely, place_words, sentence
-from loopwright.sheet.ports import box_of
+from loopwright.sheet.links import likely, place_words, sentence
 from loopwright.sheet.values import ControlLink, Point
-
-LINE_MM = 0.30
 
 
 @dataclass
@@ -58,33 +56,15 @@ class LinkTool(Tool):
         return (Ring(self._middle(place), "refuses" if refusal else "takes"),)
 
     def _middle(self, place: str) -> Point:
-        owner, _, letter = place.partition("/")
-        part = self.host.sheet.parts[owner]
-        tapping = part.tapping(letter) if letter else None
-        x0, z0, x1, z1 = box_of(part, self.host.catalogue)
-        return ((x0 + x1) / 2, part.height_m + tapping.height_m if tapping else (z0 + z1) / 2)
+        return middle_of(self.host.sheet, place, self.host.catalogue)
 
     def _place(self, event: Event) -> tuple[str, str]:
         """(what is at the pointer, why it cannot be taken)."""
-        hit, sheet = event.hit, self.host.sheet
-        if hit is None or hit.kind not in ("part", "port"):
-            return "", ""
-        part = sheet.parts[hit.id]
-        kind = self.host.catalogue[part.kind]
-        place = part.id
-        pockets = [t for t in part.tappings if t.purpose == "sensor"]
-        if pockets:
-            nearest = min(pockets, key=lambda t: abs(part.height_m + t.height_m - event.at[1]))
-            place = f"{part.id}/{nearest.letter}"
-        if not self.sensor or event.shift:
-            if not can_sense(part, kind):
-                return part.id, f"A {kind.name.lower()} feels nothing. Click a sensor, a control or a vessel's pocket."
-            if part.tappings and not pockets:
-                return part.id, "This vessel has no sensor pocket. Add one in its table of tappings first."
-            return place, ""
-        if place == self.sensor:
-            return place, "The link begins here. Click what it drives."
-        return part.id, "" if can_drive(kind) else f"A {kind.name.lower()} cannot be driven. Click what runs or opens."
+        sensing = not self.sensor or event.shift
+        sheet, catalogue = self.host.sheet, self.host.catalogue
+        if self.sensor and not sensing and place_at(sheet, event.hit, event.at, True, catalogue)[0] == self.sensor:
+            return self.sensor, "The link begins here. Click what it drives."
+        return place_at(sheet, event.hit, event.at, sensing, catalogue)
 
     def _made(self, target: str) -> ControlLink:
         ident = numbered("link", ids_in_use(self.host.sheet))

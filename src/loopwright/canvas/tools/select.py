@@ -5,7 +5,7 @@ Owns the states of choosing and dragging. Knows no Qt; what a drag means is in `
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from math import dist
 from textwrap import fill
@@ -13,14 +13,15 @@ from textwrap import fill
 from loopwright.canvas.tools import keys
 from loopwright.canvas.tools.base import Event, Hit, Host, Overlay, Ring, Tool, moved_enough
 from loopwright.canvas.tools.drags import Copy, Corner, Drag, Made, Run, Shift
+from loopwright.canvas.tools.link_ends import LinkEnd, end_at
 from loopwright.canvas.tools.vessel_drags import Grip, Stub, grip_of, grip_words
 from loopwright.errors import LoopwrightError
 from loopwright.sheet import edits
 from loopwright.sheet.circuit import circuit_of
 from loopwright.sheet.geometry import polyline
+from loopwright.sheet.links import sentence
 from loopwright.sheet.ports import ports_of
 from loopwright.sheet.removal import remove
-
 
 WORDS_WIDE = 48
 """Signs in a line of a refusal at the pointer."""
@@ -72,6 +73,7 @@ class SelectTool(Tool):
         """Choose what is there, and be ready for a drag."""
         if event.button != "left":
             return
+        event = self._at_handle(event)
         self.begin()
         self._from, hit = event, event.hit
         self.state, self._drag, self._again = State.PRESSED, None, ""
@@ -95,6 +97,10 @@ class SelectTool(Tool):
     def _drag_of(self, hit: Hit, event: Event, chosen: frozenset[str]) -> Drag:
         host, sheet = self.host, self.host.sheet
         part = sheet.parts.get(hit.id)
+        if hit.kind == "link" and chosen == {hit.id}:
+            end = end_at(sheet, sheet.links[hit.id], event.at, host.reach_m, host.catalogue)
+            if end:
+                return LinkEnd(host, sheet, hit.id, end)
         if hit.kind == "pipe" and not (hit.id in chosen and len(chosen) > 1):
             corner = self._corner(hit) if hit.id in chosen else None
             if corner is not None:
@@ -150,8 +156,16 @@ class SelectTool(Tool):
         self._made = made
         self.host.show(Overlay(made.lines, words=made.words, words_at=event.at), after)
 
+    def _at_handle(self, event: Event) -> Event:
+        """The event, on the chosen control link where the pointer is at an end of it: that lies within a part."""
+        sheet, chosen = self.host.sheet, self.host.chosen
+        link = sheet.links.get(next(iter(chosen))) if len(chosen) == 1 and not event.shift else None
+        if link is None or not end_at(sheet, link, event.at, self.host.reach_m, self.host.catalogue):
+            return event
+        return replace(event, hit=Hit("link", link.id, at=event.at))
+
     def _hover(self, event: Event) -> None:
-        hit = event.hit
+        hit = self._at_handle(event).hit
         self.host.hover(hit)
         if hit is None:
             self.host.show(Overlay())
@@ -182,7 +196,11 @@ class SelectTool(Tool):
         elif hit.kind in ("note", "dimension"):
             self.host.say("Click chooses it, drag moves it, double click changes it.")
         elif hit.kind == "link":
-            self.host.say("Control link. Click chooses it; its condition is in the properties.")
+            link = sheet.links[hit.id]
+            near = hit.id in self.host.chosen
+            near = near and bool(end_at(sheet, link, event.at, self.host.reach_m, self.host.catalogue))
+            does = "Drag takes this end elsewhere." if near else "Click chooses it, then drag an end."
+            self.host.say(f"{sentence(sheet, link, self.host.catalogue)} {does}")
         self.host.show(Overlay(rings=rings))
 
     def on_release(self, event: Event) -> None:
