@@ -6,11 +6,9 @@ Joins pipes to the ports they end on. Knows nothing of routing, water or drawing
 from __future__ import annotations
 
 from itertools import pairwise
-from math import dist
+from math import dist, hypot
 
 import msgspec
-import numpy as np
-import shapely
 
 from loopwright.catalogue import Catalogue
 from loopwright.sheet.plane import TINY_M
@@ -66,7 +64,7 @@ def _corners(points: tuple[Point, ...]) -> int:
     count = 0
     for (ax, az), (bx, bz) in pairwise(steps):
         # the sine of the angle between two steps: anything beyond a hundredth is a bend, so is turning back
-        cross = abs(ax * bz - az * bx) / (np.hypot(ax, az) * np.hypot(bx, bz))
+        cross = abs(ax * bz - az * bx) / (hypot(ax, az) * hypot(bx, bz))
         count += cross > 0.01 or ax * bx + az * bz < 0
     return int(count)
 
@@ -103,6 +101,9 @@ def nearest_on(points: tuple[Point, ...], at: Point) -> tuple[int, Point, float]
 
     Of equally near runs the longest is taken, so that a corner belongs to the run with more room.
     """
+    import numpy as np  # both heavy, and a check of a sheet does without this
+    import shapely
+
     ends = np.asarray(points, dtype=float)
     lines = shapely.linestrings(np.stack([ends[:-1], ends[1:]], axis=1))
     spot = shapely.Point(at)
