@@ -348,6 +348,9 @@ app = QApplication([])
 def look():
     shown = [w for w in app.allWidgets() if w.isVisible()]
     names = [w.document.name for w in shown if isinstance(w, MainWindow)]
+    if names in ([], ["Untitled"]):  # still on its way
+        QTimer.singleShot(200, look)
+        return
     print(names, any(isinstance(w, CautionDialog) for w in shown))
     app.quit()
 
