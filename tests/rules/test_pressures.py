@@ -12,7 +12,7 @@ from loopwright.catalogue import standard_catalogue
 from loopwright.engineering.pressures import Neutral, Pressures
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.registry import Case, all_rules
-from loopwright.rules.themes.vent_pressure import known
+from loopwright.rules.themes.vent_pressure import Known, each_known, known
 from loopwright.sheet.values import Sheet
 from loopwright.survey import said_by, survey_of
 from loopwright.waterways import Waterways
@@ -235,3 +235,47 @@ def test_a_sharper_answer_stands_beside_the_plain_one():
     said_of = {c: {type(a) for a in said_by(ways, all_rules(computed=c)[slug])} for c in (True, False)}
     assert said_of == {True: {Finding}, False: {Missing}}
     assert said_by(ways, all_rules(computed=True)[slug]) is said_by(ways, all_rules(computed=True)[slug])
+
+
+# sets of pumps that run together
+
+
+def test_every_set_of_pumps_that_may_run_together_is_looked_at():
+    """Two circuits side by side on a vented store: both pumps, and each alone. A pump that stands lets nothing through
+    where water is needed, so that each alone draws more than its share of both; the worst of the three is told."""
+    import sys
+    from pathlib import Path
+
+    sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "samples"))
+    import systems
+
+    case = case_of(systems.done(systems.three_source()))
+    (of,) = [w for w in waters(case.ways) if any(s.part == "stove" for s in w.sources)]
+    sets = {x.culprits: x for x in each_known(case, of) if isinstance(x, Known)}
+    assert set(sets) == {("P1", "P4"), ("P1",), ("P4",)}
+    flow = {
+        on: max(abs(x.pressures.got.answer.flow_kg_s(n)) for n in x.pressures.got.drawn.runs) for on, x in sets.items()
+    }
+    assert all(value > 0.01 for value in flow.values())
+    assert sets["P1",].words == "With Radiator pump running alone" and sets["P1", "P4"].words == "With the pumps on"
+    (answer,) = [a for a in all_rules(computed=True)["vent-and-feed/sucks-air"].check(case) if a.subject == "stove"]
+    assert isinstance(answer, Sound)
+
+
+def _head_only(sheet: Sheet) -> Sheet:
+    """The same with nothing said of the pump's largest flow."""
+    import msgspec
+
+    pump = sheet.parts["P"]
+    props = {k: v for k, v in pump.props.items() if k != "flow_max_m3h"}
+    return msgspec.structs.replace(sheet, parts={**sheet.parts, "P": msgspec.structs.replace(pump, props=props)})
+
+
+def test_with_a_head_alone_a_third_of_it_is_the_measure():
+    """A plumbing textbook: the cistern stands above by a third of the pump's head. With 0.7 m free 1.8 m pass, not 3."""
+    for head, wanted in ((3.0, Finding), (1.8, Missing)):
+        case = case_of(_head_only(ring("after", head_m=head)))
+        (answer,) = all_rules(computed=True)["vent-and-feed/pumps-over"].check(case)
+        assert isinstance(answer, wanted)
+        if isinstance(answer, Finding):
+            assert answer.severity is Severity.ADVICE and answer.limit == pytest.approx(1.0, rel=1e-3)

@@ -16,7 +16,7 @@ from loopwright.rules.circuits import Circuit, lit, load_circuits, source_circui
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.flows import missing
 from loopwright.rules.registry import Case, Said, all_rules, sharpens
-from loopwright.rules.themes.vent_pressure import PA_M, Known, known
+from loopwright.rules.themes.vent_pressure import PA_M, Known, each_known
 from loopwright.rules.vents import feed_outlets, joint_of, line_m, runs, vented_waters
 from loopwright.waterways.waters import water_of
 
@@ -123,14 +123,16 @@ def vent_with_pump(case: Case, said: tuple[Said, ...]) -> Iterator[Said]:
             yield item
             continue
         water, run = by_owner[item.subject]
-        found = known(case, water)
+        every = each_known(case, water)
+        joint = joint_of(case, run)
         line = line_m(case, run.cistern)
         outlets = [o for body in water.feeds for o in sorted(feed_outlets(case, water, body[1]))]
-        if isinstance(found, Missing) or line is None or not outlets:
-            yield Missing(item.subject, found.what, found.part, found.prop) if isinstance(found, Missing) else item
+        lacks = next((x for x in every if isinstance(x, Missing)), None)
+        if lacks is not None or line is None or not outlets:
+            yield Missing(item.subject, lacks.what, lacks.part, lacks.prop) if lacks is not None else item
             continue
-        push = found.pressures.push_Pa(joint_of(case, run), outlets[0]) if isinstance(found, Known) else 0.0
-        heads = max(0.0, (push or 0.0) / PA_M)
+        pushes = [x.pressures.push_Pa(joint, outlets[0]) or 0.0 for x in every if isinstance(x, Known)]
+        heads = max(0.0, *pushes, 0.0) / PA_M
         base = min((case.sheet.parts[s.part].height_m for s in water.sources), default=line)
         rise = case.limit("vent.rise.base") / 1000 + case.limit("vent.rise.per_m") / 1000 * max(0.0, line - base)
         needed, stands = rise + heads, run.turn_over_m - line

@@ -17,19 +17,22 @@ from loopwright.rules.flows import UNSETTLED, solved
 from loopwright.rules.registry import Case, Said, rule
 from loopwright.rules.vents import VentRun, feed_outlets, fires_in, joint_of, line_m, runs, vented_waters
 from loopwright.waterways.graph import Place
+from loopwright.waterways.views import Condition
 from loopwright.waterways.waters import Water, waters
 
 PA_M = COLD_KG_M3 * GRAVITY
 """Pascals of a metre of cold water."""
+MOST_PUMPS = 6
+"""More pumps than that are solved all on only: each alone would take too long."""
 TOLERANCE_M = 0.02
 """Nearer than this the pressures are not known: arithmetic of friction."""
 
 
 class Known:
-    """A running water with its pressures and the place where the pressure is fixed."""
+    """A running water with its pressures, the place where the pressure is fixed, and which pumps run."""
 
-    def __init__(self, pressures: Pressures, neutral: Neutral, culprits: tuple[str, ...]) -> None:
-        self.pressures, self.neutral, self.culprits = pressures, neutral, culprits
+    def __init__(self, pressures: Pressures, neutral: Neutral, culprits: tuple[str, ...], words: str) -> None:
+        self.pressures, self.neutral, self.culprits, self.words = pressures, neutral, culprits, words
 
     def head_m(self, place: Place) -> float | None:
         """Gauge pressure as metres of cold water."""
@@ -38,32 +41,61 @@ class Known:
 
 
 def known(case: Case, water: Water) -> Known | Missing | None:
-    """The pressures of a water with its pumps running; None where no pump runs in it. Kept by the sheet."""
+    """The pressures of a water with all its pumps running; None where no pump runs in it."""
+    return next(iter(each_known(case, water)), None)
+
+
+def each_known(case: Case, water: Water) -> list[Known | Missing]:
+    """The pressures of a water for every set of pumps that may run together: all of them, and each alone.
+
+    Empty where no pump runs in it. Kept by the sheet.
+    """
     memo = ("pressures of", water.number)
     if memo not in case.ways.cache:
-        case.ways.cache[memo] = _known(case, water)
-    return cast(Known | Missing | None, case.ways.cache[memo])
+        case.ways.cache[memo] = list(_every(case, water))
+    return cast(list[Known | Missing], case.ways.cache[memo])
 
 
-def _known(case: Case, water: Water) -> Known | Missing | None:
+def pumps_of(case: Case, water: Water) -> list[str]:
+    """The pumps of a water, by id."""
+    return sorted({k[1] for k in water.elements if case.ways.elements[k].does is Behaviour.PUMP})
+
+
+def _every(case: Case, water: Water) -> Iterator[Known | Missing]:
+    pumps = pumps_of(case, water)
+    spare = {p for p in pumps if case.ways.value(p, "standby_of")}
+    sets = [frozenset(p for p in pumps if p not in spare)]
+    if 1 < len(pumps) <= MOST_PUMPS:
+        sets += [frozenset({p}) for p in pumps if frozenset({p}) not in sets]
+    for on in sets:
+        got = _known(case, water, frozenset(pumps) - on, len(sets) > 1) if on else None
+        if got is not None:
+            yield got
+
+
+def _known(case: Case, water: Water, stopped: frozenset[str], several: bool) -> Known | Missing | None:
     ways = case.ways
-    pumps = sorted(k[1] for k in water.elements if ways.elements[k].does is Behaviour.PUMP)
-    if not pumps:
-        return None
+    pumps = pumps_of(case, water)
     subject = water.sources[0].part if water.sources else pumps[0]
-    got = solved(case, water, subject, heats={s.part: Heat() for s in water.sources})
+    for p in pumps:
+        if p not in stopped and ways.typed(p, "head_m") and not ways.typed(p, "flow_max_m3h"):
+            return Missing(subject, f"{case.name(p)}: of its curve only the head is stated", p, "flow_max_m3h")
+    condition = Condition(stopped=stopped)
+    got = solved(case, water, subject, condition, heats={s.part: Heat() for s in water.sources})
     if got is None or isinstance(got, Missing):
         return got
-    if not any(ways.elements[k].does is Behaviour.PUMP for run in got.drawn.runs.values() for k, _ in run.steps):
+    moving = tuple(dict.fromkeys(k[1] for run in got.drawn.runs.values() for k, _ in run.steps))
+    on = tuple(p for p in pumps if p in moving and p not in stopped)
+    if not on:
         return None
     if got.answer.outcome in ("swings", "drifting", "boils"):
         return Missing(subject, UNSETTLED[got.answer.outcome])
     neutral = _neutral(case, water, subject)
     if isinstance(neutral, Missing):
         return neutral
-    moving = tuple(dict.fromkeys(k[1] for run in got.drawn.runs.values() for k, _ in run.steps))
-    on = tuple(p for p in pumps if p in moving)
-    return Known(Pressures(ways, got), neutral, on)
+    alone = several and len(on) == 1
+    words = f"With {case.name(on[0])} running alone" if alone else "With the pumps on"
+    return Known(Pressures(ways, got), neutral, on, words)
 
 
 def _neutral(case: Case, water: Water, subject: str) -> Neutral | Missing:
@@ -95,32 +127,66 @@ def pumps_over(case: Case) -> Iterator[Said]:
 
 
 def _over(case: Case, water: Water, run: VentRun) -> Said:
-    found = known(case, water)
-    if found is None:
+    """What a vent meets: the worst of all sets of pumps that run together."""
+    found = each_known(case, water)
+    if not found:
         return Sound(run.owner, "No pump runs in its water")
-    if isinstance(found, Missing):
-        return Missing(run.owner, found.what, found.part, found.prop)
     line = line_m(case, run.cistern)
-    joint = joint_of(case, run)
-    head = found.head_m(joint)
     if line is None:
         return Missing(run.owner, f"{case.name(run.cistern)}: cold water line is missing", run.cistern, "water_line_m")
-    if head is None:
-        return Sound(run.owner, "Its vent hangs on no water that a pump moves")
-    stands, free = case.ways.at[joint][1] + head - line, run.turn_over_m - line
-    if stands <= free + TOLERANCE_M:
-        return Sound(run.owner, f"With the pumps on water stands {stands:.2f} m over the cold line, {free:.2f} m free")
-    danger = bool(fires_in(case, water))
+    free = run.turn_over_m - line
+    joint = joint_of(case, run)
+    solved_sets = [(head, x) for x in found if isinstance(x, Known) and (head := x.head_m(joint)) is not None]
+    lacks = next((x for x in found if isinstance(x, Missing)), None)
+    if solved_sets:
+        head, worst = max(solved_sets, key=lambda pair: pair[0])
+        stands = case.ways.at[joint][1] + head - line
+        if stands > free + TOLERANCE_M:
+            return _pumped_over(case, water, run, worst, stands, free)
+        if lacks is None:
+            told = f"{worst.words} water stands {stands:.2f} m over the cold line, {free:.2f} m free"
+            return Sound(run.owner, told)
+    if lacks is not None:
+        return _by_head(case, water, run, free) or Missing(run.owner, lacks.what, lacks.part, lacks.prop)
+    return Sound(run.owner, "Its vent hangs on no water that a pump moves")
+
+
+def _pumped_over(case: Case, water: Water, run: VentRun, worst: Known, stands: float, free: float) -> Finding:
     return Finding(
-        severity=Severity.DANGER if danger else Severity.FAULT,
+        severity=Severity.DANGER if fires_in(case, water) else Severity.FAULT,
         subject=run.owner,
-        culprits=found.culprits or (run.pipe,),
-        path=(*found.culprits, *run.ids, run.cistern),
-        message=f"With the pumps on water stands {stands:.1f} m over the cold water in {case.name(run.pipe)},"
+        culprits=worst.culprits or (run.pipe,),
+        path=(*worst.culprits, *run.ids, run.cistern),
+        message=f"{worst.words} water stands {stands:.1f} m over the cold water in {case.name(run.pipe)},"
         f" which turns over at {free:.1f} m: it pumps over.",
         todo="Move the pump beyond the joints of vent and feed.",
         measured=stands,
         limit=free,
+        unit="m",
+        sources=("pump.head.cistern.gravity",),
+    )
+
+
+def _by_head(case: Case, water: Water, run: VentRun, free: float) -> Finding | None:
+    """Advice where no flow can be solved but a pump's head is stated: the turn-over lies below a third of it."""
+    ways = case.ways
+    heads = [(ways.number(p, "head_m") or 0.0, p) for p in pumps_of(case, water) if ways.typed(p, "head_m")]
+    if not heads:
+        return None
+    head, pump = max(heads)
+    third = case.limit("pump.head.cistern.gravity") * head
+    if free >= third - TOLERANCE_M:
+        return None
+    return Finding(
+        severity=Severity.ADVICE,
+        subject=run.owner,
+        culprits=(pump,),
+        path=(pump, *run.ids, run.cistern),
+        message=f"{case.name(run.pipe)} turns over {free:.1f} m above the cold water, less than a third of the"
+        f" {head:g} m that {case.name(pump)} lifts; the pressures cannot be worked out.",
+        todo="State the pump's largest flow, or let the vent turn over higher.",
+        measured=free,
+        limit=third,
         unit="m",
         sources=("pump.head.cistern.gravity",),
     )
@@ -138,22 +204,26 @@ def sucks_air(case: Case) -> Iterator[Said]:
         if water.fluid == "domestic" or water.regime == "drain-down" or not (water.feeds or water.vessels):
             continue
         yield from _standing(case, water)
-        found = known(case, water)
-        if found is not None:
-            yield _sucks(case, water, found)
+        if sets := each_known(case, water):
+            yield _sucks(case, water, sets)
 
 
-def _sucks(case: Case, water: Water, found: Known | Missing) -> Said:
+def _sucks(case: Case, water: Water, sets: list[Known | Missing]) -> Said:
+    """The least pressure of all sets of pumps that run together."""
     subject = water.sources[0].part if water.sources else min(water.parts)
-    if isinstance(found, Missing):
-        return Missing(subject, found.what, found.part, found.prop)
-    worst: tuple[float, str, str] | None = None
-    for head, ident, words in _places(case, water, found):
-        if worst is None or head < worst[0]:
-            worst = (head, ident, words)
+    worst: tuple[float, str, str, Known] | None = None
+    for each in sets:
+        if isinstance(each, Missing):
+            continue
+        for head, ident, words in _places(case, water, each):
+            if worst is None or head < worst[0]:
+                worst = (head, ident, words, each)
+    lacks = next((x for x in sets if isinstance(x, Missing)), None)
+    if lacks is not None and (worst is None or worst[0] >= -TOLERANCE_M):
+        return Missing(subject, lacks.what, lacks.part, lacks.prop)
     if worst is None:
         return Sound(subject, "Nothing in it hangs on water that a pump moves")
-    head, ident, words = worst
+    head, ident, words, found = worst
     if head >= -TOLERANCE_M:
         return Sound(subject, f"The least pressure with the pumps on is {head:.1f} m of water, at {words}")
     return Finding(
@@ -161,7 +231,7 @@ def _sucks(case: Case, water: Water, found: Known | Missing) -> Said:
         subject=subject,
         culprits=(*found.culprits, ident),
         path=(*found.culprits, ident, found.neutral.place[1]),
-        message=f"With the pumps on the pressure at {words} is {-head:.1f} m of water below the air: air comes in.",
+        message=f"{found.words} the pressure at {words} is {-head:.1f} m of water below the air: air comes in.",
         todo="Move the pump, or the joint of the feed or vessel, so that the pump pushes towards the high parts.",
         measured=head,
         limit=0.0,
