@@ -110,8 +110,41 @@ WORKED = {
     ],
     "heat-balance": lambda: [f"{8 + 15 - 7.8:.1f} kW"],
     "pump-duty": lambda: [f"{5 * (1 - (2 / 3) ** 2):.2f} m"],
-    "runs": lambda: [f"{100 * (1 - math.exp(-1)):.1f} %", f"{100 * _tenth():.1f} %"],
+    "runs": lambda: [f"{100 * (1 - math.exp(-1)):.1f} %", f"{100 * _tenth():.1f} %", *_charge(), *_cooling()],
 }
+
+
+def _charge() -> list[str]:
+    from loopwright.engineering.runs.heat import Charge
+
+    charge = Charge(8000.0, 36e6, 900.0, 0.7)
+    left = charge.mean_W(3600.0 + 1350.0, 3600.0 + 1351.0)
+    return [
+        f"given {charge.given_J(900.0) / 3.6e6:.1f} kWh by then and {charge.given_J(3600.0) / 3.6e6:.1f} kWh",
+        f"{left / 1000.0:.1f} kW are left",
+    ]
+
+
+def _cooling() -> list[str]:
+    """The coil that the log-boiler sample gets, brought to 2 bar and water of 10 degC."""
+    import sys
+    from pathlib import Path
+
+    sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "samples"))
+    import others
+
+    from loopwright.catalogue import standard_catalogue
+    from loopwright.engineering.runs.cooling import cooler_of
+    from loopwright.waterways import Waterways
+    from loopwright.waterways.views import POWER_CUT
+
+    found, _ = cooler_of(Waterways(others.log_boiler().b.done(), standard_catalogue()), "boiler", POWER_CUT, 10.0)
+    assert found is not None
+    found = replace(found, full_kg_s=500.0 / 3600.0)
+    return [f"passes {found.ua_W_K:.0f} W/K"] + [
+        f"{3600.0 * found.flow_kg_s(t):.0f} l/h {said}{found.heat_W(t) / 1000.0:.1f} kW at {t:g} °C"
+        for t, said in ((97.5, "carry off "), (100.0, ""))
+    ]
 
 
 def _tenth() -> float:

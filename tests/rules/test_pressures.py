@@ -272,7 +272,7 @@ def _head_only(sheet: Sheet) -> Sheet:
 
 
 def test_with_a_head_alone_a_third_of_it_is_the_measure():
-    """A plumbing textbook: the cistern stands above by a third of the pump's head. With 0.7 m free 1.8 m pass, not 3."""
+    """A plumbing textbook: the cistern stands above by a third of the pump's head. With 0.7 m free 1.8 m pass."""
     for head, wanted in ((3.0, Finding), (1.8, Missing)):
         case = case_of(_head_only(ring("after", head_m=head)))
         (answer,) = all_rules(computed=True)["vent-and-feed/pumps-over"].check(case)

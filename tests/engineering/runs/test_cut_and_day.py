@@ -108,6 +108,10 @@ def test_halving_the_step_changes_little(monkeypatch):
     half = power_cut(Waterways(gravity(), CATALOGUE))
     assert half.figures["peak_stove_c"] - 20.0 == pytest.approx(whole.figures["peak_stove_c"] - 20.0, rel=0.01)
     assert half.figures["peak_stove_min"] == pytest.approx(whole.figures["peak_stove_min"], abs=3.0)
+    put_in = whole.figures["put_in_kwh"]
+    for key, kwh in whole.figures.items():
+        if key.startswith("carried_"):
+            assert half.figures[key] == pytest.approx(kwh, abs=0.01 * put_in), key
     at = min(half.times_s[-1], whole.times_s[-1])
     for part in whole.parts:
         a = np.interp(at, whole.times_s, whole.parts[part])
