@@ -22,6 +22,7 @@ from loopwright.window.actions import COMMANDS
 from loopwright.window.jobs import Jobs
 from loopwright.window.main import MainWindow
 from loopwright.window.run import export, runner, story
+from loopwright.window.run.wish import Wish
 
 SOUND = Path(__file__).parents[2] / "samples" / "sound"
 
@@ -188,10 +189,11 @@ def test_what_cannot_be_run_says_why(view, drawn, monkeypatch):
 def test_a_run_can_be_stopped_and_keeps_what_is_done(view, drawn, qtbot, monkeypatch):
     drawn.desk.jobs = Jobs(parent=drawn.desk)  # beside the window, as people have it
     monkeypatch.setattr(runner, "BAR_MS", 0)
-    begun, go = threading.Event(), threading.Event()
+    begun, heard, go = threading.Event(), threading.Event(), threading.Event()
 
     def slow(wish, sheet, catalogue, progress, cancel):
         begun.set()
+        heard.wait(5)
         progress(0.25)
         go.wait(5)
         assert cancel()
@@ -203,6 +205,7 @@ def test_a_run_can_be_stopped_and_keeps_what_is_done(view, drawn, qtbot, monkeyp
     assert begun.wait(5)
     view.runner._words_due.stop()
     view.runner._bar_due.stop()
+    heard.set()
     qtbot.waitUntil(lambda: view.runner._part == 0.25)
     view.runner._tell()
     assert not view.bar.isHidden() and "45 min after the cut" in view.choices.said.text()
@@ -351,3 +354,10 @@ def test_a_run_of_seconds_is_told_in_seconds(view):
     view.show_run(short, view._desk.sheet)
     view.player.feed_key(Qt.Key.Key_Right, False)
     assert view.player.now.text() == "1 s" and view.store.heading.text() == "1 s after the cut"
+
+
+def test_a_wish_tells_what_is_unusual_about_it():
+    assert Wish().told == "power cut during a fire"
+    assert Wish(condition=Condition(power=False, shut=frozenset({"V1"}))).told == "power cut during a fire, V1 shut"
+    assert Wish("day", days()["winter"], NORMAL).told == "a cold winter's day"
+    assert Wish("day", days()["winter"], POWER_CUT).told == "a cold winter's day, Power cut"

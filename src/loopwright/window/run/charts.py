@@ -22,6 +22,8 @@ HEAD_PX, LEFT_PX, FOOT_PX = 24, 44, 22
 END_PX = {False: 104, True: 84}
 """Room for the names at the ends of the lines, wide and narrow."""
 COLUMNS = 480
+FIGURE_PX = 42.0
+"""What the figure of a contour takes along the time axis, with air."""
 SHARES = (40, 26, 32)
 CONTOUR_STEP_C = 10
 MOST_LABELS = 3
@@ -269,6 +271,7 @@ class Charts(pg.GraphicsLayoutWidget):
         plot.addItem(picture)
         steps = range(10 * int(layers.min() // 10 + 1), int(layers.max()) + 1, CONTOUR_STEP_C)
         marked: list[float] = []
+        room = self._end_s * FIGURE_PX / max(200.0, self.width() - LEFT_PX - 110.0)
         for level in steps:
             heights = contour(layers, float(level), high)
             if np.isfinite(heights).sum() < 2:
@@ -276,7 +279,7 @@ class Charts(pg.GraphicsLayoutWidget):
             ink = QColor("#1D2226")
             line = pg.PlotDataItem(even, heights, pen=pg.mkPen(ink, width=1.0), connect="finite")
             plot.addItem(line)
-            spot = figure_spot(even, heights, high, marked)
+            spot = figure_spot(even, heights, high, marked, room)
             if spot is not None and len(marked) < MOST_LABELS * 2:
                 marked.append(spot[0])
                 words = pg.TextItem(f"{level}", color=ink, anchor=(0.5, 0.5), fill=pg.mkBrush(252, 251, 248, 225))

@@ -46,11 +46,12 @@ def contour(layers: np.ndarray, level: float, high: float) -> np.ndarray:
     return out
 
 
-def figure_spot(times: np.ndarray, heights: np.ndarray, high: float, taken: list[float]) -> tuple[float, float] | None:
+def figure_spot(
+    times: np.ndarray, heights: np.ndarray, high: float, taken: list[float], room: float
+) -> tuple[float, float] | None:
     """Where a contour's figure stands: well inside, and away from the others."""
-    room = (times[-1] - times[0]) * 0.06
     fine = np.isfinite(heights) & (heights > 0.1 * high) & (heights < 0.9 * high)
-    fine &= (times > times[0] + room) & (times < times[-1] - room)
+    fine &= (times > times[0] + 0.5 * room) & (times < times[-1] - 0.5 * room)
     for other in taken:
         fine &= np.abs(times - other) > room
     places = np.nonzero(fine)[0]

@@ -248,7 +248,6 @@ class RunView(QWidget):
         self._show_sides_of(False)
         self.player.show_run("day", 0.0, [])
         self.centre.say("This cannot be run", sentence, "")
-        self.outcome.events.clear()
         self._sheet_changed(self._desk.sheet)
         self._desk.say(sentence)
 
@@ -266,7 +265,8 @@ class RunView(QWidget):
         readings = [("", reading)]
         words: tuple[str, ...] = ()
         if self.other is not None and self.other.run.kind == reading.run.kind:
-            readings = [(f"First: {self._other_words}", self.other), ("Second: this sheet", reading)]
+            second = "this sheet" if self.other.sheet is not reading.sheet else self.runner.wish.told
+            readings = [(f"First: {self._other_words}", self.other), (f"Second: {second}", reading)]
             words = compare(self.other.run, reading.run)
         survey = self._desk.survey
         services = dict(survey.services) if survey is not None and reading.sheet is self._desk.sheet else None
@@ -331,7 +331,7 @@ class RunView(QWidget):
     def compare(self, how: str) -> None:
         """`saved` or `file`: run two sheets; `hold`: keep this run beside the next; `alone`: one run again."""
         if how == "hold" and self.reading is not None:
-            self._held = (self.reading, f"{self.runner.wish.words.lower()}, {self.reading.run.condition.words.lower()}")
+            self._held = (self.reading, self.runner.wish.told)
             self._desk.say("Kept. The next run of this sort is shown beside it.")
         elif how == "alone":
             self._held = self.other = None

@@ -38,6 +38,13 @@ class Wish:
             return self.day.title
         return "Power cut with the store full" if self.what == "full" else "Power cut during a fire"
 
+    @property
+    def told(self) -> str:
+        """The same with what is unusual about its condition."""
+        usual = POWER_CUT if self.what != "day" else NORMAL
+        odd = [w for w in self.condition.words.split(", ") if w not in usual.words] if self.condition != usual else []
+        return ", ".join([self.words[:1].lower() + self.words[1:], *odd])
+
     def on(self, sheet: Sheet) -> Wish:
         """The same on another sheet: parts that are not on it are left out."""
         return replace(self, condition=on_sheet(self.condition, sheet))
