@@ -209,6 +209,7 @@ def _branches(claims: _Claims) -> None:
         port = ways.kind(part.id).ports[0].name if ways.kind(part.id).ports else ""
         if "gauge" in tags and not port:  # it stands where the drawing shows it, on no pipe
             claims.claim("low-high", "", (), (part.id,))
+            claims.works["low-high", ""].parts.append(part.id)
         water = water_of(ways, ("port", part.id, port)) if port else None
         if water is None:
             continue
