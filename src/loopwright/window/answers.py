@@ -28,12 +28,20 @@ class Answers(QObject):
         self._window = window
         self._pending = 0
         """Rules that still work out the flow."""
+        self._opened: Sheet | None = None
+
+    def opened(self) -> None:
+        """Another drawing is open: its answers are still to come."""
+        self._opened = self._window.document.sheet
 
     def answered(self, sheet: Sheet, survey: Survey, pending: int) -> None:
         if sheet is not self._window.document.sheet:
             return
         self._window.survey, self._pending = survey, pending
         self.show_survey()
+        if sheet is self._opened and not pending:  # flags stand now, and names where flags let them
+            self._opened = None
+            self._window.stage.refit()
         self._window.properties.show_services(dict(survey.services))
         self.condition_changed(self._window.conditions.condition)
         self._window.desk.surveyed.emit(survey)

@@ -17,7 +17,7 @@ from loopwright.window.switch import Switch
 
 FOLDED_HEIGHT, ANY_HEIGHT = 84, 16_777_215
 SEGMENTS = ("Normal", "Power cut", "Custom")
-CAUTION = "Worked out from the drawing alone. Never try a power cut on a lit stove to find out."
+CAUTION = "From the drawing alone. Never try it on a lit stove."
 
 
 def called(part: Part, catalogue: Catalogue) -> str:

@@ -143,6 +143,7 @@ class StatusLine(QStatusBar):
         super().__init__(parent)
         self.setSizeGripEnabled(False)
         self.setFixedHeight(25)
+        self._said = ""
         self.words = QLabel("", self)
         self.words.setAccessibleName("What a click will do")
         self.words.setMinimumWidth(60)
@@ -159,6 +160,7 @@ class StatusLine(QStatusBar):
         """Show places in other units, from now on."""
         self._units = units
         self.leave()
+        self.say(self._said)
         self.snap.setText(f"snap {units.height(SNAP_M)}" if units.system == "metric" else "snap 2 in")
         self.system.setText(units.system)
         self.across.setMinimumWidth(76 if units.system == "metric" else 96)
@@ -166,6 +168,7 @@ class StatusLine(QStatusBar):
 
     def say(self, words: str) -> None:
         """A sentence at the left."""
+        self._said = words
         words = self._units.restated(words)
         self.words.setText(words)
         self.words.setToolTip(words)

@@ -290,6 +290,7 @@ class MainWindow(QMainWindow):
         self.answers.close_why()
         self.show_sheet()
         self.stage.fit()
+        self.answers.opened()
         self.start.show_recent(self.memory.recent())
 
     def _selection_changed(self, chosen: frozenset[str]) -> None:

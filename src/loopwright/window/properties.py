@@ -21,7 +21,7 @@ from loopwright.window.subjects import Row, Subject, add_floor, subject, without
 from loopwright.window.tappings import TappingsEditor
 from loopwright.window.theme import Theme
 
-NOT_STATED = "not stated"
+NOT_STATED, SEVERAL = "not stated", "several values"
 
 
 def make_field(row: Row, units: Units, parent: QWidget | None = None) -> Field:
@@ -176,9 +176,9 @@ class PropertiesPanel(Panel):
     def _show(self, field: Field, row: Row) -> None:
         field.show_value(row.value)
         if isinstance(field, ChoiceField):
-            field.box.setPlaceholderText("several values" if row.mixed else "")
+            field.box.setPlaceholderText(SEVERAL if row.mixed else "")
         if isinstance(field, TextField):
-            field.entry.setPlaceholderText("several values" if row.mixed else "")
+            field.entry.setPlaceholderText(SEVERAL if row.mixed and row.sort == "text" else "")
         if not isinstance(field, FlagField):
             hint, word = row.hint, ""
             if row.usual is not None:
@@ -186,13 +186,15 @@ class PropertiesPanel(Panel):
                 hint = f"usual {low} to {high}"
             if row.assumed:
                 word = "assumed"
-            elif row.value is None and row.sort == "number" and not row.mixed:
+            elif row.mixed:
+                word = SEVERAL
+            elif row.value is None and row.sort == "number":
                 word = NOT_STATED
             if word:
                 hint = f"{word}, {hint}" if hint else word
             field.set_hint(hint)
         elif row.mixed:
-            field.set_hint("several values")
+            field.set_hint(SEVERAL)
         elif row.assumed:
             field.set_hint(("yes" if row.value else "no") + ", assumed")
 

@@ -77,6 +77,7 @@ class Stage(QWidget):
         self.view.installEventFilter(self)
         self.over = OverSheet(self)
         self._fitted = False
+        self._fitted_as: tuple[float, int, int] | None = None
         self._units = Units()
         self._pinned: tuple[Flag, ...] = ()
         self._marks: tuple[Flag, ...] = ()
@@ -217,7 +218,18 @@ class Stage(QWidget):
     def fit(self) -> None:
         """Show the whole sheet."""
         self.view.fit()
+        self._fitted_as = self._aspect()
         self.over.legend.seek_corner()
+
+    def refit(self) -> None:
+        """Show the whole sheet again, now that there is more to show or less room, if nobody has moved it since."""
+        if self._fitted_as is not None and self._fitted_as == self._aspect():
+            self.fit()
+
+    def _aspect(self) -> tuple[float, int, int]:
+        """Zoom and place of the view."""
+        across, down = self.view.horizontalScrollBar(), self.view.verticalScrollBar()
+        return (self.view.zoom, across.value(), down.value())
 
     def zoom_to(self, ids: Collection[str]) -> None:
         """Show some things as near as they go, at 200 % at most."""
