@@ -50,7 +50,7 @@ def marks_of(
             if key in chosen:
                 made.handles.extend(plan.points)
         elif isinstance(plan, DimensionPlan):
-            made.lines.append((((plan.x, plan.a[1]), (plan.x, plan.b[1])), colour, 0.16))
+            made.lines.append((plan.line, colour, 0.16))
         else:
             if key in ids:
                 made.halos.append((plan.box, colour))
@@ -92,7 +92,7 @@ def line_of_plan(plan: Any) -> tuple[Point, ...]:
     """The line of a pipe, control link or dimension; nothing for what has a body."""
     if isinstance(plan, PipePlan | LinkPlan):
         return tuple(plan.points)
-    return ((plan.x, plan.a[1]), (plan.x, plan.b[1])) if isinstance(plan, DimensionPlan) else ()
+    return plan.line if isinstance(plan, DimensionPlan) else ()
 
 
 def boxes_of_plan(plan: Any) -> list[UnitBox]:

@@ -49,5 +49,5 @@ def thin_lines(plan: SheetPlan) -> dict[str, tuple[HitKind, tuple[Point, ...]]]:
         key: ("link", tuple(to_metres(p) for p in link.points)) for key, link in plan.links.items()
     }
     for key, one in plan.dimensions.items():
-        out[key] = ("dimension", (to_metres((one.x, one.a[1])), to_metres((one.x, one.b[1]))))
+        out[key] = ("dimension", tuple(to_metres(end) for end in one.line))
     return out

@@ -87,11 +87,8 @@ def obstacles(board: Board, plan: SheetPlan) -> None:
         for a, b in pairwise(link.points):
             board.pipes.add(line_box(board.px(a), board.px(b), 1.5))
     for dimension in plan.dimensions.values():
-        for a, b in (
-            ((dimension.x, dimension.a[1]), (dimension.x, dimension.b[1])),
-            (dimension.a, (dimension.x, dimension.a[1])),
-            (dimension.b, (dimension.x, dimension.b[1])),
-        ):
+        start, end = dimension.line
+        for a, b in ((start, end), (dimension.a, start), (dimension.b, end)):
             board.pipes.add(line_box(board.px(a), board.px(b), 1.5))
     reach = HOP_MM * PX_A_MM
     for pipe in plan.pipes.values():

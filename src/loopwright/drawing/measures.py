@@ -1,9 +1,11 @@
-"""Dimensions: heights that matter, drawn as an upright line between two extension lines.
+"""Dimensions: heights and widths that matter, drawn as a line between two extension lines.
 
 Owns their plans and their ink; the figure is a label and finds its place with the others. Refuses to know back ends.
 """
 
 from __future__ import annotations
+
+from math import hypot
 
 from loopwright.catalogue import Catalogue
 from loopwright.drawing.look import WEIGHTS_MM, Look, Point, to_units
@@ -20,10 +22,11 @@ TICK_PX, OVERRUN_PX, GAP_PX = 5.0, 4.0, 4.0
 def plan_dimension(sheet: Sheet, dimension: Dimension, catalogue: Catalogue) -> DimensionPlan | None:
     """A dimension's plan; None where a part it stands on is gone."""
     a, b = foot_at(sheet, dimension.a, catalogue), foot_at(sheet, dimension.b, catalogue)
-    height = measured_m(sheet, dimension, catalogue)
-    if a is None or b is None or height is None:
+    measured = measured_m(sheet, dimension, catalogue)
+    if a is None or b is None or measured is None:
         return None
-    return DimensionPlan(dimension.id, to_units(a), to_units(b), dimension.x_m * 100.0, f"{height:.2f} m")
+    y = None if dimension.level_m is None else to_units((0.0, dimension.level_m))[1]
+    return DimensionPlan(dimension.id, to_units(a), to_units(b), dimension.x_m * 100.0, f"{measured:.2f} m", y)
 
 
 def plan_dimensions(sheet: Sheet, catalogue: Catalogue) -> dict[str, DimensionPlan]:
@@ -34,14 +37,16 @@ def plan_dimensions(sheet: Sheet, catalogue: Catalogue) -> dict[str, DimensionPl
 
 def draw_dimension(plot: Plotter, look: Look, plan: DimensionPlan) -> None:
     """Extension lines, the line between them, and a tick at 45 degrees at each end."""
-    px, x = look.px, plan.x
-    for foot in (plan.a, plan.b):
-        away = 1.0 if x >= foot[0] else -1.0
-        if abs(x - foot[0]) > GAP_PX * px:
-            plot.line([(foot[0] + away * GAP_PX * px, foot[1]), (x + away * OVERRUN_PX * px, foot[1])], "ink2", LINE)
-    plot.line([(x, plan.a[1]), (x, plan.b[1])], "ink2", LINE)
-    for _, y in (plan.a, plan.b):
-        plot.line(tick((x, y), TICK_PX * px), "ink", WEIGHTS_MM["tick"])
+    px, line = look.px, plan.line
+    for foot, end in zip((plan.a, plan.b), line):
+        long = hypot(end[0] - foot[0], end[1] - foot[1])
+        if long > GAP_PX * px:
+            away = (end[0] - foot[0]) / long, (end[1] - foot[1]) / long
+            start = foot[0] + away[0] * GAP_PX * px, foot[1] + away[1] * GAP_PX * px
+            plot.line([start, (end[0] + away[0] * OVERRUN_PX * px, end[1] + away[1] * OVERRUN_PX * px)], "ink2", LINE)
+    plot.line(list(line), "ink2", LINE)
+    for end in line:
+        plot.line(tick(end, TICK_PX * px), "ink", WEIGHTS_MM["tick"])
 
 
 def tick(at: Point, half: float) -> list[Point]:

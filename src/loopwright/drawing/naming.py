@@ -96,8 +96,10 @@ def note_label(board: Board, owner: str, at: Point, words: str) -> Label:
 
 
 def dimension_label(board: Board, plan: DimensionPlan) -> Label:
-    """The figure in its line, reading upward, where the line is long enough; else beside it."""
+    """The figure in its line where that is long enough, of a height reading upward; else beside it."""
     w, h = width_px(plan.words, SIZE_PX, 500) + 6.0, SIZE_PX + 2.0
+    if plan.y is not None:
+        return _width_label(board, plan, w, h)
     x, ya = board.px((plan.x, plan.a[1]))
     yb = board.px(plan.b)[1]
     shares = (0.5, 0.35, 0.65, 0.2, 0.8)
@@ -113,6 +115,23 @@ def dimension_label(board: Board, plan: DimensionPlan) -> Label:
     places = [(x + 6 + w / 2, middle, "start"), (x - 6 - w / 2, middle, "end")]
     places += [(x + 6 + w / 2, y, "start") for y in (min(ya, yb) - h, max(ya, yb) + h)]
     return first_free(board, places, w, h, (plan.words,), plan.id, "dimension")
+
+
+def _width_label(board: Board, plan: DimensionPlan, w: float, h: float) -> Label:
+    (xa, y), (xb, _) = (board.px(end) for end in plan.line)
+    places = []
+    if abs(xb - xa) > w + 12.0:
+        spots = [xa + (xb - xa) * share for share in (0.5, 0.35, 0.65) if abs(xb - xa) * share > w / 2 + 5]
+        places = [(spot, y, "middle") for spot in spots]
+    for at in places:
+        box = around(at[0], at[1], w, h)
+        if board.solid.free(box):
+            board.take(box)
+            return Label(plan.id, "dimension", board.units(at[:2]), (w, h), (plan.words,))
+    middle = (xa + xb) / 2
+    beside = [(middle, y - 4 - h / 2, "middle"), (middle, y + 4 + h / 2, "middle")]
+    beside += [(max(xa, xb) + 8 + w / 2, y, "start"), (min(xa, xb) - 8 - w / 2, y, "end")]
+    return first_free(board, beside, w, h, (plan.words,), plan.id, "dimension")
 
 
 def longest(pipe: PipePlan) -> float:

@@ -151,18 +151,26 @@ class NotePlan(msgspec.Struct, frozen=True):
 
 
 class DimensionPlan(msgspec.Struct, frozen=True):
-    """A height between two feet: an upright line at x, and its figure."""
+    """A height between two feet: an upright line at x, and its figure; with `y` a width, and a level line there."""
 
     id: str
     a: Point
     b: Point
     x: float
     words: str
+    y: float | None = None
+
+    @property
+    def line(self) -> tuple[Point, Point]:
+        """The line that is measured along, from beside foot a to beside foot b."""
+        if self.y is not None:
+            return (self.a[0], self.y), (self.b[0], self.y)
+        return (self.x, self.a[1]), (self.x, self.b[1])
 
     @property
     def box(self) -> tuple[float, float, float, float]:
         """The box round its lines (left, top, right, bottom)."""
-        xs, ys = (self.a[0], self.b[0], self.x), (self.a[1], self.b[1])
+        xs, ys = zip(self.a, self.b, *self.line)
         return min(xs), min(ys), max(xs), max(ys)
 
 

@@ -223,7 +223,7 @@ def check_note(note: Note) -> None:
 
 def check_dimension(sheet: Sheet, dimension: Dimension) -> None:
     """Raises SheetError unless both feet stand on something, and not on the same thing."""
-    if not (math.isfinite(dimension.x_m) and abs(dimension.x_m) <= 1000):
+    if not all(math.isfinite(c) and abs(c) <= 1000 for c in (dimension.x_m, dimension.level_m or 0.0)):
         raise SheetError(f"Dimension {dimension.id} lies off the sheet", do="Give a place within 1000 m")
     for foot in (dimension.a, dimension.b):
         _check_foot(sheet, dimension.id, foot)
@@ -236,6 +236,8 @@ def _check_foot(sheet: Sheet, ident: str, foot: Foot) -> None:
         raise SheetError(f"Dimension {ident} lies off the sheet", do="Give a place within 1000 m")
     if foot.part and foot.part not in sheet.parts:
         raise SheetError(f"Dimension {ident} stands on “{foot.part}”, which is no part", do="Measure something else")
+    if foot.pipe and foot.part:
+        raise SheetError(f"Dimension {ident} stands on a part and on a pipe at once", do="Name one of them")
     if foot.port and not foot.part:
         raise SheetError(f"Dimension {ident} names a port of no part", do="Name the part with it")
 

@@ -5,18 +5,23 @@ Owns these rules as pure functions. Knows nothing of how a dimension is drawn.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable
+from collections.abc import Callable, Collection, Iterable, Sequence
+from itertools import pairwise
 
 import msgspec
 
 from loopwright.catalogue import Catalogue
 from loopwright.sheet.change import check_dimension, check_id, ids_in_use
+from loopwright.sheet.geometry import polyline
 from loopwright.sheet.ports import place, ports_of, size_of
 from loopwright.sheet.values import Dimension, Foot, Point, Sheet
 
 
 def foot_at(sheet: Sheet, foot: Foot, catalogue: Catalogue) -> Point | None:
-    """Where a foot stands, m. None when its part is gone; a port that is gone leaves the part's origin."""
+    """Where a foot stands, m. None when its part is gone; a port that is gone leaves the part's origin, and a pipe
+    that is gone the place where the foot was put."""
+    if foot.pipe in sheet.pipes:
+        return _on_run(polyline(sheet, sheet.pipes[foot.pipe], catalogue), foot)
     if not foot.part:
         return foot.x_m, foot.height_m
     part = sheet.parts.get(foot.part)
@@ -34,10 +39,49 @@ def foot_at(sheet: Sheet, foot: Foot, catalogue: Catalogue) -> Point | None:
     return part.x_m, part.height_m
 
 
+def _on_run(line: Sequence[Point], foot: Foot) -> Point:
+    """The place on a pipe that a foot has come to: on the run that lies as it did and passes nearest."""
+    x, z = foot.x_m, foot.height_m
+    best: tuple[float, Point] | None = None
+    for a, b in pairwise(line):
+        level = abs(a[1] - b[1]) <= abs(a[0] - b[0])
+        if foot.run and level != (foot.run == "level"):
+            continue
+        along = _within(x, a[0], b[0]), _within(z, a[1], b[1])
+        # beyond the end of a run counts more than beside it: a run moves sideways, and keeps its ends
+        off, beside = (abs(along[0] - x), abs(along[1] - z)) if level else (abs(along[1] - z), abs(along[0] - x))
+        if best is None or 3.0 * off + beside < best[0]:
+            best = 3.0 * off + beside, along
+    return (x, z) if best is None else (round(best[1][0], 6), round(best[1][1], 6))
+
+
+def _within(value: float, one: float, two: float) -> float:
+    return min(max(value, min(one, two)), max(one, two))
+
+
+def freed_feet(before: Sheet, after: Sheet, catalogue: Catalogue) -> Sheet:
+    """The sheet after some pipes went, with the feet that stood on them where they stood last."""
+
+    def freed(foot: Foot) -> Foot:
+        if not foot.pipe or foot.pipe in after.pipes:
+            return foot
+        x, z = foot_at(before, foot, catalogue) or (foot.x_m, foot.height_m)
+        return Foot(x_m=x, height_m=z)
+
+    return _with(
+        after, (msgspec.structs.replace(d, a=freed(d.a), b=freed(d.b)) if _on_pipes(d) else d for d in after.dimensions)
+    )
+
+
+def _on_pipes(dimension: Dimension) -> bool:
+    return bool(dimension.a.pipe or dimension.b.pipe)
+
+
 def measured_m(sheet: Sheet, dimension: Dimension, catalogue: Catalogue) -> float | None:
-    """The height between the two feet, m, never negative; None when a part is gone."""
+    """The height, or width, between the two feet, m, never negative; None when a part is gone."""
     a, b = foot_at(sheet, dimension.a, catalogue), foot_at(sheet, dimension.b, catalogue)
-    return None if a is None or b is None else abs(a[1] - b[1])
+    way = 1 if dimension.level_m is None else 0
+    return None if a is None or b is None else abs(a[way] - b[way])
 
 
 def put_dimension(sheet: Sheet, dimension: Dimension) -> Sheet:
@@ -61,11 +105,12 @@ def moved_dimensions(sheet: Sheet, named: Collection[str], parts: Collection[str
             return d
         a, b = (
             msgspec.structs.replace(f, x_m=round(f.x_m + dx, 6), height_m=round(f.height_m + dz, 6))
-            if whole and not f.part
+            if whole and not f.part and f.pipe not in sheet.pipes
             else f
             for f in (d.a, d.b)
         )
-        return msgspec.structs.replace(d, a=a, b=b, x_m=round(d.x_m + dx, 6))
+        level = None if d.level_m is None else round(d.level_m + dz, 6)
+        return msgspec.structs.replace(d, a=a, b=b, x_m=round(d.x_m + dx, 6), level_m=level)
 
     return _with(sheet, map(moved, sheet.dimensions))
 

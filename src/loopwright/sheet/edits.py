@@ -32,7 +32,7 @@ from loopwright.sheet.change import (
     with_part,
     with_records,
 )  # fmt: skip
-from loopwright.sheet.dimensions import moved_dimensions, put_dimension, with_feet, without_dimensions
+from loopwright.sheet.dimensions import freed_feet, moved_dimensions, put_dimension, with_feet, without_dimensions
 from loopwright.sheet.joining import (
     branch_from,
     check_pipe,
@@ -225,6 +225,7 @@ def delete(sheet: Sheet, ids: Collection[str], catalogue: Catalogue) -> Sheet:
     """
     named = _known(sheet, ids)
     parts = [free_part(sheet, part_id) for part_id in sheet.parts if part_id in named]
+    before = sheet
     sheet = without_pipes(sheet, named & set(sheet.pipes))
     for part in parts:
         sheet = without_part(sheet, part.id, catalogue)
@@ -232,7 +233,7 @@ def delete(sheet: Sheet, ids: Collection[str], catalogue: Catalogue) -> Sheet:
     notes = tuple(n for n in sheet.notes if n.id not in named)
     facts = {name: v for name, v in sheet.facts.items() if not any(_is_about(name, part.id) for part in parts)}
     left = msgspec.structs.replace(with_records(sheet, links=links, facts=facts), notes=notes)
-    return without_dimensions(left, named, [part.id for part in parts])
+    return freed_feet(before, without_dimensions(left, named, [part.id for part in parts]), catalogue)
 
 
 def duplicate(sheet: Sheet, ids: Collection[str], dx_m: float, dz_m: float) -> Sheet:

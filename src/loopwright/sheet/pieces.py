@@ -143,7 +143,9 @@ def _dimension(dimension: Dimension, twin: dict[str, str], dx: float, dz: float)
     def foot(old: Foot) -> Foot:
         if old.part:
             return msgspec.structs.replace(old, part=twin[old.part])
-        return msgspec.structs.replace(old, x_m=_by(old.x_m, dx), height_m=_by(old.height_m, dz))
+        pipe = twin.get(old.pipe, "")
+        run = old.run if pipe else ""
+        return msgspec.structs.replace(old, pipe=pipe, run=run, x_m=_by(old.x_m, dx), height_m=_by(old.height_m, dz))
 
     return msgspec.structs.replace(
         dimension,
@@ -151,6 +153,7 @@ def _dimension(dimension: Dimension, twin: dict[str, str], dx: float, dz: float)
         a=foot(dimension.a),
         b=foot(dimension.b),
         x_m=_by(dimension.x_m, dx),
+        level_m=None if dimension.level_m is None else _by(dimension.level_m, dz),
     )
 
 

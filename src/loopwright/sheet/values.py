@@ -188,26 +188,31 @@ class Note(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
 
 
 class Foot(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True, forbid_unknown_fields=True):
-    """What one end of a dimension stands on: a port of a part, a place beside a part's origin, or a place of the
-    sheet.
+    """What one end of a dimension stands on: a port of a part, a place beside a part's origin, a run of a pipe, or a
+    place of the sheet.
 
     Without a part, (x_m, height_m) is the place itself; with a part and no port it is counted from the part's
-    origin, so that the foot goes with the part; with a port it is not used.
+    origin, so that the foot goes with the part; with a port it is not used. With a pipe it is the place on the pipe
+    when the foot was put there: the foot goes with the nearest run that lies the same way.
     """
 
     part: str = ""
     port: str = ""
+    pipe: str = ""
+    run: Literal["", "level", "upright"] = ""
     x_m: float = 0.0
     height_m: float = 0.0
 
 
-class Dimension(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A height between two feet, drawn as an upright line at x_m."""
+class Dimension(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True, forbid_unknown_fields=True):
+    """A height between two feet, drawn as an upright line at x_m; with `level_m` a width, drawn as a level line at
+    that height."""
 
     id: str
     a: Foot
     b: Foot
     x_m: float
+    level_m: float | None = None
 
 
 class TitleBlock(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True, forbid_unknown_fields=True):

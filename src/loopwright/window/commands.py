@@ -22,6 +22,7 @@ from loopwright.window.desk import PLACES
 from loopwright.window.document import Edit
 from loopwright.window.drawing import DrawingCommands
 from loopwright.window.lesson.commands import LessonCommands
+from loopwright.window.measuring import MeasuringCommands
 from loopwright.window.paper import PaperCommands
 from loopwright.window.run.commands import RunCommands
 from loopwright.window.viewing import ViewCommands
@@ -43,6 +44,7 @@ class Commands:
         self.drawing = DrawingCommands(window)
         self.paper = PaperCommands(window)
         self.viewing = ViewCommands(window)
+        self.measuring = MeasuringCommands(window)
         self.runs = RunCommands(window)
         self.lessons = LessonCommands(window)
 
@@ -102,6 +104,7 @@ class Commands:
         own.update(self.drawing.handlers())
         own.update(self.paper.handlers())
         own.update(self.viewing.handlers())
+        own.update(self.measuring.handlers())
         places.update(self.lessons.handlers())
         own.update(self.runs.handlers())
         return {**own, **places, **{tool: _Use(self, tool) for tool in TOOLS}}

@@ -56,6 +56,11 @@ def _of_dimension(sheet: Sheet, dimension: Dimension, catalogue: Catalogue) -> S
         x = round(float(cast(float, value)), 3)
         return lambda s: edits.put_dimension(s, msgspec.structs.replace(dimension, x_m=x))
 
+    def up(value: object) -> Edit:
+        z = round(float(cast(float, value)), 3)
+        return lambda s: edits.put_dimension(s, msgspec.structs.replace(dimension, level_m=z))
+
+    width = dimension.level_m is not None
     height = measured_m(sheet, dimension, catalogue)
     return Subject(
         f"dimension/{dimension.id}",
@@ -63,13 +68,13 @@ def _of_dimension(sheet: Sheet, dimension: Dimension, catalogue: Catalogue) -> S
         dimension.id,
         (
             Row(
-                "x_m",
+                "level_m" if width else "x_m",
                 "Line stands at",
-                across,
-                dimension.x_m,
+                up if width else across,
+                dimension.level_m if width else dimension.x_m,
                 "number",
                 "m",
-                "Distance of the line from the left-hand end of the sheet",
+                "Height of the line" if width else "Distance of the line from the left-hand end of the sheet",
                 blank=False,
             ),
         ),

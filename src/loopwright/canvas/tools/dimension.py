@@ -1,4 +1,4 @@
-"""The dimension tool: click two things whose difference of height matters, then where the line stands.
+"""The dimension tool: click two things whose difference of height or width matters, then where the line stands.
 
 Owns these three states. Knows no Qt.
 """
@@ -6,6 +6,7 @@ Owns these three states. Knows no Qt.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Literal
 
 from loopwright.canvas.tools.base import Event, Hit, Line, Overlay, Ring, Tool
 from loopwright.sheet import edits
@@ -17,12 +18,14 @@ from loopwright.sheet.ports import box_of
 from loopwright.sheet.values import Dimension, Foot, Point
 
 LINE_MM = 0.35
-BESIDE_M = 0.3
+EDGE_M = 0.4
+"""How far the guide of an edge reaches past the part."""
 
 
 @dataclass
 class DimensionTool(Tool):
-    """Measures heights: between ports, parts, floors and any places. A foot on a part goes with it."""
+    """Measures heights and widths between ports, parts and their edges, pipes, floors and any places. A foot on a part
+    or a pipe goes with it."""
 
     name: str = "dimension"
     cursor: str = "cross"
@@ -39,26 +42,57 @@ class DimensionTool(Tool):
         sheet, catalogue = self.host.sheet, self.host.catalogue
         placed = [foot_at(sheet, foot, catalogue) or (0.0, 0.0) for foot in self.feet]
         if len(placed) == 2:
-            x = self.host.snap(event.at, event.free)[0]
-            self.host.say("Click where the line should stand.")
-            self._show(placed[0], placed[1], x, event)
+            what = "width" if self._wide(event) else "height"
+            self.host.say(f"Click where the line of this {what} should stand; above or below measures the width.")
+            self._show(placed[0], placed[1], event)
             return
         here = foot_at(sheet, self._foot(event), catalogue) or event.at
         if not placed:
-            self.host.say("Click the first height: a port, a part, a floor or a free place.")
-            self.host.show(Overlay(rings=(Ring(here, "takes"),), words=f"height {here[1]:.2f} m", words_at=event.at))
+            self.host.say("Click the first end: a port, a part or its edge, a pipe, a floor or a free place.")
+            words = f"height {here[1]:.2f} m"
+            self.host.show(Overlay(self._edges(event), (Ring(here, "takes"),), words=words, words_at=event.at))
             return
-        self.host.say("Click the second height.")
-        self._show(placed[0], here, here[0], event)
+        self.host.say("Click the second end.")
+        self._show(placed[0], here, event)
 
-    def _show(self, a: Point, b: Point, x: float, event: Event) -> None:
+    def _wide(self, event: Event) -> bool:
+        """Whether the line at the pointer would measure the width: the pointer is above or below both feet and between
+        them, or the feet stand at one height."""
+        a, b = (foot_at(self.host.sheet, f, self.host.catalogue) or (0.0, 0.0) for f in (self.feet[0], self.feet[-1]))
+        if len(self.feet) < 2:
+            b = event.at
+        if same(a[1], b[1]) or same(a[0], b[0]):
+            return same(a[1], b[1])
+        between = min(a[0], b[0]) < event.at[0] < max(a[0], b[0])
+        return between and not min(a[1], b[1]) <= event.at[1] <= max(a[1], b[1])
+
+    def _edges(self, event: Event) -> tuple[Line, ...]:
+        """A guide along the edge of a large part that a foot would stand on."""
+        hit = event.hit
+        if hit is None or hit.kind != "part" or event.free or not self._large(hit.id):
+            return ()
+        x0, z0, x1, z1 = box_of(self.host.sheet.parts[hit.id], self.host.catalogue)
+        at = foot_at(self.host.sheet, self._foot(event), self.host.catalogue) or event.at
+        if any(same(at[1], z) for z in (z0, z1)):
+            return (Line(((x0 - EDGE_M, at[1]), (x1 + EDGE_M, at[1])), "accent", True, LINE_MM / 2),)
+        if any(same(at[0], x) for x in (x0, x1)):
+            return (Line(((at[0], z0 - EDGE_M), (at[0], z1 + EDGE_M)), "accent", True, LINE_MM / 2),)
+        return ()
+
+    def _show(self, a: Point, b: Point, event: Event) -> None:
+        wide = self._wide(event) if len(self.feet) == 2 else same(a[1], b[1])
+        x, z = self.host.snap(event.at, event.free)
+        if len(self.feet) < 2:
+            x, z = b
+        start, end = ((a[0], z), (b[0], z)) if wide else ((x, a[1]), (x, b[1]))
         lines = (
-            Line((a, (x, a[1])), "accent", False, LINE_MM / 2),
-            Line((b, (x, b[1])), "accent", False, LINE_MM / 2),
-            Line(((x, a[1]), (x, b[1])), "accent", False, LINE_MM),
+            Line((a, start), "accent", False, LINE_MM / 2),
+            Line((b, end), "accent", False, LINE_MM / 2),
+            Line((start, end), "accent", False, LINE_MM),
         )
-        words = f"{abs(a[1] - b[1]):.2f} m"
-        self.host.show(Overlay(lines, (Ring(a), Ring(b, "takes")), words=words, words_at=event.at))
+        words = f"{abs(a[0] - b[0]) if wide else abs(a[1] - b[1]):.2f} m{' wide' if wide else ''}"
+        rings = (Ring(a), Ring(b, "takes"))
+        self.host.show(Overlay((*lines, *self._edges(event)), rings, words=words, words_at=event.at))
 
     def on_press(self, event: Event) -> None:
         """Take a foot, or put the line there."""
@@ -67,7 +101,7 @@ class DimensionTool(Tool):
         if len(self.feet) < 2:
             foot = self._foot(event)
             if foot in self.feet:
-                self.host.say("That is where it begins. Click another height.")
+                self.host.say("That is where it begins. Click another place.")
                 return
             if not self.feet:
                 self.begin()
@@ -75,10 +109,13 @@ class DimensionTool(Tool):
             self.on_move(event)
             return
         a, b = self.feet
-        x = round(self.host.snap(event.at, event.free)[0], 3)
-        one = Dimension(id=numbered("dimension", ids_in_use(self.host.sheet)), a=a, b=b, x_m=x)
+        x, z = (round(c, 3) for c in self.host.snap(event.at, event.free))
+        wide = self._wide(event)
+        ident = numbered("dimension", ids_in_use(self.host.sheet))
+        one = Dimension(id=ident, a=a, b=b, x_m=x, level_m=z if wide else None)
         self.abandon()
-        made = self.host.commit("Measure a height", lambda s: edits.put_dimension(s, one), choose={one.id})
+        label = "Measure a width" if wide else "Measure a height"
+        made = self.host.commit(label, lambda s: edits.put_dimension(s, one), choose={one.id})
         if made and not event.shift:
             self.host.finished()
 
@@ -96,24 +133,33 @@ class DimensionTool(Tool):
         if hit.kind == "pipe":
             return self._on_pipe(hit)
         part = sheet.parts[hit.id]
-        if not self.host.catalogue[part.kind].large:
+        if not self._large(part.id):
             return Foot(part=part.id)
-        _, low, _, high = box_of(part, self.host.catalogue)
+        x0, z0, x1, z1 = box_of(part, self.host.catalogue)
         pocket = next((t.letter for t in part.tappings if self._near(event, part.height_m + t.height_m)), "")
         if pocket:
             return Foot(part=part.id, port=pocket)
-        edge = min((low, high, (low + high) / 2), key=lambda z: abs(z - event.at[1]))
-        return Foot(part=part.id, x_m=0.0, height_m=round(edge - part.height_m, 6))
+        sides = {abs(x - event.at[0]): x for x in (x0, x1)}
+        ends = {abs(z - event.at[1]): z for z in (z0, z1, (z0 + z1) / 2)}
+        if min(sides) < min(ends) and min(sides) <= 2 * self.host.reach_m:
+            at = self.host.snap(event.at)
+            height = min(max(at[1], z0), z1) - part.height_m
+            return Foot(part=part.id, x_m=round(sides[min(sides)] - part.x_m, 6), height_m=round(height, 6))
+        return Foot(part=part.id, x_m=0.0, height_m=round(ends[min(ends)] - part.height_m, 6))
+
+    def _large(self, part: str) -> bool:
+        return self.host.catalogue[self.host.sheet.parts[part].kind].large
 
     def _near(self, event: Event, height: float) -> bool:
         return abs(event.at[1] - height) <= self.host.reach_m
 
     def _on_pipe(self, hit: Hit) -> Foot:
-        """The run of a pipe, by the port that gives it its height where it has one."""
+        """The run of a pipe, which the foot goes with."""
         pipe = self.host.sheet.pipes[hit.id]
         line = polyline(self.host.sheet, pipe, self.host.catalogue)
         at = self.host.snap_on(hit)
-        for end, port in ((pipe.a, line[0]), (pipe.b, line[-1])):
-            if same(port[1], at[1]):
-                return Foot(part=end.part, port=end.port)
-        return Foot(x_m=round(at[0], 3), height_m=round(at[1], 6))
+        if not 0 <= hit.run < len(line) - 1:
+            return Foot(x_m=round(at[0], 3), height_m=round(at[1], 6))
+        a, b = line[hit.run], line[hit.run + 1]
+        run: Literal["level", "upright"] = "level" if abs(a[1] - b[1]) <= abs(a[0] - b[0]) else "upright"
+        return Foot(pipe=pipe.id, run=run, x_m=round(at[0], 6), height_m=round(at[1], 6))

@@ -109,10 +109,11 @@ class Stub:
     part: str
     grip: Grip
 
-    @property
-    def label(self) -> str:
-        """The name of its undo step."""
-        return "Move a tapping" if self.grip.letter else "Move a coil's end"
+    label: str = "Move a tapping"
+
+    def __post_init__(self) -> None:
+        if not self.grip.letter:
+            self.label = "Move a coil's end"
 
     def at(self, event: Event) -> Made | None:
         """The pointer's height in steps of a centimetre; Ctrl free."""
