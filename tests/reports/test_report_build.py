@@ -25,6 +25,7 @@ from loopwright.reports.marks import draw_mark
 from loopwright.reports.model import Card, Chart, Data, Line, Mark, Picture, Plate, Report, Table, Words
 from loopwright.reports.sections.conditions import worth_trying
 from loopwright.rules import review
+from loopwright.rules.replay import named
 from loopwright.rules.findings import Severity
 from loopwright.rules.registry import all_rules, facts
 from loopwright.survey import survey
@@ -157,7 +158,8 @@ def test_conditions_tried_are_recorded(faulty):
     sheet = review.note_tried(faulty, noted)
     report = reports.build(sheet, CATALOGUE, tried=(tried,), today=DAY)
     said = {row[0]: row for row in data(report, "conditions").rows}
-    assert {"Normal running", "Power cut", "P5 stopped", "TV1 shut"} <= set(said)
+    ways = Waterways(sheet, CATALOGUE)
+    assert {"Normal running", "Power cut", named(ways, noted), named(ways, tried)} <= set(said)
 
 
 def test_a_fire_whose_pump_stands():

@@ -207,11 +207,11 @@ def _branches(claims: _Claims) -> None:
     for part in claims.case.sheet.parts.values():
         tags = ways.kind(part.id).tags
         port = ways.kind(part.id).ports[0].name if ways.kind(part.id).ports else ""
-        if "gauge" in tags and not port:  # it stands where the drawing shows it, on no pipe
-            claims.claim("low-high", "", (), (part.id,))
-            claims.works["low-high", ""].parts.append(part.id)
         water = water_of(ways, ("port", part.id, port)) if port else None
         if water is None:
+            if "gauge" in tags:  # it stands where the drawing shows it, on no pipe
+                claims.claim("low-high", "", (), (part.id,))
+                claims.works["low-high", ""].parts.append(part.id)
             continue
         ids = claims.run(part.id, port)
         if "drain" in tags or ("air_vent" in tags and len(ways.kind(part.id).ports) == 1) or "gauge" in tags:
