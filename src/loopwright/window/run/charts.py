@@ -270,7 +270,7 @@ class Charts(pg.GraphicsLayoutWidget):
         picture.setZValue(-10)
         plot.addItem(picture)
         steps = range(10 * int(layers.min() // 10 + 1), int(layers.max()) + 1, CONTOUR_STEP_C)
-        marked: list[float] = []
+        marked: list[tuple[float, float]] = []
         room = self._end_s * FIGURE_PX / max(200.0, self.width() - LEFT_PX - 110.0)
         for level in steps:
             heights = contour(layers, float(level), high)
@@ -281,7 +281,7 @@ class Charts(pg.GraphicsLayoutWidget):
             plot.addItem(line)
             spot = figure_spot(even, heights, high, marked, room)
             if spot is not None and len(marked) < MOST_LABELS * 2:
-                marked.append(spot[0])
+                marked.append(spot)
                 words = pg.TextItem(f"{level}", color=ink, anchor=(0.5, 0.5), fill=pg.mkBrush(252, 251, 248, 225))
                 words.setFont(_small(QFont.Weight.DemiBold))
                 words.textItem.document().setDocumentMargin(2.0)

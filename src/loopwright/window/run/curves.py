@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
+CLEAR = 0.14
 BUSY_TURNS = 40
 """A curve that turns more often shows its mean and a band."""
 
@@ -47,13 +48,13 @@ def contour(layers: np.ndarray, level: float, high: float) -> np.ndarray:
 
 
 def figure_spot(
-    times: np.ndarray, heights: np.ndarray, high: float, taken: list[float], room: float
+    times: np.ndarray, heights: np.ndarray, high: float, taken: list[tuple[float, float]], room: float
 ) -> tuple[float, float] | None:
-    """Where a contour's figure stands: well inside, and away from the others."""
+    """Where a contour's figure stands: well inside, and away from the others in time (s) or in height."""
     fine = np.isfinite(heights) & (heights > 0.1 * high) & (heights < 0.9 * high)
     fine &= (times > times[0] + 0.5 * room) & (times < times[-1] - 0.5 * room)
-    for other in taken:
-        fine &= np.abs(times - other) > room
+    for time_s, height in taken:
+        fine &= (np.abs(times - time_s) > room) | (np.abs(np.nan_to_num(heights) - height) > CLEAR * high)
     places = np.nonzero(fine)[0]
     if not len(places):
         return None
