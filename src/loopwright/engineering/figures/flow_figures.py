@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from loopwright.engineering import pipes
+from loopwright.engineering import pipes, radiator_valves
 from loopwright.engineering.circulation import Circulation, circulations
 from loopwright.engineering.figures.figure import Figure, Gap, Input
 from loopwright.engineering.figures.fires import fire_figures
@@ -49,6 +49,7 @@ def flow_figures(ways: Waterways, condition: Condition, lossy: bool = False) -> 
             yield from _sources(ways, group, got)
             yield from _valves(ways, group, got)
             yield from _emitters(ways, group, got)
+            yield from _throttled(ways, group, got)
             yield from _pipes(ways, group, got)
         else:
             yield Gap(
@@ -148,6 +149,35 @@ def _emitters(ways: Waterways, group: str, got: Circulation) -> Iterator[Figure]
             source="EN 442; " + SOLVER,
             topic="heat balance",
             quantity="Heat given",
+            page="emitters",
+        )
+
+
+def _throttled(ways: Waterways, group: str, got: Circulation) -> Iterator[Figure]:
+    """What each radiator behind a thermostatic valve gives once that has come to rest, in design weather."""
+    for part, rest in radiator_valves.at_rest(ways, got).items() if got.drawn.condition.power else ():
+        yield Figure(
+            group=group,
+            name=f"{ways.name(part)}: heat given with its valve at rest",
+            about=(part, rest.valve),
+            value=rest.output_W,
+            unit="W",
+            equation="the opening at which the room is as warm as it asks for: open 2 K below its setting, shut at it",
+            inputs=(
+                Input(
+                    "setting",
+                    ways.number(rest.valve, "setting_c") or 20.0,
+                    "°C",
+                    not ways.typed(rest.valve, "setting_c"),
+                ),
+                Input("opening", 100.0 * rest.opening, "%"),
+                Input("room", rest.room_C, "°C"),
+                Input("flow", 3600 * rest.flow_kg_s, "kg/h"),
+                Input("outdoors", radiator_valves.DESIGN_OUTDOOR_C, "°C", True),
+            ),
+            source="EN 215 for the band; the room loses what its radiators give at the water they need; " + SOLVER,
+            topic="heat balance",
+            quantity="Heat given with its valve at rest",
             page="emitters",
         )
 
