@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from itertools import pairwise
+from pathlib import Path
 
 import pytest
 
 from loopwright import draw
 from loopwright.catalogue import standard_catalogue
 from loopwright.errors import SheetError
+from loopwright.files import load
 from loopwright.sheet import edits
 from loopwright.sheet.aligning import align, distribute, level_ports
 from loopwright.sheet.bends import (
@@ -20,8 +22,10 @@ from loopwright.sheet.bends import (
     without_corner,
 )
 from loopwright.sheet.circuit import circuit_of
+from loopwright.sheet.crossings import all_hops
 from loopwright.sheet.geometry import polyline
 from loopwright.sheet.guides import Guides
+from loopwright.sheet.neatness import BEND_M, CROSSING_M, CROWDED, ENTERED_M, REVERSAL_M, untidiness
 from loopwright.sheet.ports import box_of, ports_of
 from loopwright.sheet.removal import remove
 from loopwright.sheet.values import Part, Sheet
@@ -265,3 +269,31 @@ def test_a_tee_goes_with_its_branch_and_the_pipe_is_whole_again(sheet):
     other = next(p.id for p in made.pipes_of(tee) if p.id not in (branch, "up"))
     wider = edits.set_pipe(made, other, size="35")
     assert tee in remove(wider, {"SV"}, CATALOGUE).parts
+
+
+def test_the_price_of_a_way_counts_what_an_eye_counts():
+    """By hand: metres, bends, crossings, turns from up to down, parts run through, and metres too close beside."""
+    straight = [(0.0, 0.0), (4.0, 0.0)]
+    assert untidiness(straight, [], []) == pytest.approx(4.0)
+    jogged = [(0.0, 0.0), (2.0, 0.0), (2.0, 0.5), (4.0, 0.5)]
+    assert untidiness(jogged, [], []) == pytest.approx(4.5 + 2 * BEND_M)
+    humped = [(0.0, 0.0), (0.0, 1.0), (1.0, 1.0), (1.0, 0.0)]
+    assert untidiness(humped, [], []) == pytest.approx(3.0 + 2 * BEND_M + REVERSAL_M)
+    assert untidiness(straight, [[(1.0, -1.0), (1.0, 1.0)]], []) == pytest.approx(4.0 + CROSSING_M)
+    assert untidiness(straight, [[(1.0, 0.0), (1.0, 1.0)]], []) == pytest.approx(4.0), "a branch is no crossing"
+    assert untidiness(straight, [[(1.0, 0.02), (2.5, 0.02)]], []) == pytest.approx(4.0 + 1.5 * CROWDED)
+    assert untidiness(straight, [], [(1.0, -0.5, 2.0, 0.5)]) == pytest.approx(4.0 + ENTERED_M)
+    assert untidiness(straight, [], [(1.0, 0.0, 2.0, 0.5)]) == pytest.approx(4.0), "along an edge is outside"
+
+
+@pytest.mark.parametrize("name", ["three-source", "log-boiler", "oil-by-coil", "stove-by-gravity"])
+def test_pipes_of_a_sample_led_anew_have_no_more_bends_and_crossings_together(name):
+    path = Path(__file__).resolve().parents[2] / "samples" / "sound" / f"{name}.loopwright"
+    sheet = load(path, CATALOGUE)
+
+    def counted(sheet):
+        lines = {k: polyline(sheet, p, CATALOGUE) for k, p in sheet.pipes.items()}
+        return sum(len(line) - 2 for line in lines.values()), sum(map(len, all_hops(lines).values()))
+
+    before, after = counted(sheet), counted(lead_anew(sheet, set(sheet.pipes), CATALOGUE))
+    assert sum(after) <= sum(before), "together: a bend may be given for a crossing"

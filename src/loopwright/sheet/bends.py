@@ -14,6 +14,7 @@ from loopwright.catalogue import Catalogue
 from loopwright.errors import SheetError
 from loopwright.sheet.change import pipe_named, with_pipe, with_records
 from loopwright.sheet.geometry import nearest_on, polyline
+from loopwright.sheet.neatness import untidiness
 from loopwright.sheet.pipework import boxes_of, reroute
 from loopwright.sheet.plane import PITCH_M, TINY_M, Point, same
 from loopwright.sheet.runs import merged, runs_of, way_of
@@ -158,12 +159,20 @@ def _with_line(sheet: Sheet, pipe: Pipe, line: list[Point], held: Collection[int
 
 
 def lead_anew(sheet: Sheet, ids: Collection[str], catalogue: Catalogue) -> Sheet:
-    """The sheet with these pipes led anew, as if drawn port to port; what was set by hand in them is let go."""
+    """The sheet with these pipes led anew, as if drawn port to port; what was set by hand in them is let go.
+
+    A pipe that runs at least as neatly as the new way (see `neatness`) keeps its own.
+    """
+    boxes = boxes_of(sheet, catalogue)
     for pipe_id in [i for i in sheet.pipes if i in ids]:
         pipe = sheet.pipes[pipe_id]
         if not pipe.joint:
-            bare = msgspec.structs.replace(pipe, held=())
-            sheet = with_pipe(sheet, reroute(sheet, bare, polyline(sheet, pipe, catalogue), catalogue))
+            bare, line = msgspec.structs.replace(pipe, held=()), polyline(sheet, pipe, catalogue)
+            new = with_pipe(sheet, reroute(sheet, bare, line, catalogue))
+            others = [polyline(sheet, other, catalogue) for key, other in sheet.pipes.items() if key != pipe_id]
+            led = polyline(new, new.pipes[pipe_id], catalogue)
+            better = untidiness(led, others, boxes) < untidiness(line, others, boxes) - 1e-6
+            sheet = new if better else with_pipe(sheet, bare)
     return sheet
 
 
