@@ -32,7 +32,7 @@ NAME = {"pump-stopped": "stopped", "shut": "shut", "out": "out"}
     help="What the flow is worked out for: normal, power-cut, pump-stopped:ID, shut:ID, out:ID; may be repeated.",
 )
 @click.option("--units", type=click.Choice(["metric", "imperial"]), default="metric", help="Units of the text.")
-@click.option("--pipe-loss", is_flag=True, help="Let pipes lose heat to the room, bare or lagged as drawn.")
+@click.option("--pipe-loss", is_flag=True, help="Let pipes lose heat to the room, lagged as drawn, else as is usual.")
 @click.option("--explain", metavar="NAME", help="Show the page of a computation instead; “list” names them all.")
 def figures(
     file: Path | None, form: str, conditions: tuple[str, ...], units: System, pipe_loss: bool, explain: str | None

@@ -102,7 +102,7 @@ def height_at(asked: Asked, place: Place, beside: Place) -> float:
 def branch_of(asked: Asked, run: Run, name: str) -> tuple[Branch, list[Laid], list[Held]]:
     """The branch of an oriented run, and where its pipes and parts lie in it."""
     ways, walk = asked.ways, _Walk(name)
-    walk.bare = any(ways.elements[k].does is Behaviour.EMITTER for k, _ in run.steps)
+    walk.bare = warms(ways, run)
     for key, ahead in run.steps:
         _pass(asked, walk, ways.elements[key], ahead, name)
     walk.flush()
@@ -203,12 +203,21 @@ def loss_W_mK(made: Tube, lagging_mm: float) -> float:
     return heat_loss_W_m(made, warm, room, lagging_mm) / (warm - room)
 
 
-def _lagging_mm(asked: Asked, walk: _Walk, pipe: Pipe) -> float:
-    """Lagging of a pipe: its own, none beside an emitter, else what the trade puts on."""
+def warms(ways: Waterways, run: Run) -> bool:
+    """Whether a run has an emitter in it: such pipes lie in the room that it warms."""
+    return any(ways.elements[k].does is Behaviour.EMITTER for k, _ in run.steps)
+
+
+def lagging_mm(pipe: Pipe, bare: bool) -> float:
+    """Lagging of a pipe: its own, none where it is `bare` in a warmed room, else what the trade puts on."""
     if pipe.insulation_mm is not None:
         return pipe.insulation_mm
-    usual = 0.0 if walk.bare else figure("pipe_loss", "lagging_mm")
-    if usual:
+    return 0.0 if bare else figure("pipe_loss", "lagging_mm")
+
+
+def _lagging_mm(asked: Asked, walk: _Walk, pipe: Pipe) -> float:
+    usual = lagging_mm(pipe, walk.bare)
+    if usual and pipe.insulation_mm is None:
         asked.suppose(f"Pipes that state no lagging are taken as lagged {usual:g} mm thick, those of emitters as bare")
     return usual
 

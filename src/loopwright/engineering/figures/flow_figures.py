@@ -10,6 +10,7 @@ from collections.abc import Iterator
 
 from loopwright.engineering import pipes, radiator_valves
 from loopwright.engineering.circulation import Circulation, circulations
+from loopwright.engineering.drawn_branch import lagging_mm, warms
 from loopwright.engineering.figures.figure import Figure, Gap, Input
 from loopwright.engineering.figures.fires import fire_figures
 from loopwright.engineering.figures.making import about_of, lacking, small, water_name
@@ -262,7 +263,7 @@ def _pipes(ways: Waterways, group: str, got: Circulation) -> Iterator[Figure]:
             "pipe-friction",
         )
         drawn = ways.sheet.pipes[pipe]
-        lagged = drawn.insulation_mm or 0.0
+        lagged = lagging_mm(drawn, warms(ways, got.drawn.runs[laid.branch]))
         yield figure(
             "Heat lost",
             laid.length_m * pipes.heat_loss_W_m(pipes.tube(drawn.size, drawn.material), warm, ROOM_C, lagged),
