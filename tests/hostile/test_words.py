@@ -92,22 +92,17 @@ def test_every_label_of_the_window(window, evil, qtbot):
     assert survey(evil, CATALOGUE).findings
     for finding in window.survey.findings[:3]:
         window.answers.show_why(finding)
-    labels = [one for one in QApplication.allWidgets() if isinstance(one, QLabel) and one.text()]
-    assert any("<b>" in one.text() for one in labels)
-    for one in labels:
-        one.ensurePolished()
-        rich = one.textFormat() == Qt.TextFormat.RichText
-        assert not (rich and "<script" in one.text()), one.objectName()
-        assert one.textFormat() != Qt.TextFormat.AutoText, (one.objectName(), one.text())
-
-
-def test_a_tip_shows_what_was_typed(window, qtbot):
-    window.show()
-    QToolTip.showText(QPoint(40, 40), "<b>tank</b> and more", window)
-    qtbot.waitUntil(lambda: QToolTip.isVisible())
-    tips = [w for w in QApplication.topLevelWidgets() if w.inherits("QTipLabel")]
-    assert tips and all(isinstance(t, QLabel) and t.textFormat() == Qt.TextFormat.PlainText for t in tips)
-    QToolTip.hideText()
+    labels = [one for one in QApplication.allWidgets() if isinstance(one, QLabel) and "<" in one.text()]
+    assert labels
+    guessed = [
+        (type(one).__name__, one.objectName(), type(one.parent()).__name__, one.text()[:40])
+        for one in labels
+        if one.textFormat() == Qt.TextFormat.AutoText
+        or (one.textFormat() == Qt.TextFormat.RichText and "<script" in one.text())
+    ]
+    assert not guessed
+    tips = {w.toolTip() for w in QApplication.allWidgets() if "<" in w.toolTip()}
+    assert not [tip for tip in tips if "<b>" in tip or "<img" in tip or "<script" in tip]
 
 
 def test_a_box_shows_what_was_typed(window, qtbot, monkeypatch):

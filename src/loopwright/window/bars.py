@@ -23,6 +23,7 @@ from PySide6.QtWidgets import (
 
 from loopwright.errors import LoopwrightError
 from loopwright.window.actions import Actions
+from loopwright.window.as_typed import as_typed, tip
 from loopwright.window.icons import icon
 from loopwright.window.theme import Theme
 
@@ -165,6 +166,7 @@ class ConditionBar(QFrame):
         self.name = QLabel("Normal running", self)
         self.name.setObjectName("condition-name")
         self.words = QLabel("", self)
+        as_typed(self.words)
         self.words.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
         self.button = QPushButton("Try a power cut  Shift F6", self)
         self.button.setFixedHeight(26)
@@ -188,7 +190,7 @@ class ConditionBar(QFrame):
         self.name.setText(name)
         self._whole = words
         self._elide()
-        self.words.setToolTip(words)
+        self.words.setToolTip(tip(words))
         self.button.setText("Back to normal  Esc" if abnormal else "Try a power cut  Shift F6")
         if abnormal != self._abnormal:
             self._abnormal = abnormal
@@ -223,6 +225,7 @@ class RefusedPage(QWidget):
         self.title = QLabel("", self)
         self.title.setObjectName("page-heading")
         self._lines = [QLabel("", self) for _ in range(3)]
+        as_typed(self.title, *self._lines)
         page.addStretch(1)
         page.addWidget(self.title)
         for label in self._lines:

@@ -13,6 +13,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QTreeWidget, QTr
 
 from loopwright.errors import LoopwrightError
 from loopwright.window import questions
+from loopwright.window.as_typed import tip
 from loopwright.window.badges import badge_pixmap
 from loopwright.window.desk import Desk
 from loopwright.window.making import PagesView
@@ -132,14 +133,14 @@ class CompareView(PagesView):
                 top = QTreeWidgetItem(self.list, [title])
                 for finding in findings:
                     item = QTreeWidgetItem(top, [finding.message])
-                    item.setToolTip(0, finding.message)
+                    item.setToolTip(0, tip(finding.message))
                     item.setIcon(0, badge_pixmap(finding.severity.word, str(finding.number), look, size=9.0))
                     item.setData(0, IDS, [finding.subject, *finding.culprits])
         for title, changes in grouped(found.differences.changes):
             top = QTreeWidgetItem(self.list, [title])
             for change in changes:
                 item = QTreeWidgetItem(top, [f"{SIGNS[change.sort]}  {change.words}"])
-                item.setToolTip(0, change.words)
+                item.setToolTip(0, tip(change.words))
                 item.setData(0, IDS, [change.after.partition("/")[0]] if change.after else [])
         self.list.expandAll()
 

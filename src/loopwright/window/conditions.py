@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QLabel, QMenu, QPushBut
 from loopwright.catalogue import Behaviour, Catalogue
 from loopwright.sheet.values import Part, Sheet
 from loopwright.waterways.views import NORMAL, POWER_CUT, Condition
+from loopwright.window.as_typed import as_typed, tip
 from loopwright.window.panel import Panel, clear, scrolled
 from loopwright.window.switch import Switch
 
@@ -205,8 +206,9 @@ class ConditionsPanel(Panel):
         row = QHBoxLayout(host)
         row.setContentsMargins(0, 0, 0, 0)
         label = _Short(name, host)
-        label.setToolTip(name)
+        label.setToolTip(tip(name))
         said = QLabel(state, host)
+        as_typed(said)
         said.setObjectName("hint")
         switch = Switch(name, host)
         switch.setAccessibleDescription(state)
@@ -249,6 +251,7 @@ class _Short(QLabel):
 
     def __init__(self, text: str, parent: QWidget) -> None:
         super().__init__(text, parent)
+        as_typed(self)
         self._whole = text
         self.setMinimumWidth(30)
 

@@ -13,6 +13,7 @@ from PySide6.QtGui import QKeyEvent, QKeySequence
 from PySide6.QtWidgets import QComboBox, QGridLayout, QLabel, QLineEdit, QWidget
 
 from loopwright.errors import LoopwrightError
+from loopwright.window.as_typed import as_typed, tip
 from loopwright.window.switch import Switch
 
 LABEL_WIDTH = 108
@@ -72,18 +73,20 @@ class Field(QWidget):
     def __init__(self, name: str, label: str, help_text: str = "", parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.name = name
-        self.setToolTip(help_text)
+        self.setToolTip(tip(help_text))
         self._grid = QGridLayout(self)
         self._grid.setContentsMargins(0, 1, 0, 1)
         self._grid.setHorizontalSpacing(8)
         self._grid.setVerticalSpacing(1)
         self._label = QLabel(label, self)
+        as_typed(self._label)
         self._label.setFixedWidth(LABEL_WIDTH)
         self._label.setWordWrap(True)
         self._hint = QLabel("", self)
         self._hint.setObjectName("hint")
         self._hint.setWordWrap(True)
         self._refusal = QLabel("", self)
+        as_typed(self._hint, self._refusal)
         self._refusal.setObjectName("refusal")
         self._refusal.setWordWrap(True)
         self._refusal.hide()

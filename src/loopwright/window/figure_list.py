@@ -16,6 +16,7 @@ from PySide6.QtGui import QBrush, QFont, QStandardItem, QStandardItemModel
 from PySide6.QtWidgets import QWidget
 
 from loopwright.engineering.figures.figure import Figure, Gap
+from loopwright.window.as_typed import tip
 from loopwright.window.quantities import Units
 from loopwright.window.theme import Theme
 
@@ -104,7 +105,7 @@ class FigureModel(QStandardItemModel):
         item.setData(place, PLACE)
         item.setData("", WORDS)
         item.setEditable(False)
-        item.setToolTip(title)
+        item.setToolTip(tip(title))
         return item
 
     def _row(self, figure: Shown, place: int, label: str) -> list[QStandardItem]:

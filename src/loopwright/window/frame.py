@@ -12,6 +12,7 @@ from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QFont
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QMenuBar, QSplitter, QStatusBar, QTabWidget, QVBoxLayout, QWidget
 
+from loopwright.window.as_typed import as_typed, tip
 from loopwright.window.icons import icon
 from loopwright.window.panel import Panel
 from loopwright.window.quantities import Units
@@ -63,6 +64,7 @@ class MenuRow(QWidget):
         row.addWidget(self.bar)
         row.addStretch(1)
         self.name = QLabel("", self)
+        as_typed(self.name)
         self.name.setObjectName("drawing-name")
         self.state = QLabel("", self)
         self.state.setObjectName("drawing-state")
@@ -145,6 +147,7 @@ class StatusLine(QStatusBar):
         self.setFixedHeight(25)
         self._said = ""
         self.words = QLabel("", self)
+        as_typed(self.words)
         self.words.setAccessibleName("What a click will do")
         self.words.setMinimumWidth(60)
         self.addWidget(self.words, 1)
@@ -171,7 +174,7 @@ class StatusLine(QStatusBar):
         self._said = words
         words = self._units.restated(words)
         self.words.setText(words)
-        self.words.setToolTip(words)
+        self.words.setToolTip(tip(words))
 
     def point(self, x_m: float, height_m: float) -> None:
         """Where the pointer is on the sheet."""
@@ -190,15 +193,28 @@ class Zones:
     def __init__(self, window: QWidget, split: QSplitter, left: QSplitter, right: QSplitter) -> None:
         self._window = window
         self._splitters = {"split": split, "left": left, "panels": right}
+        self._width = window.width()
+        self._remembered = False
 
     def lay_out(self, width: int, height: int) -> None:
         """Usual sizes for a window's size."""
+        self._width = width
         left, right = sides_for(width)
         self._splitters["split"].setSizes([left, max(200, width - left - right - 2), right])
         room, low = max(300, height - 94), height < LOW
         self.fold(low)
         upper = 400 if low else round(room * 0.62)
         self._splitters["panels"].setSizes([upper, room - upper])
+
+    def follow(self, width: int) -> None:
+        """Another width of the window: sides of the usual widths take those of the new one, others stay as they are."""
+        sizes = self._splitters["split"].sizes()
+        was, wanted = sides_for(self._width), sides_for(width)
+        self._width = width
+        usual = abs(sizes[0] - was[0]) <= 2 and abs(sizes[2] - was[1]) <= 2
+        unseen = not self._window.isVisible() and not self._remembered  # nothing has its width before it shows
+        if was != wanted and (usual or unseen):
+            self._splitters["split"].setSizes([wanted[0], max(200, width - sum(wanted) - 2), wanted[1]])
 
     def fold(self, folded: bool) -> None:
         """Height of the conditions: one row of segments, or room for their switches too."""
@@ -216,6 +232,7 @@ class Zones:
             state = memory.layout(name)
             if not state.isEmpty():
                 splitter.restoreState(state)
+                self._remembered = True
 
     def keep(self, memory: Memory) -> None:
         """Remember the sizes."""

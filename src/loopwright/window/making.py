@@ -11,6 +11,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QProgressBar, QPushButton, QStackedWidget, QVBoxLayout, QWidget
 
 from loopwright.errors import LoopwrightError
+from loopwright.window.as_typed import as_typed
 from loopwright.window.desk import Desk
 
 if TYPE_CHECKING:
@@ -50,6 +51,7 @@ class PagesView(QWidget):
         middle = QVBoxLayout(self._waiting)
         middle.addStretch(2)
         self.said = QLabel("", self._waiting)
+        as_typed(self.said)
         self.said.setWordWrap(True)
         self.said.setAlignment(Qt.AlignmentFlag.AlignCenter)
         self.bar = QProgressBar(self._waiting)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QScrollArea, QVBoxLayout, QWidget
 
+from loopwright.window.as_typed import as_typed
+
 MARGIN = 14
 
 
@@ -25,6 +27,7 @@ class Panel(QWidget):
         self.head.setContentsMargins(MARGIN, 0, MARGIN, 0)
         self.title = QLabel(title, row)
         self.title.setObjectName("panel-heading")
+        as_typed(self.title)
         self.aside = QLabel("", row)
         self.aside.setObjectName("panel-aside")
         self.head.addWidget(self.title)

@@ -21,6 +21,7 @@ from PySide6.QtWidgets import (
 )
 
 from loopwright.catalogue import Catalogue, Kind
+from loopwright.window.as_typed import tip
 from loopwright.window.icons import icon, symbol_icon
 from loopwright.window.panel import Panel
 from loopwright.window.theme import Theme
@@ -208,7 +209,7 @@ class PartsPanel(Panel):
             for kind in kinds:
                 row = QStandardItem(kind.name)
                 row.setData(kind.id, KIND)
-                row.setToolTip(f"{kind.name}. {kind.help}")
+                row.setToolTip(tip(f"{kind.name}. {kind.help}"))
                 row.setData(f"{kind.name}. {kind.help}", Qt.ItemDataRole.AccessibleTextRole)
                 blank = QStandardItem("")
                 blank.setData(kind.id, KIND)

@@ -13,6 +13,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWi
 from loopwright.catalogue import Catalogue
 from loopwright.errors import LoopwrightError
 from loopwright.sheet.values import Sheet
+from loopwright.window.as_typed import as_typed
 from loopwright.window.document import Document, Edit
 from loopwright.window.fields import ChoiceField, Field, FlagField, TextField
 from loopwright.window.panel import Panel, clear, divider, scrolled
@@ -259,6 +260,7 @@ class PropertiesPanel(Panel):
         line = QHBoxLayout(row)
         line.setContentsMargins(0, 8, 0, 2)
         label = QLabel(title, row)
+        as_typed(label)
         label.setObjectName("panel-heading")
         line.addWidget(label, 1)
         if slot is not None:

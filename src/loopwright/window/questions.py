@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
 
+from loopwright.window.as_typed import Box
+
 if TYPE_CHECKING:
     from PySide6.QtPrintSupport import QPrinter
 
@@ -28,7 +30,7 @@ class Choice(Enum):
 
 def ask_save(parent: QWidget | None, name: str) -> Choice:
     """Keep the changes to a drawing before it goes?"""
-    box = QMessageBox(parent)
+    box = Box(parent)
     box.setWindowTitle("Unsaved changes")
     box.setText(f"“{name}” has changes that are not saved.")
     box.setInformativeText("Save them before it is closed?")
@@ -79,7 +81,7 @@ def ask_printer(parent: QWidget | None, name: str) -> QPrinter | None:
 
 def ask_overwrite_changed(parent: QWidget | None, path: Path) -> bool:
     """The file was changed by somebody else since it was opened: write over it?"""
-    box = QMessageBox(parent)
+    box = Box(parent)
     box.setWindowTitle("Changed on disk")
     box.setText(f"“{path.name}” was changed on disk after it was opened here.")
     box.setInformativeText("Saving now writes over that change. Save under another name to keep both.")
@@ -92,7 +94,7 @@ def ask_overwrite_changed(parent: QWidget | None, path: Path) -> bool:
 
 def ask_recover(parent: QWidget | None, name: str, when: str) -> bool:
     """A drawing was left unsaved when the program ended: bring it back?"""
-    box = QMessageBox(parent)
+    box = Box(parent)
     box.setWindowTitle("Unsaved drawing")
     box.setText(f"“{name}” was not saved when loopwright last ended.")
     box.setInformativeText(f"A copy from {when} is kept. Bring it back as an unsaved drawing?")
@@ -105,7 +107,7 @@ def ask_recover(parent: QWidget | None, name: str, when: str) -> bool:
 
 def tell(parent: QWidget | None, title: str, text: str, more: str = "") -> None:
     """Say something that needs an answer of only one word."""
-    box = QMessageBox(parent)
+    box = Box(parent)
     box.setWindowTitle(title)
     box.setText(text)
     box.setInformativeText(more)
@@ -114,7 +116,7 @@ def tell(parent: QWidget | None, title: str, text: str, more: str = "") -> None:
 
 def ask_forget_progress(parent: QWidget | None, lessons: int) -> bool:
     """Forget how every lesson stands?"""
-    box = QMessageBox(parent)
+    box = Box(parent)
     box.setWindowTitle("Forget my progress")
     box.setText("How every lesson stands will be forgotten: points, hints and what comes back.")
     box.setInformativeText(f"{lessons} lesson{' is' if lessons == 1 else 's are'} begun. This cannot be undone.")

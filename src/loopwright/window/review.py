@@ -20,6 +20,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from loopwright.window.as_typed import tip
 from loopwright.window.badges import badge_pixmap
 from loopwright.window.desk import Desk
 from loopwright.window.icons import icon
@@ -161,7 +162,7 @@ class Review(Panel):
                 rules[answer.rule] = QTreeWidgetItem(themes[theme], [page(answer.rule).title])
                 rules[answer.rule].setToolTip(0, page(answer.rule).title)
             item = QTreeWidgetItem(rules[answer.rule], [self._words(answer)])
-            item.setToolTip(0, self._words(answer))
+            item.setToolTip(0, tip(self._words(answer)))
             item.setData(0, ANSWER, answer)
             item.setIcon(0, self._icon(answer, left))
             if self._key(item) == kept:

@@ -166,10 +166,12 @@ class Sheets(QWidget):
         return next((path for path in kept if path is not None), None)
 
     def _retitle(self, *_: object) -> None:
+        from loopwright.window.as_typed import tip
+
         for number, window in enumerate(self._windows):
             doc = window.document
             self.tabs.setTabText(number, doc.name if doc.clean else f"{doc.name} •")
-            self.tabs.setTabToolTip(number, str(doc.path or "Not saved yet"))
+            self.tabs.setTabToolTip(number, tip(str(doc.path or "Not saved yet")))
         if self._windows:
             self.setWindowTitle(self.current.windowTitle())
             self.setWindowModified(not self.current.document.clean)

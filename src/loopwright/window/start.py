@@ -12,6 +12,7 @@ from PySide6.QtCore import QEvent, QObject, QSize, Qt, Signal
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QMenu, QPushButton, QSizePolicy, QVBoxLayout, QWidget
 
 from loopwright.resources import resource_root
+from loopwright.window.as_typed import tip
 from loopwright.window.icons import icon
 from loopwright.window.theme import Theme
 
@@ -89,7 +90,7 @@ class StartCard(QFrame):
             button = QPushButton(f"{path.stem}  in {path.parent.name or path.parent}", self)
             button.setProperty("link", True)
             button.setProperty("path", str(path))
-            button.setToolTip(str(path))
+            button.setToolTip(tip(str(path)))
             button.clicked.connect(self._open_recent)
             self._recent.addWidget(button, 0, Qt.AlignmentFlag.AlignCenter)
         self.centre()

@@ -22,6 +22,7 @@ from loopwright.errors import LoopwrightError
 from loopwright.sheet import edits
 from loopwright.sheet.ports import size_of
 from loopwright.sheet.values import PURPOSES, Coil, Part, Sheet
+from loopwright.window.as_typed import as_typed
 from loopwright.window.document import Document, Edit
 from loopwright.window.fields import ChoiceField, Field, FlagField, TextField
 from loopwright.window.panel import clear
@@ -86,6 +87,7 @@ class TappingsEditor(QWidget):
         head = QHBoxLayout()
         title = QLabel("Tappings and coils", self)
         title.setObjectName("panel-heading")
+        as_typed(title)
         head.addWidget(title, 1)
         self.add = QPushButton("+ Add", self)
         self.add.setProperty("link", True)

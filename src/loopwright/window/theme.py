@@ -12,12 +12,11 @@ from typing import Literal
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QColor, QFont, QPalette
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QStyleFactory
 
 from loopwright.canvas.fonts import load_fonts
 from loopwright.drawing.look import DARK, LIGHT, WINDOW_FAMILY
 from loopwright.resources import resource_root
-from loopwright.window.plain_words import PlainWords
 
 Mode = Literal["light", "dark"]
 FAMILY = WINDOW_FAMILY
@@ -99,7 +98,7 @@ def dress(app: QApplication, mode: Mode) -> Theme:
         return look
     app.setProperty("mode", mode)
     load_fonts()
-    app.setStyle(PlainWords("Fusion"))
+    app.setStyle(QStyleFactory.create("Fusion"))
     app.setFont(base_font())
     app.setPalette(palette(look))
     app.setStyleSheet(style_sheet(look))

@@ -21,6 +21,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from loopwright.window.as_typed import as_typed, tip
 from loopwright.window.badges import paint_badge
 from loopwright.window.panel import MARGIN, divider, scrolled
 from loopwright.window.run import story
@@ -232,7 +233,7 @@ class Outcome(QWidget):
         for moment in story.moments(self._reading, every=self.every.isChecked()):
             item = QListWidgetItem(f"{story.clock(self._kind, moment.time_s)}   {moment.words}")
             item.setData(AT, moment.time_s)
-            item.setToolTip(moment.words)
+            item.setToolTip(tip(moment.words))
             if moment.what in ("boils", "overheat"):
                 item.setForeground(QColor(self._look["danger"]))
             self.events.addItem(item)
@@ -256,6 +257,7 @@ class Outcome(QWidget):
 def _head(words: str, parent: QWidget) -> QLabel:
     label = QLabel(words, parent)
     label.setObjectName("panel-heading")
+    as_typed(label)
     return label
 
 

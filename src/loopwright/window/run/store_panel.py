@@ -8,6 +8,7 @@ from __future__ import annotations
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QComboBox, QGridLayout, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
+from loopwright.window.as_typed import as_typed
 from loopwright.window.panel import divider
 from loopwright.window.run import story
 from loopwright.window.run.reading import Reading
@@ -35,6 +36,7 @@ class StorePanel(QWidget):
         row = QHBoxLayout()
         self.heading = QLabel("Store", self)
         self.heading.setObjectName("panel-heading")
+        as_typed(self.heading)
         self.aside = QLabel("", self)
         self.aside.setObjectName("hint")
         row.addWidget(self.heading)
