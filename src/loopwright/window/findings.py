@@ -5,6 +5,7 @@ Owns showing a survey's findings and which one is chosen. Refuses to judge: it r
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
@@ -43,6 +44,8 @@ if TYPE_CHECKING:
 FINDING = Qt.ItemDataRole.UserRole + 1
 Index = QModelIndex | QPersistentModelIndex
 _LEFT, _RIGHT, _PAD, _INSET = 48, 14, 8, 20
+_WITH_UNIT = re.compile(r"(?<=\d) (?=(?:mm|m|l|kW|kWh|bar|K|°C|°F|Pa|kPa|ft|in|gal)\b|[%‰])")
+"""The gap between a number and its unit, which must not be torn at the end of a line."""
 _WRAP = int(Qt.TextFlag.TextWordWrap)
 
 
@@ -107,6 +110,7 @@ class _Painter(QStyledItemDelegate):
             (self.units.restated(finding.message), "ink", bold),
             (self.units.restated(finding.todo), "ink2", plain),
         ):
+            text = _WITH_UNIT.sub("\N{NO-BREAK SPACE}", text)
             if text:
                 high = QFontMetrics(face).boundingRect(QRect(0, 0, inner, 4000), _WRAP, text).height()
                 yield text, token, face, high

@@ -38,6 +38,7 @@ from loopwright.window.recent import Memory, RecentMenu
 from loopwright.window.stage import Stage
 from loopwright.window.start import StartCard
 from loopwright.window.theme import Mode, Theme, dress, theme, wanted_mode
+from loopwright.window.tools import TOOLS
 from loopwright.window.why import WhyPage
 from loopwright.window.worker import REST_MS
 
@@ -64,6 +65,7 @@ class MainWindow(QMainWindow):
         self.survey: Survey | None = None
         self.preferred = PreferredUnits(self)
         self._down = False
+        self._low: bool | None = None
         app = QApplication.instance()
         assert isinstance(app, QApplication)
         self.look = dress(app, self._mode(app))
@@ -168,6 +170,7 @@ class MainWindow(QMainWindow):
         if view is not None and self.whole.indexOf(view) < 0:
             self.whole.addWidget(view)
         self.whole.setCurrentWidget(view or self.split)
+        self.status.say("" if view is not None else TOOLS.get(self.stage.tool, ""))
 
     def put_side(self, side: Where, widget: QWidget | None) -> None:
         """Bring a panel in place of those of one side, or them again."""
@@ -382,10 +385,15 @@ class MainWindow(QMainWindow):
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
+        self.zones.follow(event.size().width())
         self._fold()
 
     def _fold(self) -> None:
-        self.conditions.set_compact(self.height() < LOW)
+        low = self.height() < LOW
+        if self._low is not None and low != self._low:
+            self.zones.fold(low)
+        self._low = low
+        self.conditions.set_compact(low)
         self.beneath.set_tabbed(self.height() < ROOMY)
 
     def lay_out(self) -> None:

@@ -36,7 +36,7 @@ class ReportView(PagesView):
         self.format.setAccessibleName("Size of the paper")
         self.format.currentIndexChanged.connect(self.make)
         self.row.addWidget(self.format)
-        self.computed = QCheckBox("With what the flow decides", self)
+        self.computed = QCheckBox("With the flow worked out", self)
         self.computed.setToolTip("Also the rules and figures that work out the flow, which takes some seconds")
         self.computed.toggled.connect(self.make)
         self.row.addWidget(self.computed)

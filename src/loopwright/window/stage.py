@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping
 from typing import Any, Literal
 
-from PySide6.QtCore import QEvent, QMimeData, QObject, QPoint, QPointF, Qt, Signal
+from PySide6.QtCore import QEvent, QMimeData, QObject, QPoint, QPointF, Qt, QTimer, Signal
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
@@ -245,6 +245,10 @@ class Stage(QWidget):
 
     def _zoom_changed(self, zoom: float) -> None:
         self.zoomed.emit(round(zoom * 100))
+
+    def resizeEvent(self, event) -> None:
+        super().resizeEvent(event)
+        QTimer.singleShot(0, self, self.refit)  # a sheet shown whole stays whole; the view has its size by then
 
     def showEvent(self, event) -> None:
         super().showEvent(event)
