@@ -262,20 +262,30 @@ def test_every_set_of_pumps_that_may_run_together_is_looked_at():
     assert isinstance(answer, Sound)
 
 
-def _head_only(sheet: Sheet) -> Sheet:
-    """The same with nothing said of the pump's largest flow."""
+def test_with_a_head_alone_a_third_of_it_is_the_measure():
+    """A plumbing textbook: the cistern stands above by a third of the pump's head. With 0.7 m free 1.8 m pass.
+
+    A pipe whose size nobody knows leaves nothing but the head to go by.
+    """
     import msgspec
 
-    pump = sheet.parts["P"]
-    props = {k: v for k, v in pump.props.items() if k != "flow_max_m3h"}
-    return msgspec.structs.replace(sheet, parts={**sheet.parts, "P": msgspec.structs.replace(pump, props=props)})
-
-
-def test_with_a_head_alone_a_third_of_it_is_the_measure():
-    """A plumbing textbook: the cistern stands above by a third of the pump's head. With 0.7 m free 1.8 m pass."""
     for head, wanted in ((3.0, Finding), (1.8, Missing)):
-        case = case_of(_head_only(ring("after", head_m=head)))
+        sheet = ring("after", head_m=head)
+        odd = msgspec.structs.replace(sheet.pipes["far"], size="23")
+        case = case_of(msgspec.structs.replace(sheet, pipes={**sheet.pipes, "far": odd}))
         (answer,) = all_rules(computed=True)["vent-and-feed/pumps-over"].check(case)
         assert isinstance(answer, wanted)
         if isinstance(answer, Finding):
             assert answer.severity is Severity.ADVICE and answer.limit == pytest.approx(1.0, rel=1e-3)
+
+
+def test_of_a_pump_whose_head_alone_is_typed_a_usual_flow_is_taken():
+    """Its place decides: between feed and vent it pushes over, beyond both it does not, whatever a third of it is."""
+    import msgspec
+
+    for place, wanted in (("after", Finding), ("flow", Sound)):
+        sheet = ring(place, head_m=3.0)
+        props = {k: v for k, v in sheet.parts["P"].props.items() if k != "flow_max_m3h"}
+        pump = msgspec.structs.replace(sheet.parts["P"], props=props)
+        (answer,) = said("vent-and-feed/pumps-over", msgspec.structs.replace(sheet, parts={**sheet.parts, "P": pump}))
+        assert isinstance(answer, wanted)

@@ -116,11 +116,13 @@ def paths(house: House, figures: dict[str, float]) -> str:
     carried.append((figures["lost_pipes_kwh"], "pipes"))
     rest = put_in - sum(kwh for kwh, _ in carried)
     carried.append((rest, "the water and metal outside the store"))
+    gave = [f"{words} gave up {-kwh:.1f} kWh" for kwh, words in sorted(carried) if kwh < -0.05 * put_in]
     carried = [(kwh, words) for kwh, words in sorted(carried, reverse=True) if kwh > 0.02 * put_in]
     said = ", ".join(f"{words} {100.0 * kwh / put_in:.0f} %" for kwh, words in carried)
     litres = sum(c.litres for c in house.coolers.values())
     more = f" {litres:.0f} l of cold water ran through the cooling coil." if litres >= 1.0 else ""
-    return f"Of {put_in:.1f} kWh: {said}.{more}"
+    besides = f"; {', '.join(gave)} of its own" if gave else ""
+    return f"Of {put_in:.1f} kWh: {said}{besides}.{more}"
 
 
 def _kept(house: House, part: str) -> float:

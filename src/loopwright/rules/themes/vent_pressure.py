@@ -77,9 +77,6 @@ def _known(case: Case, water: Water, stopped: frozenset[str], several: bool) -> 
     ways = case.ways
     pumps = pumps_of(case, water)
     subject = water.sources[0].part if water.sources else pumps[0]
-    for p in pumps:
-        if p not in stopped and ways.typed(p, "head_m") and not ways.typed(p, "flow_max_m3h"):
-            return Missing(subject, f"{case.name(p)}: of its curve only the head is stated", p, "flow_max_m3h")
     condition = Condition(stopped=stopped)
     got = solved(case, water, subject, condition, heats={s.part: Heat() for s in water.sources})
     if got is None or isinstance(got, Missing):
@@ -184,7 +181,7 @@ def _by_head(case: Case, water: Water, run: VentRun, free: float) -> Finding | N
         path=(pump, *run.ids, run.cistern),
         message=f"{case.name(run.pipe)} turns over {free:.1f} m above the cold water, less than a third of the"
         f" {head:g} m that {case.name(pump)} lifts; the pressures cannot be worked out.",
-        todo="State the pump's largest flow, or let the vent turn over higher.",
+        todo="State what is missing, or let the vent turn over higher.",
         measured=free,
         limit=third,
         unit="m",
