@@ -48,6 +48,9 @@ class Filing(QObject):
         """Where another sheet goes when this one is in use: the files of a new tab, or None when the file is open
         already. Without it the other sheet takes the place of this one, after the guard."""
         self._read_mark = ""
+        self._mark_before = ""
+        self.taken: Callable[[Path], bool] | None = None
+        """Says whether a file is open in another tab, which would be written over behind its back."""
         self.saved_at: float | None = None
         self.held = False
         """In use though nothing may be drawn yet: another sheet goes elsewhere."""
@@ -95,16 +98,19 @@ class Filing(QObject):
         place = None if sheet is None else self if guarded else self._elsewhere(path)
         if sheet is None or place is None:
             return False
-        return place._take(path, sheet)
+        return place._take(path, sheet, self._mark_before)
 
     def read(self, path: Path) -> bool:
         """Put the drawing of a file in place of this one. A file that is refused changes nothing."""
         sheet = self._load(path)
         return sheet is not None and self._take(path, sheet)
 
-    def _take(self, path: Path, sheet: Sheet) -> bool:
-        self._read_mark = _mark(path)
-        self.saved_at = path.stat().st_mtime
+    def _take(self, path: Path, sheet: Sheet, mark: str | None = None) -> bool:
+        self._read_mark = self._mark_before if mark is None else mark
+        try:
+            self.saved_at = path.stat().st_mtime
+        except OSError:  # gone since it was read
+            self.saved_at = None
         self._document.open(sheet, path)
         self._memory.add(path)
         self.filed.emit(f"{path.name} opened.")
@@ -135,6 +141,7 @@ class Filing(QObject):
     def _load(self, path: Path) -> Sheet | None:
         from loopwright import files
 
+        self._mark_before = _mark(path)  # before it is read: a change in between is noticed rather than lost
         try:
             return files.load(path, self._catalogue)
         except LoopwrightError as bad:
@@ -168,12 +175,16 @@ class Filing(QObject):
         """Ask where to save, and save there."""
         start = self._document.path or self._memory.folder() / f"{_file_name(self._document.name)}{questions.SUFFIX}"
         path = questions.ask_save_path(self._window, start)
+        if path is not None and self.taken is not None and self.taken(path):
+            self.failed.emit(f"{path.name} is open in another tab. Close it there first, or choose another name.")
+            return False
         return path is not None and self._write(path)
 
     def _write(self, path: Path) -> bool:
         from loopwright import files
 
         sheet = self._document.sheet
+        gone = bool(self._read_mark) and path == self._document.path and not path.exists()
         try:
             files.save(sheet, path)
         except LoopwrightError as bad:
@@ -188,7 +199,7 @@ class Filing(QObject):
         self.saved_at = time.time()
         self._document.mark_saved(path, sheet)
         self._memory.add(path)
-        self.filed.emit(f"{path.name} saved.")
+        self.filed.emit(f"{path.name} was gone and is written anew." if gone else f"{path.name} saved.")
         return True
 
     def state_words(self) -> str:

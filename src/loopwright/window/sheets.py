@@ -117,6 +117,7 @@ class Sheets(QWidget):
         window.setWindowFlags(Qt.WindowType.Widget)
         window.failed.share(self._hook)
         window.filing.room = self._room
+        window.filing.taken = lambda path: self._in_another(window, path)
         window.closed.connect(self._closed)
         window.windowTitleChanged.connect(self._retitle)
         window.document.history_changed.connect(self._retitle)
@@ -156,6 +157,11 @@ class Sheets(QWidget):
         if path is not None and self.bring(path):
             return None
         return self.add().filing
+
+    def _in_another(self, window: MainWindow, path: Path) -> bool:
+        """Whether a file is open in another tab than this one."""
+        others = [w.document.path for w in self._windows if w is not window]
+        return any(p is not None and p.resolve() == path.resolve() for p in others)
 
     def _looked(self, look: Theme) -> None:
         for window in self._windows:
