@@ -1,7 +1,7 @@
 """One table of everything timed here, at the end of `pytest tests/benchmarks --benchmark-enable -s`.
 
-A test hands what it has found to `measured`: it stands in the table beside its aim, and where the aim is missed the test
-is an expected failure that says by how much. No aim is ever loosened for it.
+A test hands what it has found to `measured`: it stands in the table beside its aim, and where the aim is missed the
+test is an expected failure that says by how much. No aim is ever loosened for it.
 """
 
 from __future__ import annotations

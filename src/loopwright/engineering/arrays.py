@@ -14,7 +14,7 @@ import networkx as nx
 import numpy as np
 
 from loopwright.engineering import friction, water
-from loopwright.engineering.layout import Layout, layout
+from loopwright.engineering.layout import Joined, Layout, joined, layout
 from loopwright.engineering.net import Net, WaterLine
 from loopwright.engineering.water import GRAVITY
 
@@ -97,8 +97,13 @@ class Arrays:
 
     @cached_property
     def layout(self) -> Layout:
-        """Where the terms of a step stand in its matrix. Ends led to another layer need it anew."""
+        """Where the terms of a step stand in its matrix."""
         return layout(self)
+
+    @cached_property
+    def joined(self) -> Joined:
+        """The part of it that ends led to another layer need anew."""
+        return joined(self)
 
     @cached_property
     def bores(self) -> friction.Bores:

@@ -152,7 +152,7 @@ def _share_of_coil(ntu: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 
 def linearise(A: Arrays, s: State, old: State, dt: float, lagged: Lagged, virtual=None) -> Linear:
     """Residuals and derivatives of one backward-Euler step of `dt` seconds from `old`, at the trial state `s`."""
-    g, lay = GRAVITY, A.layout
+    g, lay, at_ends = GRAVITY, A.layout, A.joined
     T, m, N = s.T, s.m, s.N
     matrix = lay.blank.copy()
     flat, oN = matrix.reshape(-1), lay.oN
@@ -210,7 +210,7 @@ def linearise(A: Arrays, s: State, old: State, dt: float, lagged: Lagged, virtua
 
     if A.any_pad:  # pad cells simply hold the b node's temperature
         pads = lay.pads
-        E.reshape(-1)[pads] = T.take(pads) - N.take(lay.pad_node)
+        E.reshape(-1)[pads] = T.take(pads) - N.take(A.tb.take(lay.pad_branch))
         diag.reshape(-1)[pads] = 1.0
         for part in (lower, upper, c):
             part.reshape(-1)[pads] = 0.0
@@ -219,11 +219,11 @@ def linearise(A: Arrays, s: State, old: State, dt: float, lagged: Lagged, virtua
     fn0, fpK = fn[:, 0], fp[rows, last + 1]
     drop_a = rise[:, 0]
     drop_b = h[rows, last + 1] - h[:, -1]
-    ends = lay.ends
+    ends = at_ends.ends
     R -= np.bincount(ends, np.concatenate((fn0 * drop_a, fpK * drop_b)), A.Nt)
     on_diag += np.bincount(ends, np.concatenate((fn0 * cp[:, 0], fpK * cp[:, -1])), A.Nt)
-    flat[lay.flow_at_a] -= (dfp[:, 0] - 1.0) * drop_a
-    flat[lay.flow_at_b] -= dfp[rows, last + 1] * drop_b
+    flat[at_ends.flow_at_a] -= (dfp[:, 0] - 1.0) * drop_a
+    flat[at_ends.flow_at_b] -= dfp[rows, last + 1] * drop_b
     boil_node, node_slope = _boiling(N, lay.free_boil_C)
     R += A.layer_loss * (N - A.layer_room) + boil_node
     flat[lay.layer_first] = on_diag + node_slope
@@ -327,12 +327,11 @@ def _layers(A: Arrays, N, h, cp, m, R, matrix) -> None:
     R[hi] -= up * gap + between
     R[lo] += down * gap + between
     cp_lo, cp_hi, lay = cp[lo], cp[hi], A.layout
-    flat, wide = matrix.reshape(-1), lay.n
-    at_lo, at_hi = (lay.oN + lo) * wide + lay.oN, (lay.oN + hi) * wide + lay.oN
-    flat[at_hi + lo] -= up * cp_lo + slope
-    flat[at_hi + hi] += up * cp_hi + slope
-    flat[at_lo + lo] += down * cp_lo + slope
-    flat[at_lo + hi] -= down * cp_hi + slope
+    flat, (hi_lo, hi_hi, lo_lo, lo_hi) = matrix.reshape(-1), lay.over_face
+    flat[hi_lo] -= up * cp_lo + slope
+    flat[hi_hi] += up * cp_hi + slope
+    flat[lo_lo] += down * cp_lo + slope
+    flat[lo_hi] -= down * cp_hi + slope
     by_flow = gap[:, None] * A.V
     matrix[lay.oN + hi, : A.B] -= (flow > 0.0)[:, None] * by_flow
     matrix[lay.oN + lo, : A.B] -= (flow < 0.0)[:, None] * by_flow
@@ -346,7 +345,7 @@ def newton(A: Arrays, s: State, old: State, dt: float, lagged: Lagged, virtual=N
 def solved(A: Arrays, s: State, L: Linear) -> State:
     """The update of a linearised step."""
     patience.ask()
-    X, lay, G = _eliminate(A, L), A.layout, L.matrix
+    X, lay, at_ends, G = _eliminate(A, L), A.layout, A.joined, L.matrix
     B, rows, n, oN = A.B, A.rows, lay.n, lay.oN
     flat = G.reshape(-1)
     flat[: B * (n + 1) : n + 1] += L.dM
@@ -372,10 +371,10 @@ def solved(A: Arrays, s: State, L: Linear) -> State:
         XM[:, 1] -= wm
         swept.append(A.UX[b, k][:, None] * XM)
     share = np.concatenate(swept)
-    np.add.at(flat, lay.place, share[:, 1:].ravel())
+    np.add.at(flat, at_ends.place, share[:, 1:].ravel())
     rhs = np.concatenate((-L.M, -L.mass, -L.R))
     rhs[B + A.ref] = -s.p[A.ref]
-    rhs -= np.bincount(lay.row, share[:, 0], n)
+    rhs -= np.bincount(at_ends.row, share[:, 0], n)
     if lay.fixed_rows.size:
         G[lay.fixed_rows] = 0.0
         flat[lay.fixed_diagonal] = 1.0

@@ -55,5 +55,5 @@ def entering(A: Arrays, s: State) -> Arrays:
         return A
     led = copy(A)  # a step is made of little else than such calls: no field is looked at again
     vars(led).update(ta=ta, tb=tb, V=V)
-    vars(led).pop("layout", None)
+    vars(led).pop("joined", None)
     return led
