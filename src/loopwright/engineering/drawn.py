@@ -84,8 +84,8 @@ def drawn(
     """The network of a water, or None if nothing can circulate in it.
 
     `shares` are parts of nominal output by source, one if not given; `heats` replaces what a source gives outright.
-    `lossy`: pipes lose heat to the room, bare or lagged as drawn. `moving`: valves that mix by temperature are left for
-    whoever solves it to set. `sides`: what each side of a plate exchanger meets on its other side.
+    `lossy`: pipes lose heat to the room, lagged as drawn, else as is usual. `moving`: valves that mix by temperature
+    are left for whoever solves it to set. `sides`: what each side of a plate exchanger meets on its other side.
     Raises FigureError naming the part and property that is missing.
     """
     view = view_of(condition) if ask is None else ask

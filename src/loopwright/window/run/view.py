@@ -258,7 +258,7 @@ class RunView(QWidget):
         self._show(Reading(run, sheet, self._desk.catalogue))
 
     def _show(self, reading: Reading) -> None:
-        from loopwright.engineering.runs.day_words import compare
+        from loopwright.reports.two_runs import beside
 
         self.reading = reading
         self.choices.ran()
@@ -267,7 +267,7 @@ class RunView(QWidget):
         if self.other is not None and self.other.run.kind == reading.run.kind:
             second = "this sheet" if self.other.sheet is not reading.sheet else self.runner.wish.told
             readings = [(f"First: {self._other_words}", self.other), (f"Second: {second}", reading)]
-            words = compare(self.other.run, reading.run)
+            words = beside(self.other.run, reading.run, self.other.sheet, reading.sheet, reading.catalogue)
         survey = self._desk.survey
         services = dict(survey.services) if survey is not None and reading.sheet is self._desk.sheet else None
         self._show_sides_of(True)
