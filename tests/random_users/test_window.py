@@ -16,7 +16,7 @@ import pytest
 from hypothesis import HealthCheck, Phase, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, rule, run_state_machine_as_test
-from PySide6.QtCore import QPoint, QPointF, QSettings, Qt
+from PySide6.QtCore import QEvent, QPoint, QPointF, QSettings, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
@@ -152,7 +152,9 @@ class Hands(RuleBasedStateMachine):
             window.document.undo()
         assert window.document.sheet is self.first
         window.shut_down()
+        window.close()
         window.deleteLater()
+        QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
         QApplication.processEvents()
         self.folder.cleanup()
 
@@ -189,3 +191,4 @@ def test_a_clipboard_of_garbage(qtbot, qapp, answers, memory, tmp_path, junk):
     window.actions_["paste"].trigger()
     assert window.document.sheet is first
     assert window.status.words.text(), "nothing is said"
+    QApplication.clipboard().clear()

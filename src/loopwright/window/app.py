@@ -40,6 +40,9 @@ def run(path: Path | None = None, arguments: list[str] | None = None) -> int:
         return app.exec()
     finally:
         frame.shut_down()
+        from loopwright.window import clipboard
+
+        clipboard.let_go()
 
 
 class Starting:

@@ -17,18 +17,33 @@ from loopwright.sheet.values import Sheet
 
 MIME = "application/x-loopwright-piece+json"
 SVG = "image/svg+xml"
+_ours: list[QMimeData] = []
+"""What this program put there last."""
 
 
 def copy(piece: Sheet, catalogue: Catalogue, services: Mapping[str, str]) -> None:
     """Put a piece on the clipboard, with its picture as SVG and as pixels."""
     data = picture_of(piece, catalogue, services)
     data.setData(MIME, dumps(piece))
-    QGuiApplication.clipboard().setMimeData(data)
+    _put(data)
 
 
 def copy_picture(piece: Sheet, catalogue: Catalogue, services: Mapping[str, str]) -> None:
     """Put the picture of a piece on the clipboard, and no piece."""
-    QGuiApplication.clipboard().setMimeData(picture_of(piece, catalogue, services))
+    _put(picture_of(piece, catalogue, services))
+
+
+def _put(data: QMimeData) -> None:
+    _ours[:] = [data]
+    QGuiApplication.clipboard().setMimeData(data)
+
+
+def let_go() -> None:
+    """Take what this program copied off the clipboard: made here, it would outlive the interpreter, and bring it down."""
+    held = QGuiApplication.clipboard()
+    if _ours and (held.ownsClipboard() or held.mimeData() is _ours[0]):
+        held.clear()
+    _ours.clear()
 
 
 def picture_of(piece: Sheet, catalogue: Catalogue, services: Mapping[str, str]) -> QMimeData:
