@@ -117,7 +117,7 @@ def test_search_finds_words_titles_first_and_enter_opens_the_first(help_window, 
     qtbot.keyClick(help_window.search, Qt.Key.Key_Return)
     assert titles[0].startswith(help_window.where.text()) and titles[0] != titles[1]
     help_window.search.setText("xyzzy")
-    assert help_window.model.rowCount() == 0 and help_window.said.text() == "No page has all of that."
+    assert help_window.model.rowCount() == 0 and help_window.said.text() == "No page has all of these words."
     help_window.search.setText("")
     assert help_window.model.item(0).text() == "Guide"
 

@@ -44,7 +44,11 @@ def conditions(file: Path, every: bool, form: str) -> int:
         bad = sum(not t.holds for t in found)
         click.echo(
             f"\n{len(found)} conditions tried: "
-            + (f"{bad} leave a source in danger (!)." if bad else "none leaves a source in danger.")
+            + (
+                f"{bad} {'leaves' if bad == 1 else 'leave'} a source in danger (!)."
+                if bad
+                else "none leaves a source in danger."
+            )
         )
         if any(t.filling for t in shown):
             click.echo("In those marked ~ a fire has only a store to heat, which ends when the store is full.")

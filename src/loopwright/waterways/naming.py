@@ -55,7 +55,7 @@ def _of_part(ways: Waterways, ident: str) -> str:
     memo = ("words of part", ident)
     if memo not in ways.cache:
         kind = ways.kind(ident)
-        word = f"the {_lower(kind.name)}"
+        word = f"the {kind_words(kind.name)}"
         if not kind.large:
             word += _joining([_nearest(ways, [("port", ident, name)], ident) for name in ways.ports[ident]])
         ways.cache[memo] = word
@@ -93,10 +93,10 @@ def _joining(ends: list[str]) -> str:
 
 def _plain(ways: Waterways, part: str) -> str:
     """A part's name, else its bare kind."""
-    return ways.sheet.parts[part].name or f"the {_lower(ways.kind(part).name)}"
+    return ways.sheet.parts[part].name or f"the {kind_words(ways.kind(part).name)}"
 
 
-def _lower(name: str) -> str:
+def kind_words(name: str) -> str:
     """A kind's name within a sentence: “Boiler, oil” is the oil boiler, “Motorised valve, two ports” the motorised
     valve."""
     head, *tails = name.split(", ")

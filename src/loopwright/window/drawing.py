@@ -196,13 +196,14 @@ class DrawingCommands:
 
     def _lead(self, ids: list[str]) -> None:
         window, before = self._window, self._window.document.sheet
-        label = "Lead a pipe anew" if len(ids) == 1 else f"Lead {len(ids)} pipes anew"
+        label = "Route a pipe again" if len(ids) == 1 else f"Route {len(ids)} pipes again"
         if window.commands.apply(label, lambda s: bends.lead_anew(s, ids, window.catalogue)):
             now = window.document.sheet.pipes
             changed = sum(now[i].points != before.pipes[i].points for i in ids)
-            window.status.say(f"{changed} of {len(ids)} pipes run another way. Heights may differ: look them over.")
+            runs = "run" if changed > 1 else "runs"
+            window.status.say(f"{changed} of {len(ids)} pipes {runs} another way. Heights may differ: look them over.")
         else:
-            window.status.say("Every pipe already runs as it would be led.")
+            window.status.say("Every pipe already runs as it would be routed.")
 
     def space_risers(self) -> None:
         """Set free risers that run close together apart; heights stay."""

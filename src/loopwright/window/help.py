@@ -204,7 +204,9 @@ class HelpWindow(QWidget):
             return
         found = self.pages.search(text)
         self._fill(Entry(self.pages.title_with_sort(name), name) for name in found)
-        self.said.setText(f"{len(found)} page{'' if len(found) == 1 else 's'}" if found else "No page has all of that.")
+        self.said.setText(
+            f"{len(found)} page{'' if len(found) == 1 else 's'}" if found else "No page has all of these words."
+        )
 
     def _first_hit(self) -> None:
         first = self.model.index(0, 0)

@@ -139,7 +139,7 @@ class ReportView(PagesView):
         except LoopwrightError as bad:
             self._desk.say(bad.sentence)
             return
-        self._desk.say(f"{len(written)} tables saved in {folder}.")
+        self._desk.say(f"{len(written)} table{'' if len(written) == 1 else 's'} saved in {folder}.")
 
     def _start(self, ending: str) -> Path:
         doc = self._desk.document

@@ -103,7 +103,7 @@ def _of_parts(parts: list[Part], catalogue: Catalogue) -> Subject:
             existing,
             "flag",
             mixed=mixed,
-            help="Stood there before this job",
+            help="Was there before this job",
         )
     )
     groups = (("More", tuple(more)),)
@@ -283,7 +283,7 @@ def _of_pipes(pipes: list[Pipe], sheet: Sheet, catalogue: Catalogue, services: d
         )
     rows += [
         row("insulation_mm", "Insulation", sort="number", unit="mm", help="Thickness round the pipe"),
-        row("bypass", "Bypass", sort="flag", help="Laid as a bypass: short circuiting here is meant"),
+        row("bypass", "Bypass", sort="flag", help="Laid as a bypass: short-circuiting here is intended"),
     ]
     if len(pipes) == 1:
         pipe = pipes[0]

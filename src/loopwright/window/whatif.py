@@ -134,7 +134,11 @@ class WhatIf(Panel):
         bad = sum(not t.holds for t in self._trials)
         full = sum(bool(t.filling) for t in shown)
         said = f"{len(self._trials)} conditions tried. " if self._trials else ""
-        said += f"{bad} leave a source in danger. " if bad else "None leaves a source in danger. "
+        said += (
+            f"{bad} {'leaves' if bad == 1 else 'leave'} a source in danger. "
+            if bad
+            else "None leaves a source in danger. "
+        )
         if full:
             said += f"In {full} a fire has only a store to heat, which ends when the store is full. "
         self.said.setText(said + "Choose one to see it on the sheet.")

@@ -151,12 +151,14 @@ def allowed_words(allowed: Allowed, sheet: Sheet, catalogue: Catalogue) -> list[
 
 
 def _allowed(allowed: Allowed, sheet: Sheet, catalogue: Catalogue) -> Iterator[str]:
+    from loopwright.waterways.naming import kind_words
+
     def names(ids: tuple[str, ...]) -> str:
         return ", ".join("everything" if i == "*" else called(sheet, catalogue, i) for i in ids)
 
     if allowed.place:
         every = "*" in allowed.place
-        kinds = (catalogue[k].name.lower() for k in allowed.place if k != "*" and k in catalogue)
+        kinds = (kind_words(catalogue[k].name) for k in allowed.place if k != "*" and k in catalogue)
         yield f"Add: {'any part' if every else ', '.join(kinds)}."
     if allowed.move:
         yield f"Move: {names(allowed.move)}."

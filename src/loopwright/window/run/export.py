@@ -154,7 +154,7 @@ class Exports(QObject):
             self._next.stop()
             self._frames = None
             if now is None:
-                self._desk.say(f"{self._count} pictures saved in {self._folder}.")
+                self._desk.say(f"{self._count} picture{'' if self._count == 1 else 's'} saved in {self._folder}.")
             return
         number, time_s = now
         self._view.player.go(time_s)
