@@ -132,7 +132,7 @@ def _of_both(
     own = ("name", "height_m", "x_m")
     title = f"{_count(len(parts), 'part')} and {_count(len(pipes), 'pipe')}"
     return Subject(
-        f"both/{','.join(p.id for p in (*parts, *pipes))}",
+        f"both/{','.join([*(p.id for p in parts), *(p.id for p in pipes)])}",
         title,
         "",
         tuple(rows),
