@@ -1,7 +1,7 @@
 """What is fed with spoiled input: each target makes one input from a seed and feeds it to one door of the program.
 
-Owns the doors and the good input that is spoiled. `watch` judges what comes of it. A command may take longer than two seconds: where its
-words happen to be right, it solves flows and writes reports.
+Owns the doors and the good input that is spoiled. `watch` judges what comes of it. A command may take longer than
+two seconds: where its words happen to be right, it solves flows and writes reports.
 """
 
 from __future__ import annotations
@@ -83,11 +83,19 @@ def _bulk(r: Random) -> bytes:
     deep = r.choice((50, 900, 5000, 100_000))
     return r.choice(
         (
-            b"[" * deep, b'{"a":' * deep, b"[" * deep + b"]" * deep, b"9" * deep, b'"' + b"\\u0000" * deep + b'"',
-            b'{"format":"loopwright-sheet","version":1,"title":"' + b"x" * deep + b'"}', b"\xef\xbb\xbf" * 3, b"\x00" * deep,
-            b'{"format":"loopwright-sheet","version":' + b"1" * min(deep, 5000) + b"}", b"-" * deep, b"[1," * deep,
+            b"[" * deep,
+            b'{"a":' * deep,
+            b"[" * deep + b"]" * deep,
+            b"9" * deep,
+            b'"' + b"\\u0000" * deep + b'"',
+            b'{"format":"loopwright-sheet","version":1,"title":"' + b"x" * deep + b'"}',
+            b"\xef\xbb\xbf" * 3,
+            b"\x00" * deep,
+            b'{"format":"loopwright-sheet","version":' + b"1" * min(deep, 5000) + b"}",
+            b"-" * deep,
+            b"[1," * deep,
         )
-    )  # fmt: skip
+    )
 
 
 def _feed_sheet(data: bytes, _folder: Path) -> object:
@@ -166,13 +174,27 @@ def _symbols() -> list[bytes]:
 
 
 SVG_TRICKS = [
-    b"<script>alert(1)</script>", b'<image href="http://0/x.png"/>', b'<use xlink:href="#a"/>', b'<use href="#a" id="a"/>',
-    b'<style>@import url(http://0)</style>', b'<foreignObject><b/></foreignObject>', b' onload="alert(1)"',
-    b'<!DOCTYPE a [<!ENTITY b "c">]>', b"&b;", b"<g>" * 400, b'<path d="' + b"M0 0" + b"l1 1" * 5000 + b'"/>',
-    b'<path d="M0 0A1e300 1e-300 9 0 1 1e300 0"/>', b'<circle cx="0" cy="0" r="1e300"/>', b'<rect x="nan" width="inf"/>',
-    b'<a href="javascript:0">', b'<?xml-stylesheet href="http://0"?>', b"<!--" + b"-" * 50, b"<![CDATA[<script>]]>",
-    b'<path d="M0,0C1e308,1e308-1e308,9e307,1,1"/>', b'<text x="0" y="0" font-size="1e300" text-anchor="middle">&#0;</text>',
-]  # fmt: skip
+    b"<script>alert(1)</script>",
+    b'<image href="http://0/x.png"/>',
+    b'<use xlink:href="#a"/>',
+    b'<use href="#a" id="a"/>',
+    b"<style>@import url(http://0)</style>",
+    b"<foreignObject><b/></foreignObject>",
+    b' onload="alert(1)"',
+    b'<!DOCTYPE a [<!ENTITY b "c">]>',
+    b"&b;",
+    b"<g>" * 400,
+    b'<path d="' + b"M0 0" + b"l1 1" * 5000 + b'"/>',
+    b'<path d="M0 0A1e300 1e-300 9 0 1 1e300 0"/>',
+    b'<circle cx="0" cy="0" r="1e300"/>',
+    b'<rect x="nan" width="inf"/>',
+    b'<a href="javascript:0">',
+    b'<?xml-stylesheet href="http://0"?>',
+    b"<!--" + b"-" * 50,
+    b"<![CDATA[<script>]]>",
+    b'<path d="M0,0C1e308,1e308-1e308,9e307,1,1"/>',
+    b'<text x="0" y="0" font-size="1e300" text-anchor="middle">&#0;</text>',
+]
 
 
 def _svg(r: Random, data: bytes) -> bytes:
@@ -243,8 +265,26 @@ def _feed_progress(data: bytes, folder: Path) -> object:
 
 # -- units ------------------------------------------------------------------------------------------------------------
 
-TYPED = ["28 mm", "1 1/2 in", "6 ft 2 in", "20,000 Btu/h", "80 °C", "1 h 30 min", "12 l/min", "-3", "½ in", "3 bar", ".5",
-         "2.5e3 W", "18 °F", "55 gal", "0.8 m/s", "300 Pa/m", "10 %", "40°"]  # fmt: skip
+TYPED = [
+    "28 mm",
+    "1 1/2 in",
+    "6 ft 2 in",
+    "20,000 Btu/h",
+    "80 °C",
+    "1 h 30 min",
+    "12 l/min",
+    "-3",
+    "½ in",
+    "3 bar",
+    ".5",
+    "2.5e3 W",
+    "18 °F",
+    "55 gal",
+    "0.8 m/s",
+    "300 Pa/m",
+    "10 %",
+    "40°",
+]
 UNITS = [
     "mm",
     "m",
@@ -280,14 +320,89 @@ def _feed_units(said: tuple[str, str], _folder: Path) -> object:
 # -- the command line -------------------------------------------------------------------------------------------------
 
 WORDS = [
-    "check", "rules", "kinds", "glossary", "lessons", "conditions", "figures", "compare", "parts", "order", "new", "picture",
-    "run", "report", "mark", "practice", "open", "--help", "-h", "--version", "--format", "json", "text", "csv", "-o",
-    "out.svg", "out.pdf", "small.loopwright", "bad.loopwright", "none.loopwright", ".", "--severity", "danger", "--power-cut",
-    "--day", "winter", "own.toml", "--condition", "shut:V1", "pump-stopped:", "--seed", "7", "-1", "99999999999999999999",
-    "--faults", "0", "--sun", "nan", "inf", "1e999", "--beside", "--force", "--folder", "S1", "../S1", "/S1", "three-source",
-    "../three-source", "solid-fuel/heat-leak", "../../README", "/README", "a/b/c", "..", "heat_store", "heat leak", "--",
-    "-", "--jobs", "--width", "--scale", "--paper", "A4", "--run", "", " ", "\udcff", "é☃", "%s", "--=", "=", "-oo", "--out=x.svg",
-]  # fmt: skip
+    "check",
+    "rules",
+    "kinds",
+    "glossary",
+    "lessons",
+    "conditions",
+    "figures",
+    "compare",
+    "parts",
+    "order",
+    "new",
+    "picture",
+    "run",
+    "report",
+    "mark",
+    "practice",
+    "open",
+    "--help",
+    "-h",
+    "--version",
+    "--format",
+    "json",
+    "text",
+    "csv",
+    "-o",
+    "out.svg",
+    "out.pdf",
+    "small.loopwright",
+    "bad.loopwright",
+    "none.loopwright",
+    ".",
+    "--severity",
+    "danger",
+    "--power-cut",
+    "--day",
+    "winter",
+    "own.toml",
+    "--condition",
+    "shut:V1",
+    "pump-stopped:",
+    "--seed",
+    "7",
+    "-1",
+    "99999999999999999999",
+    "--faults",
+    "0",
+    "--sun",
+    "nan",
+    "inf",
+    "1e999",
+    "--beside",
+    "--force",
+    "--folder",
+    "S1",
+    "../S1",
+    "/S1",
+    "three-source",
+    "../three-source",
+    "solid-fuel/heat-leak",
+    "../../README",
+    "/README",
+    "a/b/c",
+    "..",
+    "heat_store",
+    "heat leak",
+    "--",
+    "-",
+    "--jobs",
+    "--width",
+    "--scale",
+    "--paper",
+    "A4",
+    "--run",
+    "",
+    " ",
+    "\udcff",
+    "é☃",
+    "%s",
+    "--=",
+    "=",
+    "-oo",
+    "--out=x.svg",
+]
 
 
 def _argv(r: Random, good: list[str]) -> list[str]:
@@ -303,11 +418,23 @@ def _argv(r: Random, good: list[str]) -> list[str]:
     return args
 
 
-GOOD = [["check", "small.loopwright"], ["rules", "solid-fuel/heat-leak-can-be-shut"], ["kinds", "pump"], ["glossary", "vent"],
-        ["lessons", "S1"], ["figures", "small.loopwright"], ["parts", "small.loopwright"], ["order", "small.loopwright"],
-        ["compare", "small.loopwright", "small.loopwright"], ["new", "three-source", "-o", "n.loopwright", "--force"],
-        ["picture", "small.loopwright", "-o", "p.svg"], ["conditions", "small.loopwright"], ["mark", "S1", "small.loopwright"],
-        ["bad.loopwright"], ["check", "."]]  # fmt: skip
+GOOD = [
+    ["check", "small.loopwright"],
+    ["rules", "solid-fuel/heat-leak-can-be-shut"],
+    ["kinds", "pump"],
+    ["glossary", "vent"],
+    ["lessons", "S1"],
+    ["figures", "small.loopwright"],
+    ["parts", "small.loopwright"],
+    ["order", "small.loopwright"],
+    ["compare", "small.loopwright", "small.loopwright"],
+    ["new", "three-source", "-o", "n.loopwright", "--force"],
+    ["picture", "small.loopwright", "-o", "p.svg"],
+    ["conditions", "small.loopwright"],
+    ["mark", "S1", "small.loopwright"],
+    ["bad.loopwright"],
+    ["check", "."],
+]
 
 
 @contextmanager

@@ -7,9 +7,9 @@ from html.parser import HTMLParser
 
 import msgspec
 import pytest
-from PySide6.QtCore import QPoint, Qt
+from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QLabel, QMessageBox, QToolTip, QWidget
+from PySide6.QtWidgets import QApplication, QLabel, QMessageBox, QWidget
 
 from loopwright import draw
 from loopwright.catalogue import standard_catalogue

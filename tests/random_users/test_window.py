@@ -1,7 +1,7 @@
 """The whole window under a random hand: commands by their keys and menus, tools, clicks, drags and typing.
 
-Always: what is on the sheet can be written and reads back equal, and is what the canvas shows. At the end the findings are
-those of the reopened file, and undo leads back to the beginning, exactly. A longer run: LOOPWRIGHT_STEPS=300
+Always: what is on the sheet can be written and reads back equal, and is what the canvas shows. At the end the findings
+are those of the reopened file, and undo leads back to the beginning, exactly. A longer run: LOOPWRIGHT_STEPS=300
 LOOPWRIGHT_RUNS=10.
 """
 
@@ -35,13 +35,62 @@ from .test_document import begin
 STEPS = int(os.environ.get("LOOPWRIGHT_STEPS", "22"))
 RUNS = int(os.environ.get("LOOPWRIGHT_RUNS", "3"))
 CATALOGUE = standard_catalogue()
-COMMANDS = (
-    "undo redo delete cut copy paste duplicate copy_picture turn mirror choose_all choose_none choose_circuit zoom_in "
-    "zoom_out zoom_fit zoom_full zoom_chosen metric imperial legend overview page_frame sides select pipe place pan note "
-    "dimension link find_part properties align_left align_centre align_right align_top align_middle align_bottom "
-    "level_ports spread_across spread_up lead_anew lead_all_anew without_corner space_risers check next_finding "
-    "last_finding why conditions power_cut normal save"
-).split()
+COMMANDS = [
+    "undo",
+    "redo",
+    "delete",
+    "cut",
+    "copy",
+    "paste",
+    "duplicate",
+    "copy_picture",
+    "turn",
+    "mirror",
+    "choose_all",
+    "choose_none",
+    "choose_circuit",
+    "zoom_in",
+    "zoom_out",
+    "zoom_fit",
+    "zoom_full",
+    "zoom_chosen",
+    "metric",
+    "imperial",
+    "legend",
+    "overview",
+    "page_frame",
+    "sides",
+    "select",
+    "pipe",
+    "place",
+    "pan",
+    "note",
+    "dimension",
+    "link",
+    "find_part",
+    "properties",
+    "align_left",
+    "align_centre",
+    "align_right",
+    "align_top",
+    "align_middle",
+    "align_bottom",
+    "level_ports",
+    "spread_across",
+    "spread_up",
+    "lead_anew",
+    "lead_all_anew",
+    "without_corner",
+    "space_risers",
+    "check",
+    "next_finding",
+    "last_finding",
+    "why",
+    "conditions",
+    "power_cut",
+    "normal",
+    "save",
+]
 KEYS = [Qt.Key.Key_Escape, Qt.Key.Key_Return, Qt.Key.Key_Delete, Qt.Key.Key_Left, Qt.Key.Key_Up, Qt.Key.Key_Tab,
         Qt.Key.Key_Space, Qt.Key.Key_Backspace, Qt.Key.Key_V, Qt.Key.Key_P, Qt.Key.Key_X]  # fmt: skip
 PLACES = st.tuples(st.integers(-2, 20).map(lambda n: n / 2), st.integers(0, 9).map(lambda n: n / 2))

@@ -1,7 +1,7 @@
 """A person at work in a process of its own, to be killed: edits and saves as fast as they come.
 
-`python victim.py FILE FOLDER SEED`: FILE is what is saved to, FOLDER holds the copy of unsaved work. After each edit it says
-"edit N", after each save "saved N"; N stands in the title of the sheet.
+`python victim.py FILE FOLDER SEED`: FILE is what is saved to, FOLDER holds the copy of unsaved work. After each edit it
+says "edit N", after each save "saved N"; N stands in the title of the sheet.
 """
 
 from __future__ import annotations

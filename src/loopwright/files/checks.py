@@ -142,7 +142,8 @@ def _check_ends(record: SheetRecord, sheet: Sheet, catalogue: Catalogue) -> None
 def _check_words(record: SheetRecord) -> None:
     for field in ("limits", "facts"):
         if len(getattr(record, field)) > MOST_WORDS:
-            raise MisfitError(f"$.{field}", f"The sheet has more than {MOST_WORDS} {field}", "Take out what is not needed")
+            what = f"The sheet has more than {MOST_WORDS} {field}"
+            raise MisfitError(f"$.{field}", what, "Take out what is not needed")
     for name, number in record.limits.items():
         if not isfinite(number) or abs(number) > 1e12:
             raise MisfitError(f"$.limits.{name}", f"The limit {name} cannot be {number:g}", "Give a number that can be")

@@ -39,7 +39,7 @@ def _put(data: QMimeData) -> None:
 
 
 def let_go() -> None:
-    """Take what this program copied off the clipboard: made here, it would outlive the interpreter, and bring it down."""
+    """Take what this program copied off the clipboard: made here, it would outlive the interpreter and crash."""
     held = QGuiApplication.clipboard()
     if _ours and (held.ownsClipboard() or held.mimeData() is _ours[0]):
         held.clear()
