@@ -6,6 +6,7 @@ Owns the words of conditions. Knows nothing of panels and tools, nor of what a l
 from __future__ import annotations
 
 from loopwright.catalogue import Catalogue, Kind
+from loopwright.sheet.circuit import circuit_of
 from loopwright.sheet.values import ControlLink, Part, Sheet
 
 DOES = {
@@ -98,6 +99,14 @@ def driven_places(sheet: Sheet, catalogue: Catalogue) -> list[str]:
     return [part.id for part in sheet.parts.values() if can_drive(catalogue[part.kind])]
 
 
+def _charges(sheet: Sheet, pump: str, catalogue: Catalogue) -> bool:
+    """Whether a pump's circuit holds a source that can be switched on when a vessel is cold."""
+    pipe = next(iter(sheet.pipes_of(pump)), None)
+    around = circuit_of(sheet, pipe.id, catalogue) if pipe is not None else frozenset()
+    sources = (catalogue[sheet.parts[i].kind].source for i in around if i in sheet.parts)
+    return any(source is not None and source.stops in ("switched", "residual") for source in sources)
+
+
 def likely(sheet: Sheet, ident: str, sensor: str, target: str, second: str, catalogue: Catalogue) -> ControlLink:
     """A new link that does what a link between such things most often does."""
     feels = catalogue[sheet.parts[sensor.partition("/")[0]].kind]
@@ -124,7 +133,8 @@ def likely(sheet: Sheet, ident: str, sensor: str, target: str, second: str, cata
         )
     if driven and feels.body in ("store", "cylinder"):  # something starts it: the vessel's own sensor stops it
         return ControlLink(id=ident, sensor=sensor, target=target, does="stops_above", setting_c=USUAL_STOP_C)
-    if drives.source is not None or feels.id == "room_thermostat":
+    charges = feels.body in ("store", "cylinder") and _charges(sheet, target, catalogue)
+    if drives.source is not None or feels.id == "room_thermostat" or charges:
         return ControlLink(id=ident, sensor=sensor, target=target, does="runs_below", setting_c=setting)
     pumps = any(way.does == "pump" for way in drives.ways)
     return ControlLink(

@@ -354,6 +354,10 @@ class FindingsPanel(Panel):
         if before[1] or found:
             self.list.scheduleDelayedItemsLayout()
 
+    def offered(self) -> bool:
+        """Whether a repair is shown with the chosen finding."""
+        return self._last is not None and bool(self._painter.offers(self._last))
+
     def ask_repair(self) -> None:
         """Ask for the first repair of the chosen finding."""
         found = self._painter.offers(self._last) if self._last is not None else ()

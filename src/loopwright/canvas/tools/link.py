@@ -5,7 +5,7 @@ Owns these states. Knows no Qt.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from loopwright.canvas.tools.base import Event, Line, Overlay, Ring, Tool
 from loopwright.canvas.tools.link_ends import LINE_MM, middle_of, place_at
@@ -35,6 +35,7 @@ class LinkTool(Tool):
 
     def on_move(self, event: Event) -> None:
         """Show the link to the pointer, and what a click would do."""
+        event = self._through(event)
         place, refusal = self._place(event)
         sheet, catalogue = self.host.sheet, self.host.catalogue
         words = place_words(sheet, place, catalogue) if place else ""
@@ -49,6 +50,12 @@ class LinkTool(Tool):
             if plan is not None:
                 lines = (Line(tuple(to_metres(p) for p in plan.points), "accent", True, LINE_MM),)
         self.host.show(Overlay(lines, self._ring(place, refusal), words=words, words_at=event.at))
+
+    def _through(self, event: Event) -> Event:
+        """The event with what lies under the lines of other links, which are in nobody's way here."""
+        if event.hit is None or event.hit.kind != "link":
+            return event
+        return replace(event, hit=self.host.hit(event.at, frozenset(self.host.sheet.links)))
 
     def _ring(self, place: str, refusal: str) -> tuple[Ring, ...]:
         if not place:
@@ -74,6 +81,7 @@ class LinkTool(Tool):
         """Take the sensor, a second one with Shift, or what is driven."""
         if event.button != "left":
             return
+        event = self._through(event)
         place, refusal = self._place(event)
         if not place or refusal:
             self.host.say(refusal or (GO_ON if self.sensor else START))
