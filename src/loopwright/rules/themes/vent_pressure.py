@@ -149,8 +149,9 @@ def _over(case: Case, water: Water, run: VentRun) -> Said:
 
 
 def _pumped_over(case: Case, water: Water, run: VentRun, worst: Known, stands: float, free: float) -> Finding:
+    stated = all(case.ways.typed(p, prop) for p in worst.culprits for prop in ("head_m", "flow_max_m3h"))
     return Finding(
-        severity=Severity.DANGER if fires_in(case, water) else Severity.FAULT,
+        severity=Severity.DANGER if fires_in(case, water) and stated else Severity.FAULT,  # no danger by a default
         subject=run.owner,
         culprits=worst.culprits or (run.pipe,),
         path=(*worst.culprits, *run.ids, run.cistern),
