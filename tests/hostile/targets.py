@@ -54,7 +54,7 @@ class Target:
         good = self.found if self.found and r.random() < 0.5 else self.seeds()
         try:
             return self.make(r, r.choice(good))
-        except RecursionError:  # spoiled so often that we cannot write it ourselves
+        except (RecursionError, OverflowError, ValueError):  # spoiled so often that we cannot write it ourselves
             return self.make(r, r.choice(self.seeds()))
 
 
