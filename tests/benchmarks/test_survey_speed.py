@@ -40,7 +40,8 @@ def sheet_of(parts: int, faulty: bool = False):
         house.b.insert(house.b.sheet.pipes["stove_flow"].id, "pump", at=(1.7, 1.2))
         house.b.insert(house.b.sheet.pipes["stove_vent"].id, "isolating_valve", at=(1.7, 4.5))
         one = systems().done(house)
-    return side_by_side(one, max(1, round(parts / len(one.parts))))
+    copies = max(1, round(parts / len(one.parts)))
+    return side_by_side(one, copies, apart_m=min(20.0, 950.0 / copies))  # a sheet is a kilometre wide at most
 
 
 @pytest.mark.parametrize("faulty", [False, True], ids=["sound", "faulty"])
