@@ -149,6 +149,29 @@ class ToolRow(QWidget):
                 button.setText(str(words))
 
 
+class Elided(QLabel):
+    """A line that ends in dots where there is no room for all of it, and says all of it under the pointer."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        as_typed(self)
+        self.whole = ""
+        self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
+
+    def show_words(self, words: str) -> None:
+        """Show other words."""
+        self.whole = words
+        self.setToolTip(tip(words))
+        self._fit()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._fit()
+
+    def _fit(self) -> None:
+        self.setText(self.fontMetrics().elidedText(self.whole, Qt.TextElideMode.ElideRight, self.width()))
+
+
 class ConditionBar(QFrame):
     """The condition over the sheet: what it is, what moves in it, and the way in or out."""
 
@@ -165,9 +188,8 @@ class ConditionBar(QFrame):
         self._icon = QLabel(self)
         self.name = QLabel("Normal running", self)
         self.name.setObjectName("condition-name")
-        self.words = QLabel("", self)
-        as_typed(self.words)
-        self.words.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
+        as_typed(self.name)
+        self.words = Elided(self)
         self.button = QPushButton("Try a power cut  Shift F6", self)
         self.button.setFixedHeight(26)
         self.button.clicked.connect(self.toggled)
@@ -176,7 +198,7 @@ class ConditionBar(QFrame):
         row.addWidget(self.words, 1)
         row.addWidget(self.button)
         self._abnormal = False
-        self._whole = ""
+        self._called = self.name.text()
         self.set_look(look)
 
     def set_look(self, look: Theme) -> None:
@@ -187,10 +209,10 @@ class ConditionBar(QFrame):
 
     def show_condition(self, name: str, words: str, abnormal: bool) -> None:
         """Show a condition's name and what it means."""
-        self.name.setText(name)
-        self._whole = words
-        self._elide()
-        self.words.setToolTip(tip(words))
+        self._called = name
+        self.name.setToolTip(tip(name))
+        self._shorten()
+        self.words.show_words(words)
         self.button.setText("Back to normal  Esc" if abnormal else "Try a power cut  Shift F6")
         if abnormal != self._abnormal:
             self._abnormal = abnormal
@@ -202,11 +224,13 @@ class ConditionBar(QFrame):
 
     def resizeEvent(self, event) -> None:
         super().resizeEvent(event)
-        self._elide()
+        self._shorten()
 
-    def _elide(self) -> None:
-        room = self.words.width()
-        self.words.setText(self.words.fontMetrics().elidedText(self._whole, Qt.TextElideMode.ElideRight, room))
+    def _shorten(self) -> None:
+        """A long name leaves room for what it means."""
+        room = max(120, (self.width() - self.button.sizeHint().width()) // 2)
+        metrics = self.name.fontMetrics()
+        self.name.setText(metrics.elidedText(self._called, Qt.TextElideMode.ElideMiddle, room))
 
 
 class RefusedPage(QWidget):

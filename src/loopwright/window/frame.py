@@ -29,7 +29,7 @@ ROOMY = 960
 def sides_for(width: int) -> tuple[int, int]:
     """Widths of the left and right side for a window's width."""
     if width < 1440:
-        return 236, 328
+        return 236, 336
     return (236, 364) if width < 1800 else (260, 400)
 
 

@@ -201,6 +201,7 @@ class PropertiesPanel(Panel):
 
     def _build(self, found: Subject) -> None:
         clear(self._column)
+        self.area.verticalScrollBar().setValue(0)  # another thing is read from its name on
         self._fields.clear()
         self._edits.clear()
         self._labels.clear()

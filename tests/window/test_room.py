@@ -1,0 +1,56 @@
+"""How the window takes another size: sides of the usual widths follow, a sheet shown whole stays whole."""
+
+from __future__ import annotations
+
+import pytest
+
+from loopwright.window.bars import ConditionBar
+from loopwright.window.frame import sides_for
+from loopwright.window.theme import theme
+
+
+@pytest.fixture
+def shown(window, small, qtbot):
+    window.document.open(small, None)
+    window.resize(1280, 800)
+    window.show()
+    qtbot.waitUntil(lambda: window.survey is not None and window.split.width() > 1000)
+    return window
+
+
+def test_sides_take_the_usual_widths_of_another_size(shown, qtbot):
+    assert tuple(shown.split.sizes()[::2]) == sides_for(1280)
+    shown.resize(1920, 1080)
+    qtbot.waitUntil(lambda: tuple(shown.split.sizes()[::2]) == sides_for(1920))
+    assert shown.left.sizes()[1] > 300, "the conditions have room for their switches again"
+
+
+def test_sides_that_a_person_has_set_stay(shown, qtbot):
+    shown.split.setSizes([300, 600, 380])
+    before = shown.split.sizes()
+    shown.resize(1920, 1080)
+    qtbot.waitUntil(lambda: shown.split.width() > 1800)
+    assert abs(shown.split.sizes()[0] - before[0]) <= 2
+
+
+def test_a_sheet_shown_whole_stays_whole_and_one_that_was_moved_stays_put(shown, qtbot):
+    shown.stage.fit()
+    whole = shown.stage.view.zoom
+    shown.resize(1920, 1080)
+    qtbot.waitUntil(lambda: shown.stage.view.zoom > whole)
+    shown.stage.view.set_zoom(1.5)
+    shown.resize(1280, 800)
+    qtbot.wait(50)
+    assert shown.stage.view.zoom == 1.5
+
+
+def test_a_long_condition_leaves_room_for_what_it_means(qtbot):
+    bar = ConditionBar(theme("light"))
+    qtbot.addWidget(bar)
+    bar.resize(700, 34)
+    bar.show()
+    name = "Power cut, the isolating valve between the cistern and the heat-leak radiator of the hall shut"
+    bar.show_condition(name, "Stove keeps its water moving by gravity. Water moves in 8 of 72 pipes.", True)
+    qtbot.waitUntil(lambda: bar.words.width() > 100)
+    assert "…" in bar.name.text() and bar.name.toolTip() and bar.words.text().startswith("Stove keeps")
+    assert bar.words.fontMetrics().horizontalAdvance(bar.words.text()) <= bar.words.width()
