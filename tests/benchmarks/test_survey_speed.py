@@ -68,7 +68,7 @@ def test_a_whole_survey(benchmark, measured, parts, faulty):
     if parts == SIZES[-1] and grows:
         measured(f"survey, {word}, growth from 100 to 5000 parts", grows, EXPONENT_AIM, "power")
     assert took < LOOSE * AIM_MS[parts] * len(sheet.parts) / parts
-    if small and took > 20.0:
+    if small and took > 20.0 and parts <= 1000:  # beyond, the power of the growth is held against its aim
         assert took / small[1] < 2.0 * len(sheet.parts) / small[0], "grows faster than the sheet"
     measured.judge()
 
