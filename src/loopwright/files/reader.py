@@ -124,7 +124,9 @@ def _parse(text: str) -> Any:
         return json.loads(text, object_pairs_hook=_once, parse_constant=_no_constant, parse_float=_finite)
     except json.JSONDecodeError as bad:
         raise FileError(
-            f"The file is not JSON: {bad.msg.lower()}", where=f"line {bad.lineno}, column {bad.colno}", do=_MEND
+            f"The file is damaged, or no sheet of loopwright (it is not JSON: {bad.msg.lower()})",
+            where=f"line {bad.lineno}, column {bad.colno}",
+            do=_MEND,
         ) from None
     except _TwiceError as bad:
         place = first_twice(text)

@@ -86,6 +86,7 @@ class MainWindow(QMainWindow):
         self._set_mode(self.look.mode)
         self.preferred.follow()
         self._tool_changed(self.stage.tool)
+        self.status.say(TOOLS[self.stage.tool])
         self.stage.take_focus()
         self.setMinimumSize(1000, 640)
         self.resize(1440, 900)

@@ -130,6 +130,8 @@ class OverSheet(QObject):
         """Search the parts of the sheet by name; the one picked is chosen and brought into view."""
         stage = self._stage
 
+        from loopwright.waterways.naming import kind_words
+
         def search(words: str) -> Sequence[Found]:
             wanted = words.lower().split()
             found = []
@@ -137,12 +139,13 @@ class OverSheet(QObject):
                 kind = stage.catalogue[part.kind]
                 text = f"{part.name} {part.id} {kind.name}".lower()
                 if all(word in text for word in wanted):
-                    own = part.name or part.id
+                    own, sort = part.name or part.id, kind_words(kind.name)
+                    said = own if sort.lower() == own.lower() else f"{own}, {sort}"
                     found.append(
                         (
                             not own.lower().startswith(words.lower()),
                             own.lower(),
-                            Found(part.id, f"{own}, {kind.name.lower()}, {part.height_m:.2f} m"),
+                            Found(part.id, f"{said}, {stage.units.height(part.height_m)}"),
                         )
                     )
             return [one for _, _, one in sorted(found, key=lambda f: f[:2])[:MOST_FOUND]]
@@ -185,7 +188,7 @@ class OverSheet(QObject):
         stage = self._stage
         menu = QMenu(stage)
         menu.setObjectName("floor-menu")
-        menu.addAction(f"Add a floor at {height_m:.2f} m", lambda: self._add_floor(height_m))
+        menu.addAction(f"Add a floor at {stage.units.height(height_m)}", lambda: self._add_floor(height_m))
         if name:
             menu.addAction(f"Rename {name.lower()}…", lambda: self._rename_floor(name))
             gone = menu.addAction(f"Remove {name.lower()}", lambda: self._apply(f"Remove {name}", without_floor(name)))

@@ -9,7 +9,7 @@ from collections.abc import Collection, Iterable, Mapping
 from typing import Any, Literal
 
 from PySide6.QtCore import QEvent, QMimeData, QObject, QPoint, QPointF, Qt, QTimer, Signal
-from PySide6.QtGui import QKeyEvent
+from PySide6.QtGui import QAccessible, QAccessibleAnnouncementEvent, QKeyEvent
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from loopwright.canvas.scene import SheetScene
@@ -19,8 +19,6 @@ from loopwright.catalogue import Catalogue
 from loopwright.drawing.flags import flags_of
 from loopwright.drawing.plans import Flag
 from loopwright.rules.findings import Finding
-from loopwright.sheet.dimensions import measured_m
-from loopwright.sheet.links import sentence
 from loopwright.sheet.values import Point, Sheet
 from loopwright.window.document import Document
 from loopwright.window.host import CanvasHost
@@ -28,6 +26,7 @@ from loopwright.window.over import OverSheet
 from loopwright.window.parts import MIME
 from loopwright.window.presets import usual_tappings
 from loopwright.window.quantities import Units
+from loopwright.window.spoken import described
 from loopwright.window.theme import Theme
 from loopwright.window.tools import TOOLS, make_tool
 
@@ -63,6 +62,7 @@ class Stage(QWidget):
         self.setFocusProxy(self.view)
         self.host = CanvasHost(document, self.scene, catalogue, self._metres_a_pixel, self)
         self.host.said.connect(self.said)
+        self.host.said.connect(self._announce)
         self.host.open_wanted.connect(self._opened)
         self.host.flag_wanted.connect(self.flag_wanted)
         self.host.tool_done.connect(self.put_down)
@@ -160,31 +160,16 @@ class Stage(QWidget):
 
     def describe(self, ids: Collection[str]) -> str:
         """What is chosen, in words."""
-        sheet = self._document.sheet
         if len(ids) != 1:
             return f"{len(ids)} things chosen" if ids else "Nothing chosen"
-        one = next(iter(ids))
-        part = sheet.parts.get(one)
-        if part is None:
-            return self._describe_line(one)
-        piped = len(sheet.pipes_of(one))
-        return (
-            f"{self._catalogue[part.kind].name} {part.name or part.id}, height {self._units.height(part.height_m)}, "
-            f"{piped} of its ports piped"
-        )
+        marks = [(flag.severity, frozenset(flag.ids)) for flag in self._pinned]
+        one, services = next(iter(ids)), self.scene.services
+        return described(self._document.sheet, one, self._catalogue, services, marks, self._units.height)
 
-    def _describe_line(self, one: str) -> str:
-        """A pipe, control link, note or dimension, in words."""
-        sheet = self._document.sheet
-        if one in sheet.links:
-            return f"Control link. {sentence(sheet, sheet.links[one], self._catalogue)}"
-        for note in sheet.notes:
-            if note.id == one:
-                return f"Note: {note.text}"
-        for dimension in sheet.dimensions:
-            if dimension.id == one:
-                return f"Dimension, {self._units.height(measured_m(sheet, dimension, self._catalogue) or 0.0)}"
-        return f"Pipe {one}" if one in sheet.pipes else one
+    def _announce(self, words: str) -> None:
+        """Say a sentence of the tool in hand to a screen reader, if one listens."""
+        if words and QAccessible.isActive():
+            QAccessible.updateAccessibility(QAccessibleAnnouncementEvent(self.view, words))
 
     def light(self, ids: Collection[str], token: str) -> None:
         """A halo in a token's colour round some parts and pipes."""
@@ -205,6 +190,11 @@ class Stage(QWidget):
         self.look = look
         self.view.set_palette(look.mode)
         self.over.refresh()
+
+    @property
+    def units(self) -> Units:
+        """The units in which heights are shown."""
+        return self._units
 
     def use_units(self, units: Units) -> None:
         """Write heights and contents on the sheet and its rulers in other units."""
