@@ -170,6 +170,10 @@ GESTURES: tuple[tuple[str, str], ...] = (
     ("End a pipe on a vessel's shell with a new tapping", "click the shell"),
     ("Move, add or remove a floor", "drag its mark on the ruler; right click the ruler"),
     ("Second sensor of a control link", "Shift click it"),
+    ("Move an end of a control link", "choose it, drag the end"),
+    ("Move a stub, pocket or coil end; to the other side", "choose the vessel, drag it; across"),
+    ("Title block, paper and scale", "double click the title block"),
+    ("Measure a width", "with the dimension tool, end above or below"),
 )
 """What the pointer and plain keys do on the sheet, for the page of keys."""
 MENUS = ("File", "Edit", "View", "Sheet", "Check", "Run", "Lessons", "Help")

@@ -206,6 +206,8 @@ class PipeTool(Tool):
             x, z = self._at if self._hit is None else self._hit.at
             at = (round(x + dx * step, 3), round(z + dz * step, 3))
             self.on_move(Event("move", at, None, self.host.hit(at)))
+            if self._hit is None:
+                self.host.say(f"Height {at[1]:.2f} m, x {at[0]:.2f} m. Enter sets a corner; Tab goes to a port.")
         elif event.key == "backspace" and self.start is not None:
             if not self.corners:
                 self.abandon()
