@@ -23,7 +23,7 @@ def untidiness(line: Sequence[Point], others: Iterable[Sequence[Point]], boxes: 
     """The price of a line among other lines and the boxes of parts, in metres of plain pipe."""
     runs = [(a, b) for a, b in pairwise(line) if a != b]
     ways = [b[1] - a[1] > 0 for a, b in runs if abs(b[1] - a[1]) > TINY_M]
-    price = drawn_length_m(line) + BEND_M * max(len(runs) - 1, 0)
+    price = drawn_length_m(tuple(line)) + BEND_M * max(len(runs) - 1, 0)
     price += REVERSAL_M * sum(one != two for one, two in pairwise(ways))
     for box in boxes:
         price += ENTERED_M * sum(_inside(run, box) for run in runs)
