@@ -387,7 +387,6 @@ WORDS = [
     "heat leak",
     "--",
     "-",
-    "--jobs",
     "--width",
     "--scale",
     "--paper",
