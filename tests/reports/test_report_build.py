@@ -25,9 +25,9 @@ from loopwright.reports.marks import draw_mark
 from loopwright.reports.model import Card, Chart, Data, Line, Mark, Picture, Plate, Report, Table, Words
 from loopwright.reports.sections.conditions import worth_trying
 from loopwright.rules import review
-from loopwright.rules.replay import named
 from loopwright.rules.findings import Severity
 from loopwright.rules.registry import all_rules, facts
+from loopwright.rules.replay import named
 from loopwright.survey import survey
 from loopwright.waterways import Waterways
 from loopwright.waterways.views import NORMAL, POWER_CUT, Condition

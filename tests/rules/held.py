@@ -38,7 +38,7 @@ class Recorder:
 
     def watch(self) -> None:
         """Puts an ear to every registered rule, as the graph alone answers it."""
-        registry.all_rules()  # registers them
+        registry.all_rules(computed=True)  # registers them
         for slug, rule in list(registry._RULES.items()):
             registry._RULES[slug] = msgspec.structs.replace(rule, check=self._heard(slug, rule.check))
         registry._SHARPENED.clear()

@@ -69,7 +69,15 @@ def answers(monkeypatch) -> dict[str, object]:
 
         return asked
 
-    for name in ("ask_save", "ask_open_path", "ask_save_path", "ask_folder", "ask_overwrite_changed", "ask_recover", "tell"):
+    for name in (
+        "ask_save",
+        "ask_open_path",
+        "ask_save_path",
+        "ask_folder",
+        "ask_overwrite_changed",
+        "ask_recover",
+        "tell",
+    ):
         monkeypatch.setattr(questions, name, answer(name))
     return given
 

@@ -78,9 +78,7 @@ def test_the_width_of_a_store_by_its_edges(hand):
 def test_a_foot_on_a_run_goes_with_it_and_stays_when_the_pipe_goes(small, catalogue):
     pipe = next(p for p in small.pipes.values() if p.b.port == "A")
     line = polyline(small, pipe, catalogue)
-    run, (a, b) = next(
-        (k, r) for k, r in enumerate(pairwise(line)) if abs(r[0][0] - r[1][0]) < 1e-6 and r[0] != r[1]
-    )
+    run, (a, b) = next((k, r) for k, r in enumerate(pairwise(line)) if abs(r[0][0] - r[1][0]) < 1e-6 and r[0] != r[1])
     foot = Foot(pipe=pipe.id, run="upright", x_m=a[0], height_m=(a[1] + b[1]) / 2)
     one = Dimension(id="d", a=foot, b=Foot(x_m=0.0, height_m=0.0), x_m=1.0, level_m=3.0)
     sheet = edits.put_dimension(small, one)
