@@ -116,3 +116,12 @@ def test_the_frame_after_an_edit(benchmark, measured, shown, qapp):
 
     benchmark(step)
     judge(benchmark, measured, "an edit", shown)
+
+
+def test_finding_what_is_under_the_pointer(benchmark, measured, shown):
+    _, scene, sheet, _ = shown
+    steps = count()
+    benchmark(lambda: scene.hit((4.0 + 0.1 * (next(steps) % 30), 3.0), 0.008))
+    if benchmark.enabled:
+        measured(f"what is under the pointer, {len(sheet.parts)} parts", 1e3 * benchmark.stats.stats.median, 2.0)
+        measured.judge()
