@@ -9,7 +9,13 @@ import pytest
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
+from hypothesis import settings
+
 from deviations import deviation, pytest_terminal_summary
+
+settings.register_profile("same", derandomize=True)
+settings.register_profile("new")
+settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "same"))  # "new" looks at other cases every time
 
 __all__ = ["deviation", "pytest_terminal_summary"]
 

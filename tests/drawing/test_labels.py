@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import combinations
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from barn import CATALOGUE, kiln_barn
@@ -68,6 +68,8 @@ def test_screen_and_paper_of_one_nominal_size_agree(barn_plan):
     ),
     st.lists(st.tuples(st.integers(0, 60), st.integers(0, 60)), max_size=12),
 )
+@example([], [(0, 0), (0, 2), (0, 2)])
+@example([], [(3, 3)] * 12)
 def test_crowded_sheets_too(things, spots):
     parts = {
         f"n{k}": Part(id=f"n{k}", kind=kind, name=f"Part {k}", x_m=x / 10, height_m=z / 10)

@@ -23,6 +23,8 @@ __all__ = ["FlagPlace", "Label", "Labels", "boxes_px", "owners", "place_labels"]
 
 LETTER_OFF_PX = 11.0
 FLAG_HALF_PX = 16.0
+FAR_PX = 460.0
+"""Where the search for a flag's place gives up and goes straight up."""
 LEADER_FROM_PX = 3.0
 
 
@@ -74,10 +76,11 @@ def letters_of(store: StorePlan, look: Look, chosen: frozenset[str] = frozenset(
 
 def _flag(board: Board, flag: Flag) -> FlagPlace:
     """The first clear place round the spot, near ones first; further out pipes no longer count, then nothing
-    but labels does."""
+    but labels does. Where another flag lies on the spot itself, its leader may cross that."""
     spot = to_units(flag.at)
     x, y = board.px(spot)
     half = FLAG_HALF_PX
+    buried = not board.written.free(around(x, y, 2.0, 2.0), 0.0)
     for ring, (reach, mind_pipes, mind_parts) in enumerate(
         [(34, True, True), (42, True, True), (34, False, True), (44, False, True)]
         + [(54 + 10 * k, k < 3, k < 6) for k in range(40)]
@@ -87,7 +90,9 @@ def _flag(board: Board, flag: Flag) -> FlagPlace:
             cx, cy = x + reach * cos(turn), y + reach * sin(turn)
             shape = around(cx, cy, 2 * half, 2 * half)
             leader = _leader((x, y), (cx, cy), half)
-            if not board.written.free(shape) or not all(board.written.free(b, 0.0) for b in leader):
+            if not board.written.free(shape):
+                continue
+            if not buried and not all(board.written.free(b, 0.0) for b in leader):
                 continue
             if mind_parts and not board.solid.free(shape):
                 continue
@@ -97,8 +102,11 @@ def _flag(board: Board, flag: Flag) -> FlagPlace:
             for b in leader:
                 board.take(b)
             return FlagPlace(flag, spot, board.units((cx, cy)))
-    board.take(around(x, y - 460, 2 * half, 2 * half))
-    return FlagPlace(flag, spot, board.units((x, y - 460)))
+    y -= FAR_PX
+    while not board.written.free(shape := around(x, y, 2 * half, 2 * half)):
+        y -= 2 * half
+    board.take(shape)
+    return FlagPlace(flag, spot, board.units((x, y)))
 
 
 def _leader(a: Point, b: Point, half: float) -> list[Box]:
