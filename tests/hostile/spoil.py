@@ -174,11 +174,15 @@ def spoil_text(r: Random, text: str, most: int = 4000) -> str:
     return text[:most]
 
 
+MOST_PLACES = 20_000
+"""Places of a tree that is still spoiled further: a list repeated within repeated lists would fill any memory."""
+
+
 def places_of(value: Any) -> list[tuple[Any, Any]]:
-    """Every container with each of its keys."""
+    """Every container with each of its keys, the first MOST_PLACES of them."""
     out: list[tuple[Any, Any]] = []
     waiting = [value]
-    while waiting:
+    while waiting and len(out) < MOST_PLACES:
         here = waiting.pop()
         keys = list(here) if isinstance(here, dict) else range(len(here)) if isinstance(here, list) else ()
         for key in keys:
@@ -192,7 +196,7 @@ def spoil_tree(r: Random, tree: Any, unreal: bool = False) -> Any:
     tree = json.loads(json.dumps(tree))
     for _ in range(r.choice((1, 1, 1, 2, 3))):
         places = places_of(tree)
-        if not places:
+        if not places or len(places) >= MOST_PLACES:
             break
         here, key = r.choice(places)
         way = r.randrange(8)
@@ -209,7 +213,8 @@ def spoil_tree(r: Random, tree: Any, unreal: bool = False) -> Any:
             for _ in range(r.choice((1, 5, 60))):
                 here[key] = [here[key]]
         elif isinstance(here, list):
-            here.extend([here[key]] * r.choice((1, 3, 300)))
+            inside = 1 + len(places_of(here[key]))
+            here.extend([here[key]] * min(r.choice((1, 3, 300)), MOST_PLACES // inside))
         elif isinstance(here[key], int | float) and not isinstance(here[key], bool):
             here[key] = here[key] * r.choice((-1, 0, 1e3, 1e9, 1e300, 0.5))
     return tree
