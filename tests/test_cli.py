@@ -9,6 +9,8 @@ from pathlib import Path
 
 import pytest
 
+from loopwright.cli import cli
+
 ROOT = Path(__file__).resolve().parents[1]
 SOUND = ROOT / "samples" / "sound" / "three-source.loopwright"
 
@@ -209,3 +211,12 @@ def test_many_sheets_are_checked_at_once_with_a_summary(tmp_path):
     assert one.returncode == two.returncode == 2
     assert one.stdout == two.stdout and "2 checked" in one.stdout and "1 refused" in one.stdout
     assert one.stderr.count("loopwright:") == 1
+
+
+def test_a_file_name_that_is_no_text_ends_in_words():
+    """A name with a byte that is no UTF-8 reaches the program as half a letter."""
+    from click.testing import CliRunner
+
+    done = CliRunner().invoke(cli, ["mark", "S1", "\udcff.loopwright"])
+    assert done.exception is None or isinstance(done.exception, SystemExit)
+    assert "cannot be read" in done.output

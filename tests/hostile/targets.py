@@ -52,10 +52,11 @@ class Target:
     def draw(self, r: Random) -> Any:
         """The next input."""
         good = self.found if self.found and r.random() < 0.5 else self.seeds()
-        try:
-            return self.make(r, r.choice(good))
-        except (RecursionError, OverflowError, ValueError):  # spoiled so often that we cannot write it ourselves
-            return self.make(r, r.choice(self.seeds()))
+        while True:
+            try:
+                return self.make(r, r.choice(good))
+            except (RecursionError, OverflowError, ValueError):  # spoiled so far that we cannot write it ourselves
+                good = self.seeds()
 
 
 # -- sheets -----------------------------------------------------------------------------------------------------------

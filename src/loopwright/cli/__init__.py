@@ -74,6 +74,9 @@ def cli(ctx: click.Context) -> None:
 
     `loopwright FILE` opens a sheet; without a file, an empty one.
     """
+    for stream in (sys.stdout, sys.stderr):  # a name that is no text must not end a command
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="backslashreplace")
     if ctx.invoked_subcommand is None:
         from loopwright.cli.open import open_sheet
 
