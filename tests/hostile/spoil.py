@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Callable
+from copy import deepcopy
 from random import Random
 from typing import Any
 
@@ -201,7 +202,8 @@ def spoil_tree(r: Random, tree: Any, unreal: bool = False) -> Any:
         here, key = r.choice(places)
         way = r.randrange(8)
         if way < 3:
-            here[key] = r.choice(REAL) if unreal and r.random() < 0.15 else r.choice(VALUES)
+            # a copy: a shared list would be spoiled for good, and could come to hold itself
+            here[key] = deepcopy(r.choice(REAL) if unreal and r.random() < 0.15 else r.choice(VALUES))
         elif way == 3:
             del here[key]
         elif way == 4 and isinstance(here, dict):
