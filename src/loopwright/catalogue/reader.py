@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 import re
 import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -63,8 +64,11 @@ class Catalogue:
         return [kind for _, kind in sorted(found, key=lambda pair: pair[0])]
 
 
-def read_kinds(path: Path, base: Mapping[str, Raw], shared: Mapping[str, Any]) -> dict[str, Raw]:
-    """Raw kind tables of one file, `like` and shared properties resolved. Raises KindError."""
+def read_kinds(path: Path, base: Mapping[str, Raw], shared: Mapping[str, Any], own: bool = False) -> dict[str, Raw]:
+    """Raw kind tables of one file, `like` and shared properties resolved. Raises KindError.
+
+    `own`: a person's own kind that is like another has its symbol too, unless a drawing lies beside the file.
+    """
     where = str(path.name)
     _, data = read_toml(path, KindError, "A kind file")
     group = data.pop("group", "")
@@ -87,9 +91,12 @@ def read_kinds(path: Path, base: Mapping[str, Raw], shared: Mapping[str, Any]) -
                 )
             inherited = {k: v for k, v in parent.items() if k not in ("abstract", "group")}
             merged = {**inherited, **merged}
+            if own and "symbol" not in table:
+                beside = (path.parent / f"{kind_id}.svg").exists() or "abstract" in parent
+                merged["symbol"] = kind_id if beside else parent.get("symbol", like)
             above = parent["props"]
-        own = _resolve_props(kind_id, table.get("props", {}), {**shared, **above}, where)
-        merged["props"] = {**above, **own}
+        stated = _resolve_props(kind_id, table.get("props", {}), {**shared, **above}, where)
+        merged["props"] = {**above, **stated}
         out[kind_id] = merged
     return out
 
@@ -249,26 +256,44 @@ def _check_prop(kind: Kind, prop: PropSpec, where: str) -> None:
             raise KindError(f"{what} has a default outside its limits", where=where, do="Mend `default`")
 
 
-def load_catalogue(folders: Iterable[Path]) -> Catalogue:
-    """A catalogue from folders of kind files, later ones adding to (never replacing) earlier ones."""
+def load_catalogue(folders: Iterable[Path], refused: list[KindError] | None = None) -> Catalogue:
+    """A catalogue from folders of kind files, later ones adding to (never replacing) earlier ones.
+
+    Raises KindError; where `refused` is given, what cannot be used is left out and its error put there instead.
+    """
     raw: dict[str, dict[str, Any]] = {}
     kinds: dict[str, Kind] = {}
     shared = _shared("_properties.toml")
     for folder in folders:
+        own = folder != resource_root() / "parts"
         for path in sorted(folder.glob("*.toml")):
             if path.name.startswith("_"):
                 continue
-            if path.is_symlink() and not path.resolve().is_relative_to(folder.resolve()):
-                raise KindError("A kind file is a link to another folder", where=path.name, do="Copy the file itself")
-            tables = read_kinds(path, raw, shared)
-            for kind_id, table in tables.items():
-                if kind_id in raw:
-                    raise KindError(f"Kind “{kind_id}” is defined twice", where=path.name, do="Rename one")
-                if "abstract" not in table:
-                    kinds[kind_id] = build_kind(table, path.name)
-            raw.update(tables)
+            with _kept(refused):
+                if path.is_symlink() and not path.resolve().is_relative_to(folder.resolve()):
+                    raise KindError(
+                        "A kind file is a link to another folder", where=path.name, do="Copy the file itself"
+                    )
+                for kind_id, table in read_kinds(path, raw, shared, own).items():
+                    with _kept(refused):
+                        if kind_id in raw:
+                            raise KindError(f"Kind “{kind_id}” is defined twice", where=path.name, do="Rename one")
+                        if "abstract" not in table:
+                            kinds[kind_id] = build_kind(table, path.name)
+                        raw[kind_id] = table
     order = {name: number for number, name in enumerate(_shared("_groups.toml")["order"])}
     return Catalogue(sorted(kinds.values(), key=lambda kind: order.get(kind.group, len(order))))
+
+
+@contextmanager
+def _kept(refused: list[KindError] | None) -> Iterator[None]:
+    """Keep a refusal for later, where somebody asks for it."""
+    try:
+        yield
+    except KindError as bad:
+        if refused is None:
+            raise
+        refused.append(bad)
 
 
 @cache
@@ -282,6 +307,6 @@ def standard_catalogue() -> Catalogue:
     return load_catalogue([resource_root() / "parts"])
 
 
-def user_catalogue(folder: Path) -> Catalogue:
-    """The shipped kinds and those of a person's own folder."""
-    return load_catalogue([resource_root() / "parts", folder])
+def user_catalogue(folder: Path, refused: list[KindError] | None = None) -> Catalogue:
+    """The shipped kinds and those of a person's own folder; `refused` as in `load_catalogue`."""
+    return load_catalogue([resource_root() / "parts", folder], refused)

@@ -5,7 +5,6 @@ Owns the exit codes. Heavy imports wait until they are needed.
 
 from __future__ import annotations
 
-import os
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -42,18 +41,23 @@ def progress(words: str) -> None:
 
 
 def catalogue() -> Catalogue:
-    """The kinds that ship, with a person's own beside them."""
-    from loopwright.catalogue import standard_catalogue, user_catalogue
+    """The kinds that ship, with a person's own beside them. Raises KindError for one that cannot be used."""
+    from loopwright.catalogue import standard_catalogue
 
     folder = kinds_folder()
-    return user_catalogue(folder) if folder.is_dir() and any(folder.glob("*.toml")) else standard_catalogue()
+    if folder is None:
+        return standard_catalogue()
+    from loopwright.drawing.own import own_kinds_or_raise  # what draws is not needed without
+
+    return own_kinds_or_raise(folder)
 
 
-def kinds_folder() -> Path:
-    """Where a person keeps kinds of their own."""
-    import platformdirs
+def kinds_folder() -> Path | None:
+    """Where a person keeps kinds of their own; None when there are none."""
+    from loopwright.catalogue.own import kinds_folder as folder_of
 
-    return Path(os.environ.get("LOOPWRIGHT_KINDS") or Path(platformdirs.user_data_dir("loopwright")) / "kinds")
+    folder = folder_of()
+    return folder if folder is not None and folder.is_dir() and any(folder.glob("*.toml")) else None
 
 
 def load(path: Path, kinds: Catalogue) -> Sheet:

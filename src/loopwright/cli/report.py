@@ -58,7 +58,7 @@ def report(
     if single and not out.parent.is_dir():
         raise LoopwrightError(f"There is no folder {out.parent}", do="Make it first, or name another")
     kinds = common.kinds_folder()
-    own = str(kinds) if kinds.is_dir() and any(kinds.glob("*.toml")) else ""
+    own = "" if kinds is None else str(kinds)
     wanted = cast("Form", out.suffix.lower()[1:] if single else form)
     if not single:
         make_folder(out)

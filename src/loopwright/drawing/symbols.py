@@ -14,6 +14,7 @@ from functools import cache
 from pathlib import Path
 from typing import Literal
 from xml.etree import ElementTree
+from xml.sax.saxutils import escape
 
 import msgspec
 
@@ -23,6 +24,8 @@ from loopwright.resources import resource_root
 
 MAX_FILE_BYTES = 100_000
 FULL_BOX = (0.0, 0.0, 100.0, 100.0)
+MOST_UNITS = 1000.0
+"""Ten metres on the sheet. A line that goes further, or is wider, would keep a painter busy for ever."""
 _CAP_MIDDLE = 0.35
 """Middle of a capital above its base line, in ems of the letter (from memory: capitals are 0.7 em tall)."""
 
@@ -79,10 +82,45 @@ class Symbol(msgspec.Struct, frozen=True):
 
 
 def symbol(kind_id: str) -> Symbol:
-    """The shipped symbol of that name. Raises KindError if there is none or it cannot be used."""
+    """The symbol of that name, shipped or taken on. Raises KindError if there is none or it cannot be used."""
     if not _NAME.fullmatch(kind_id):
         raise KindError(f"“{kind_id}” cannot be the name of a symbol", do="Use small letters, figures and _")
-    return _shipped(kind_id)
+    return _own.get(kind_id) or _shipped(kind_id)
+
+
+def shipped(name: str) -> bool:
+    """Whether a symbol of that name comes with the program."""
+    return bool(_NAME.fullmatch(name)) and (resource_root() / "symbols" / f"{name}.svg").is_file()
+
+
+_own: dict[str, Symbol] = {}
+"""Symbols of a person's own kinds, by name; never one that ships."""
+
+
+def adopt(name: str, drawn: Symbol) -> None:
+    """Draw a person's own kinds by this symbol from now on."""
+    _own[name] = drawn
+
+
+def as_svg(name: str) -> str:
+    """The drawing of a symbol as text: a shipped one as it lies there; a person's own written anew from its shapes, so
+    that nothing else of their file goes anywhere. Empty when there is none."""
+    if name not in _own:
+        return (resource_root() / "symbols" / f"{name}.svg").read_text(encoding="utf-8") if shipped(name) else ""
+    drawn, ink = _own[name], {"none": "none", "paper": "white", "ink": "currentColor"}
+    box = " ".join(f"{v:g}" for v in drawn.viewbox)
+    out = [f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{box}" fill="none" stroke="currentColor">']
+    for shape in drawn.shapes:
+        if shape.text:
+            x, y = shape.points[0]
+            at = f'x="{x:.3f}" y="{y + _CAP_MIDDLE * shape.size:.3f}" font-size="{shape.size:.3f}"'
+            out.append(f'<text {at} text-anchor="middle" fill="currentColor" stroke="none">{escape(shape.text)}</text>')
+            continue
+        points = " ".join(f"{x:.3f},{y:.3f}" for x, y in shape.points)
+        stroke = f'stroke-width="{shape.stroke:.3f}"' if shape.stroke else 'stroke="none"'
+        tag = "polygon" if shape.closed else "polyline"
+        out.append(f'<{tag} points="{points}" fill="{ink[shape.fill]}" {stroke}/>')
+    return "\n".join([*out, "</svg>"])
 
 
 @cache
@@ -142,7 +180,7 @@ def _parse(data: bytes) -> Symbol:
     if root.get("stroke", "currentColor") != "currentColor" or root.get("fill", "none") != "none":
         raise _DrawingError("its ground colours are not fill none and stroke currentColor")
     box = tuple(numbers(root.get("viewBox", "")))
-    if len(box) != 4 or min(box[2:]) <= 0.0 or not all(map(math.isfinite, box)):
+    if len(box) != 4 or min(box[2:]) < 0.1 or not all(abs(v) <= MOST_UNITS for v in box):
         raise _DrawingError("it has no viewBox of four numbers", 'Write viewBox="-12 -12 24 24"')
     width = _number(root.attrib, "stroke-width", 1.7)
     chord = max(box[2:]) / 1500.0
@@ -159,6 +197,8 @@ def _parse(data: bytes) -> Symbol:
     for shape in shapes:
         if not all(math.isfinite(v) for point in shape.points for v in point):
             raise _DrawingError("it has a point that is not a number", "Mend that number")
+        if max(shape.stroke, shape.size, *(abs(v) for point in shape.points for v in point)) > MOST_UNITS:
+            raise _DrawingError("it is larger than 10 m on the sheet", "Draw it within its viewBox")
     return Symbol((box[0], box[1], box[2], box[3]), tuple(shapes))
 
 

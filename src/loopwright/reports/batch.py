@@ -19,7 +19,8 @@ from typing import Any, Literal
 import msgspec
 
 from loopwright import reports
-from loopwright.catalogue import Catalogue, standard_catalogue, user_catalogue
+from loopwright.catalogue import Catalogue, standard_catalogue
+from loopwright.drawing.own import own_kinds_or_raise
 from loopwright.engineering.runs.result import Run
 from loopwright.errors import FileError, LoopwrightError
 from loopwright.files.reader import load
@@ -134,7 +135,7 @@ def make_folder(folder: Path) -> None:
 
 
 def _catalogue(kinds: str) -> Catalogue:
-    return user_catalogue(Path(kinds)) if kinds else standard_catalogue()
+    return own_kinds_or_raise(Path(kinds)) if kinds else standard_catalogue()
 
 
 def _tried(task: Task, cancel: Cancel | None) -> Done:

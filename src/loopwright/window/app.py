@@ -14,7 +14,11 @@ from typing import TYPE_CHECKING
 from loopwright.errors import LoopwrightError
 
 if TYPE_CHECKING:
+    from loopwright.errors import KindError
     from loopwright.window.sheets import Sheets
+
+MOST_SAID = 5
+"""Refusals of one's own kinds in one box."""
 
 
 def run(path: Path | None = None, arguments: list[str] | None = None) -> int:
@@ -55,13 +59,16 @@ class Starting:
         """Do it all, in order."""
         from PySide6.QtGui import QIcon
 
-        from loopwright.catalogue import standard_catalogue
+        from loopwright.catalogue.own import kinds_folder
+        from loopwright.drawing.own import own_kinds
         from loopwright.resources import resource_root
         from loopwright.window.crash import start_log
 
         self._frame.setWindowIcon(QIcon(str(resource_root() / "desktop" / "loopwright.svg")))
-        self._frame.furnish(standard_catalogue(), start_log())
+        kinds, refused = own_kinds(kinds_folder())
+        self._frame.furnish(kinds, start_log())
         self.first_run_note()
+        self.own_kinds_note(refused)
         if self._path is not None:
             self._frame.current.filing.open(self._path)
         else:
@@ -73,6 +80,21 @@ class Starting:
         if not memory.caution_read:
             self._frame.current.commands.cautions()
             memory.caution_read = True
+
+    def own_kinds_note(self, refused: tuple[KindError, ...]) -> None:
+        """Say which of the person's own kinds were left out, and why; the first few, since a box has an end."""
+        from loopwright.window import questions
+
+        if refused:
+            said = [bad.sentence for bad in refused[:MOST_SAID]]
+            if len(refused) > MOST_SAID:
+                said.append(f"And {len(refused) - MOST_SAID} more.")
+            questions.tell(
+                self._frame,
+                "Kinds of your own",
+                "Not everything in the folder of your own kinds can be used. The rest works as usual.",
+                "\n\n".join(said),
+            )
 
     def offer_recovery(self) -> None:
         """Offer the drawings that were left unsaved, newest first."""

@@ -13,6 +13,7 @@ from PySide6.QtCore import QByteArray, QRectF, Qt
 from PySide6.QtGui import QIcon, QPainter, QPixmap
 from PySide6.QtSvg import QSvgRenderer
 
+from loopwright.drawing.symbols import as_svg
 from loopwright.resources import resource_root
 
 _RATIOS = (1, 2, 3)
@@ -32,9 +33,13 @@ def svg_pixmap(path: Path, ink: str, width: int, height: int, ratio: float = 1.0
 
     `paper` stands in for white, the ground that bodies of symbols are filled with.
     """
+    return text_pixmap(_text(path), ink, width, height, ratio, paper)
+
+
+def text_pixmap(text: str, ink: str, width: int, height: int, ratio: float = 1.0, paper: str = "white") -> QPixmap:
+    """As `svg_pixmap`, of a drawing that is at hand as text."""
     picture = QPixmap(round(width * ratio), round(height * ratio))
     picture.fill(Qt.GlobalColor.transparent)
-    text = _text(path)
     if text:
         renderer = QSvgRenderer(QByteArray(text.replace("currentColor", ink).replace('"white"', f'"{paper}"').encode()))
         painter = QPainter(picture)
@@ -74,12 +79,12 @@ def icon(name: str, ink: str, *, faint: str = "", bright: str = "", size: int = 
 def symbol_icon(symbol: str, ink: str, paper: str, shape: float = 1.0, size: int = 24) -> QIcon:
     """The drawing symbol of a kind of part as an icon; `shape` is width by height of a body that symbols fill."""
     icon = QIcon()
-    path = resource_root() / "symbols" / f"{symbol}.svg"
+    text = as_svg(symbol)
     for ratio in _RATIOS:
         drawn = (
-            _body_pixmap(_text(path), ink, size, ratio, paper, shape)
-            if _FULL_BOX in _text(path)
-            else svg_pixmap(path, ink, size, size, ratio, paper)
+            _body_pixmap(text, ink, size, ratio, paper, shape)
+            if _FULL_BOX in text
+            else text_pixmap(text, ink, size, size, ratio, paper)
         )
         for mode in (QIcon.Mode.Normal, QIcon.Mode.Selected):
             icon.addPixmap(drawn, mode, QIcon.State.Off)
