@@ -20,6 +20,7 @@ from loopwright.sheet.values import Point, Sheet
 from loopwright.waterways import Condition, Waterways
 from loopwright.waterways.naming import called
 from loopwright.waterways.services import services
+from loopwright.waterways.systems import Systems
 from loopwright.waterways.trace import moving
 from loopwright.waterways.views import NORMAL
 
@@ -49,25 +50,74 @@ class Survey(msgspec.Struct, frozen=True):
 
 def survey(sheet: Sheet, catalogue: Catalogue, *, computed: bool = False) -> Survey:
     """Every rule's answer for a sheet; those of the rules that solve the flow, seconds later, only if `computed`."""
-    return survey_of(Waterways(sheet, catalogue), computed=computed)
+    return survey_of(Systems(sheet, catalogue), computed=computed)
 
 
-def survey_of(ways: Waterways, *, computed: bool = False) -> Survey:
-    """Every rule's answer for waterways already built.
+def survey_of(systems: Systems, *, computed: bool = False) -> Survey:
+    """Every rule's answer for systems already read as water.
 
     A rule is asked once for the same waterways: the survey of the graph's rules first, and with `computed` later, is
-    the same value as all of them at once, and costs no more.
+    the same value as all of them at once, and costs no more; nor does a system that an edit left as it was.
     """
     rules = all_rules(computed=computed)
+    heard = [_heard(ways, rules, computed) for ways in systems.each]
+    answers = [answer for one in heard for answer in one.answers]
+    spoken = {slug for one in heard for slug in one.spoken}
+    answers += [
+        Answer(rule=slug, outcome=Outcome.NOT_APPLICABLE, because=NOT_LOOKED_AT) for slug in rules if slug not in spoken
+    ]
+    standing, covered = _resolve([finding for one in heard for finding in one.found], rules)
+    standing.sort(key=lambda f: (-f.severity, -(f.spot or (0.0, 0.0))[1], f.rule, f.subject))
+    named = {part: ways for ways in systems.each for part in (*ways.sheet.parts, *ways.sheet.pipes)}
+    numbered = _with_causes(named, [msgspec.structs.replace(f, number=i) for i, f in enumerate(standing, 1)])
+    number_of = {(f.rule, f.subject, f.culprits): f.number for f in numbered}
+    for finding in numbered:
+        answers.append(Answer(rule=finding.rule, outcome=Outcome.FINDING, subject=finding.subject, finding=finding))
+    for finding, by in covered:
+        number = number_of.get((by.rule, by.subject, by.culprits), 0)
+        answers.append(
+            Answer(
+                rule=finding.rule,
+                outcome=Outcome.COVERED,
+                subject=finding.subject,
+                because=f"Covered by no. {number}",
+                finding=None,
+            )
+        )
+    order = {slug: i for i, slug in enumerate(rules)}
+    answers.sort(key=lambda a: (order[a.rule], a.subject, a.because))
+    carried = {pipe: service for ways in systems.each for pipe, service in services(ways).items()}
+    return Survey(numbered, tuple(answers), carried)
+
+
+class _Heard(msgspec.Struct, frozen=True):
+    """What the rules said of one system: findings with their places, and what was sound or could not be assessed."""
+
+    found: tuple[Finding, ...]
+    answers: tuple[Answer, ...]
+    spoken: frozenset[str]
+
+
+def _heard(ways: Waterways, rules: Mapping[str, Rule], computed: bool) -> _Heard:
+    """What the rules say of one system, kept by its waterways."""
+    memo = ("heard", computed)
+    if memo not in ways.cache:
+        ways.cache[memo] = _ask(ways, rules)
+    return cast(_Heard, ways.cache[memo])
+
+
+def _ask(ways: Waterways, rules: Mapping[str, Rule]) -> _Heard:
     found: list[Finding] = []
     answers: list[Answer] = []
+    spoken: set[str] = set()
     for rule in rules.values():
         said = said_by(ways, rule)
         if isinstance(said, Exception):
+            spoken.add(rule.slug)
             answers.append(Answer(rule=rule.slug, outcome=Outcome.NOT_ASSESSED, because=f"{BROKEN}: {said!r}"))
             continue
-        if not said:
-            answers.append(Answer(rule=rule.slug, outcome=Outcome.NOT_APPLICABLE, because=NOT_LOOKED_AT))
+        if said:
+            spoken.add(rule.slug)
         for item in said:
             match item:
                 case Finding():
@@ -88,26 +138,7 @@ def survey_of(ways: Waterways, *, computed: bool = False) -> Survey:
                 case Sound():
                     why = _sentence(item.because)
                     answers.append(Answer(rule=rule.slug, outcome=Outcome.PASS, subject=item.subject, because=why))
-    standing, covered = _resolve(found, rules)
-    standing.sort(key=lambda f: (-f.severity, -(f.spot or (0.0, 0.0))[1], f.rule, f.subject))
-    numbered = _with_causes(ways, [msgspec.structs.replace(f, number=i) for i, f in enumerate(standing, 1)])
-    number_of = {(f.rule, f.subject, f.culprits): f.number for f in numbered}
-    for finding in numbered:
-        answers.append(Answer(rule=finding.rule, outcome=Outcome.FINDING, subject=finding.subject, finding=finding))
-    for finding, by in covered:
-        number = number_of.get((by.rule, by.subject, by.culprits), 0)
-        answers.append(
-            Answer(
-                rule=finding.rule,
-                outcome=Outcome.COVERED,
-                subject=finding.subject,
-                because=f"Covered by no. {number}",
-                finding=None,
-            )
-        )
-    order = {slug: i for i, slug in enumerate(rules)}
-    answers.sort(key=lambda a: (order[a.rule], a.subject, a.because))
-    return Survey(numbered, tuple(answers), services(ways))
+    return _Heard(tuple(found), tuple(answers), frozenset(spoken))
 
 
 def said_by(ways: Waterways, rule: Rule) -> tuple[Said, ...] | Exception:
@@ -127,14 +158,18 @@ def _sentence(words: str) -> str:
     return words[:1].upper() + words[1:]
 
 
-def _with_causes(ways: Waterways, findings: list[Finding]) -> tuple[Finding, ...]:
-    """Findings that blame the same part or pipe, grouped under the first and worst of them."""
+def _with_causes(of: Mapping[str, Waterways], findings: list[Finding]) -> tuple[Finding, ...]:
+    """Findings that blame the same part or pipe, grouped under the first and worst of them.
+
+    `of` gives the waterways of the system that a part or a pipe belongs to.
+    """
     first: dict[str, int] = {}
     out = []
     for finding in findings:
         cause, shared = min(((first[c], c) for c in finding.culprits if c in first), default=(0, ""))
         if cause:
-            finding = msgspec.structs.replace(finding, cause=cause, shared=called(ways, shared.partition("/")[0]))
+            name = shared.partition("/")[0]
+            finding = msgspec.structs.replace(finding, cause=cause, shared=called(of[name], name))
         out.append(finding)
         for culprit in finding.culprits:
             first.setdefault(culprit, cause or finding.number)

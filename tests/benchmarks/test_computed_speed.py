@@ -19,6 +19,7 @@ from loopwright.files import load
 from loopwright.sheet import edits
 from loopwright.survey import survey, survey_of
 from loopwright.waterways import Waterways
+from loopwright.waterways.systems import Systems
 from loopwright.waterways.views import NORMAL
 
 CATALOGUE = standard_catalogue()
@@ -39,10 +40,10 @@ def stage_ms(sheet, afresh: bool, times: int = 3) -> float:
     for _ in range(times):
         if afresh:
             forget()
-        ways = Waterways(sheet, CATALOGUE)
-        survey_of(ways)
+        systems = Systems(sheet, CATALOGUE)
+        survey_of(systems)
         begin = process_time()
-        survey_of(ways, computed=True)
+        survey_of(systems, computed=True)
         took.append(1000 * (process_time() - begin))
     return min(took)
 

@@ -17,8 +17,9 @@ from benchmarks.many import side_by_side
 from loopwright.rules.findings import Severity
 from loopwright.rules.registry import Case, all_rules
 from loopwright.sheet import edits
-from loopwright.survey import condition_view, survey
+from loopwright.survey import condition_view, survey, survey_of
 from loopwright.waterways import Waterways
+from loopwright.waterways.systems import Systems
 from loopwright.waterways.views import NORMAL
 from waterways.drawn import CATALOGUE, base_sheet, systems
 
@@ -76,20 +77,33 @@ def test_a_whole_survey(benchmark, measured, parts, faulty):
 FRAME_MS = 1000.0 / 60.0
 
 
-def test_the_graph_rules_again_after_an_edit_of_one_part(benchmark, measured):
-    """Aim: one frame of a 60 Hz screen for a hundred parts. Ports of untouched parts are known from before."""
-    sheet = sheet_of(100)
+def again_ms(sheet) -> float:
+    """Least milliseconds of a survey after an edit of one part, what the edit left alone kept."""
     part = next(p.id for p in sheet.parts.values() if p.kind == "radiator")
-    edited = [edits.set_property(sheet, part, "output_w", 1000.0 + n, CATALOGUE) for n in range(20)]
-    survey(sheet, CATALOGUE)
-    turn = iter(edited * 2)
-    benchmark.pedantic(lambda: survey(next(turn), CATALOGUE), rounds=10)
-    if not benchmark.disabled:
-        took = benchmark.stats.stats.min * 1e3
-        a_hundred = took * 100 / len(sheet.parts)
-        assert a_hundred < LOOSE * FRAME_MS
-        measured("survey again after an edit, for 100 parts", a_hundred, FRAME_MS)
-        measured.judge()
+    systems = Systems(sheet, CATALOGUE)
+    survey_of(systems)
+    took = []
+    for n in range(10):
+        sheet = edits.set_property(sheet, part, "output_w", 1000.0 + n, CATALOGUE)
+        begin = time.process_time()
+        systems = Systems(sheet, CATALOGUE, systems)
+        survey_of(systems)
+        took.append(1e3 * (time.process_time() - begin))
+    return min(took)
+
+
+@pytest.mark.parametrize("parts", SIZES)
+def test_the_graph_rules_again_after_an_edit_of_one_part(benchmark, measured, parts):
+    """Aims: one frame of a 60 Hz screen on the base sheet's system of 65 parts, and two on a thousand parts."""
+    if benchmark.disabled:
+        pytest.skip("a matter of time alone")
+    sheet = sheet_of(parts)
+    took = again_ms(sheet)
+    benchmark.pedantic(lambda: None)
+    aim = FRAME_MS if parts <= 300 else 2 * FRAME_MS
+    measured(f"survey again after an edit, {len(sheet.parts)} parts", took, aim)
+    assert took < LOOSE * aim
+    measured.judge()
 
 
 @pytest.mark.parametrize("parts", SIZES)

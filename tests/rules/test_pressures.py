@@ -14,7 +14,7 @@ from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.registry import Case, all_rules
 from loopwright.rules.themes.vent_pressure import Known, each_known, known
 from loopwright.sheet.values import Sheet
-from loopwright.survey import said_by, survey_of
+from loopwright.survey import said_by, survey
 from loopwright.waterways import Waterways
 from loopwright.waterways.waters import waters
 
@@ -133,7 +133,7 @@ def test_missing_curves_and_lines_are_named():
 
 
 def test_they_yield_to_the_order_of_vent_feed_and_pump():
-    rules = {f.rule for f in survey_of(Waterways(ring("after"), CATALOGUE), computed=True).findings}
+    rules = {f.rule for f in survey(ring("after"), CATALOGUE, computed=True).findings}
     assert "order/vent-feed-pump" in rules and "vent-and-feed/pumps-over" not in rules
 
 

@@ -15,7 +15,7 @@ from loopwright.resources import resource_root
 from loopwright.rules.registry import Case
 from loopwright.rules.replay import named, replay
 from loopwright.rules.trials import conditions, telling, trials
-from loopwright.survey import survey_of
+from loopwright.survey import survey
 from loopwright.waterways import Waterways
 from loopwright.waterways.views import NORMAL, POWER_CUT, Condition
 
@@ -67,7 +67,7 @@ def test_pairs_are_one_standing_state_and_one_event():
 @pytest.mark.parametrize("path", sorted((SAMPLES / "faulty").glob("*.loopwright")), ids=lambda p: p.stem)
 def test_a_finding_replays_in_the_condition_it_names(path):
     ways = ways_of(path)
-    for finding in survey_of(ways).findings:
+    for finding in survey(ways.sheet, CATALOGUE).findings:
         condition = replay(ways, finding)
         assert finding.condition == ("" if condition == NORMAL else named(ways, condition))
         blamed = {finding.subject, *finding.culprits}

@@ -10,7 +10,7 @@ from loopwright.engineering.steady import steady
 from loopwright.rules.registry import all_rules
 from loopwright.sheet import edits
 from loopwright.survey import Survey, survey, survey_of
-from loopwright.waterways import Waterways
+from loopwright.waterways.systems import Systems
 from loopwright.window.checking import Kept, checker, computed_rules, second_stage, summary
 from loopwright.window.checks import Checks
 from loopwright.window.jobs import Stopped
@@ -47,12 +47,12 @@ def test_the_staged_survey_is_the_one_made_at_once(gravity, catalogue, whole):
 
 
 def test_no_rule_is_asked_twice_for_the_same_waterways(gravity, catalogue, monkeypatch):
-    ways = Waterways(gravity, catalogue)
-    survey_of(ways)
-    asked = set(ways.cache["said"])
+    systems = Systems(gravity, catalogue)
+    survey_of(systems)
+    asked = [set(ways.cache["said"]) for ways in systems.each]
     monkeypatch.setattr("loopwright.survey.Case", lambda _ways: pytest.fail("a rule was asked again"))
-    assert survey_of(ways) == survey_of(ways)
-    assert asked == {rule.check for rule in all_rules().values()}
+    assert survey_of(systems) == survey_of(systems)
+    assert asked == [{rule.check for rule in all_rules().values()}] * len(systems.each)
 
 
 def test_the_second_stage_stops_between_rules_once_overtaken(gravity, catalogue):
@@ -111,8 +111,7 @@ def test_the_window_shows_the_first_stage_and_then_the_whole(
 def test_a_flow_under_way_is_given_up_and_leaves_no_answer(catalogue, gravity, whole):
     """In the middle of a computation, not only between two rules: the thread is free soon after an edit."""
     kept = Kept(catalogue)
-    ways = kept.of(gravity)
-    survey_of(ways)
+    survey_of(kept.systems(gravity))
     steady.cache_clear()  # the whole survey has left its answers there
     asked = []
     with pytest.raises(Stopped):

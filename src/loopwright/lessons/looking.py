@@ -15,6 +15,7 @@ from loopwright.rules.registry import Case, all_rules
 from loopwright.sheet.values import Sheet
 from loopwright.survey import Survey, survey_of
 from loopwright.waterways import Waterways
+from loopwright.waterways.systems import Systems
 
 Harm = tuple[str, str]
 
@@ -26,9 +27,14 @@ class Look:
         self.sheet, self.catalogue = sheet, catalogue
 
     @cached_property
+    def systems(self) -> Systems:
+        """The systems of the sheet, read as water."""
+        return Systems(self.sheet, self.catalogue)
+
+    @property
     def ways(self) -> Waterways:
-        """The sheet read as water."""
-        return Waterways(self.sheet, self.catalogue)
+        """The whole sheet read as water."""
+        return self.systems.whole
 
     @cached_property
     def case(self) -> Case:
@@ -38,7 +44,7 @@ class Look:
     @cached_property
     def survey(self) -> Survey:
         """Every plain rule's answer."""
-        return survey_of(self.ways)
+        return survey_of(self.systems)
 
     @cached_property
     def _computed(self) -> dict[str, list[Answer]]:

@@ -18,7 +18,7 @@ NOT_DRAWN = "Controls are not drawn"
 
 def drawn(case: Case) -> bool:
     """Whether the sheet shows any control link. Without one no rule guesses."""
-    return bool(case.sheet.links)
+    return case.ways.beyond.links
 
 
 def driving(case: Case, targets: Collection[str], *does: str) -> list[ControlLink]:

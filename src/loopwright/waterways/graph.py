@@ -7,6 +7,7 @@ a set of valves, and parallel ways stay apart. Owns the graph and the facts of i
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Set
+from copy import copy
 from functools import cached_property
 from typing import TYPE_CHECKING, cast
 
@@ -72,11 +73,21 @@ class Sink(msgspec.Struct, frozen=True):
     coil: Coil | None = None
 
 
-class Waterways:
-    """The graph of water of one sheet. Everything derived is cached; a sheet never changes."""
+class Beyond(msgspec.Struct, frozen=True):
+    """What the waterways of one system must know of the rest of its sheet."""
 
-    def __init__(self, sheet: Sheet, catalogue: Catalogue) -> None:
+    links: bool = False
+    """Whether the sheet shows control links at all."""
+    unnamed: frozenset[str] = frozenset()
+    """Kinds of large parts without a name that stand in this system and in another."""
+
+
+class Waterways:
+    """The graph of water of one sheet, or of one system of it. Everything derived is cached; a sheet never changes."""
+
+    def __init__(self, sheet: Sheet, catalogue: Catalogue, beyond: Beyond | None = None) -> None:
         self.sheet, self.catalogue = sheet, catalogue
+        self.beyond = beyond or Beyond(links=bool(sheet.links))
         self.elements: dict[Key, Element] = {}
         self.at: dict[Place, Point] = {}
         self.ports: dict[str, Mapping[str, Port]] = {}
@@ -93,6 +104,12 @@ class Waterways:
             self.links[element.a].append(element)
             if element.b != element.a:
                 self.links[element.b].append(element)
+
+    def under(self, sheet: Sheet) -> Waterways:
+        """These waterways for a sheet that differs from theirs in nothing the water knows; what is kept is shared."""
+        twin = copy(self)
+        twin.sheet = sheet
+        return twin
 
     def _add(self, element: Element) -> None:
         self.elements[element.key] = element

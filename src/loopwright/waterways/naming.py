@@ -42,6 +42,8 @@ def _called(ways: Waterways, ident: str) -> str:
         if part.name:
             return part.name
         words = _of_part(ways, ident)
+        if part.kind in ways.beyond.unnamed:
+            return f"{words} ({ident})"
         twins = (p for p in ways.sheet.parts.values() if p.kind == part.kind and not p.name and p.id != ident)
         return f"{words} ({ident})" if any(_of_part(ways, p.id) == words for p in twins) else words
     if ident in ways.sheet.pipes:

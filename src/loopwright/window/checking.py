@@ -16,24 +16,30 @@ from loopwright.window.jobs import Stopped, while_wanted
 
 if TYPE_CHECKING:
     from loopwright.waterways import Waterways
+    from loopwright.waterways.systems import Systems
 
 
 class Kept:
-    """The waterways of the sheet asked about last, so that what one worker found out the next need not find again."""
+    """The systems of the sheet asked about last: what one worker found out the next need not find again, and what an
+    edit left as it was is not asked again."""
 
     def __init__(self, catalogue: Catalogue) -> None:
         self._catalogue = catalogue
         self._lock = Lock()
-        self._last: tuple[Sheet, Waterways] | None = None
+        self._last: Systems | None = None
 
-    def of(self, sheet: Sheet) -> Waterways:
-        """The waterways of a sheet."""
-        from loopwright.waterways import Waterways
+    def systems(self, sheet: Sheet) -> Systems:
+        """The systems of a sheet, read as water."""
+        from loopwright.waterways.systems import Systems
 
         with self._lock:
-            if self._last is None or self._last[0] is not sheet:
-                self._last = (sheet, Waterways(sheet, self._catalogue))
-            return self._last[1]
+            if self._last is None or self._last.sheet is not sheet:
+                self._last = Systems(sheet, self._catalogue, self._last)
+            return self._last
+
+    def of(self, sheet: Sheet) -> Waterways:
+        """The waterways of the whole sheet."""
+        return self.systems(sheet).whole
 
 
 def checker(kept: Kept) -> Callable[[Sheet], Any]:
@@ -42,7 +48,7 @@ def checker(kept: Kept) -> Callable[[Sheet], Any]:
     def check(sheet: Sheet) -> Any:
         from loopwright.survey import survey_of
 
-        return survey_of(kept.of(sheet))
+        return survey_of(kept.systems(sheet))
 
     return check
 
@@ -65,13 +71,14 @@ def second_stage(kept: Kept, overtaken: Callable[[], bool]) -> Callable[[Sheet],
         from loopwright.rules.registry import all_rules
         from loopwright.survey import said_by, survey_of
 
-        ways = kept.of(sheet)
+        systems = kept.systems(sheet)
         with while_wanted(overtaken):
             for rule in all_rules(computed=True).values():
-                if overtaken():
-                    raise Stopped
-                said_by(ways, rule)
-            return survey_of(ways, computed=True)
+                for ways in systems.each:
+                    if overtaken():
+                        raise Stopped
+                    said_by(ways, rule)
+            return survey_of(systems, computed=True)
 
     return check
 

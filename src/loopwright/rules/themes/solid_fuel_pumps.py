@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
+from loopwright.rules.links import drawn
 from loopwright.rules.pumped import pumped_loops, pumps_on
 from loopwright.rules.registry import Case, Said, facts, rule
 from loopwright.rules.shedding import light
@@ -22,7 +23,7 @@ def pump_without_thermostat(case: Case) -> Iterator[Said]:
         pumps = sorted({pump for loop in pumped_loops(case, source) for pump in pumps_on(case, loop)})
         if not pumps:
             continue
-        if not case.sheet.links:
+        if not drawn(case):
             yield Missing(source.part, "controls are not drawn")
             continue
         for pump in pumps:
