@@ -13,15 +13,15 @@ from PySide6.QtCore import QObject, QPoint, QPointF
 from PySide6.QtWidgets import QMenu
 
 from loopwright.canvas.pinned import Legend, Overview
-from loopwright.canvas.tools.base import Event, Line, Overlay
+from loopwright.canvas.tools.base import Line, Overlay
 from loopwright.canvas.writing_box import WritingBox
 from loopwright.drawing.look import to_units
 from loopwright.errors import LoopwrightError
 from loopwright.sheet import edits
 from loopwright.sheet.values import Level, Point, Sheet
 from loopwright.window.document import Edit
-from loopwright.window.icons import symbol_icon
 from loopwright.window.popup import Found, Popup
+from loopwright.window.quick import QuickAdd
 from loopwright.window.subjects import renamed_floor, without_floor
 
 if TYPE_CHECKING:
@@ -102,29 +102,13 @@ class OverSheet(QObject):
     # ---- searches
 
     def quick_add(self, at: Point) -> None:
-        """Search the kinds at a place of the sheet; the one picked is placed there, or lies in the pipe there."""
-        stage, catalogue = self._stage, self._stage.catalogue
-        look = stage.look
-
-        def search(words: str) -> Sequence[Found]:
-            kinds = catalogue.find(words) if words else list(catalogue)
-            return [
-                Found(kind.id, kind.name, symbol_icon(kind.symbol or kind.id, look["ink"], look["field"]))
-                for kind in kinds[:MOST_FOUND]
-            ]
-
-        def take(kind: str) -> None:
-            stage.place(kind)
-            stage.take_focus()
-            tool, hit = stage.view.tool, stage.view.hit(at)
-            if tool is not None:  # it stands where the pointer was; refused, it hangs on the pointer
-                tool.feed(Event("move", at, None, hit))
-                tool.feed(Event("press", at, None, hit, frozenset(), "left"))
-
-        self._take = take
+        """Search the kinds at a place of the sheet; what is picked is placed there, or lies in the pipe there."""
+        stage = self._stage
         spot = stage.view.mapFromScene(QPointF(*to_units(at)))
         where = stage.view.viewport().mapTo(stage, spot)
-        self.popup.open("Place a part", "Name of a part", search, where + QPoint(8, 8))
+        add = QuickAdd(stage, at)
+        self._take = add.take
+        self.popup.open("Place a part", "Part, with a value; a row: a, b", add.search, where + QPoint(8, 8))
 
     def find(self) -> None:
         """Search the parts of the sheet by name; the one picked is chosen and brought into view."""

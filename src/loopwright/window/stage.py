@@ -19,12 +19,12 @@ from loopwright.catalogue import Catalogue
 from loopwright.drawing.flags import flags_of
 from loopwright.drawing.plans import Flag
 from loopwright.rules.findings import Finding
-from loopwright.sheet.values import Point, Sheet
+from loopwright.sheet.values import Part, Point, Sheet
 from loopwright.window.document import Document
 from loopwright.window.host import CanvasHost
 from loopwright.window.over import OverSheet
 from loopwright.window.parts import MIME
-from loopwright.window.presets import usual_tappings
+from loopwright.window.presets import new_part
 from loopwright.window.quantities import Units
 from loopwright.window.spoken import described
 from loopwright.window.theme import Theme
@@ -108,9 +108,14 @@ class Stage(QWidget):
 
     def place(self, kind: str) -> None:
         """Take the place tool in hand with a kind hanging on the pointer."""
-        tappings, coils = usual_tappings(self._catalogue[kind])
-        self.use("place", kind=kind, tappings=tappings, coils=coils)
-        name = self._catalogue[kind].name
+        self.place_row((new_part(self._catalogue[kind]),))
+
+    def place_row(self, parts: tuple[Part, ...]) -> None:
+        """Take the place tool in hand with these hanging on the pointer, the first of them under it."""
+        one, *more = parts
+        how = {"props": one.props, "tappings": one.tappings, "coils": one.coils, "more": tuple(more)}
+        self.use("place", kind=one.kind, **how)
+        name = self._catalogue[one.kind].name
         self.said.emit(f"{name}: click where it goes. Shift keeps it in hand; Esc puts it back.")
 
     def put_down(self) -> None:

@@ -1,24 +1,41 @@
-"""The place tool: a part hangs on the pointer until a click puts it on the sheet or into a pipe.
+"""The place tool: a part hangs on the pointer until a click puts it on the sheet, into a pipe, or onto a port.
 
-Owns that one state. Knows no Qt.
+Owns that one state and what is under the pointer for a new part. Knows no Qt; the edits are in `setting`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
-from loopwright.canvas.tools.base import Edit, Event, Line, Overlay, Tool
+import msgspec
+
+from loopwright.canvas.tools.base import Edit, Event, Line, Overlay, Tool, end_of
 from loopwright.canvas.tools.drags import GUIDE_MM
+from loopwright.canvas.tools.piping import shell_at
+from loopwright.catalogue import Catalogue
 from loopwright.errors import LoopwrightError
-from loopwright.sheet import edits
+from loopwright.sheet import edits, setting
 from loopwright.sheet.guides import Guides
+from loopwright.sheet.ports import ports_of
 from loopwright.sheet.values import Coil, Part, Point, PropValue, Sheet, Tapping
+
+BESIDE_M = 0.3
+"""A part that is less than this to the side of a vessel is neither left nor right of it."""
+
+
+class Joined(NamedTuple):
+    """What a click on something already there makes of the part: an edit, and where it puts it, in words."""
+
+    edit: Edit
+    where: str
+    label: str
 
 
 @dataclass
 class PlaceTool(Tool):
-    """Places parts of one kind. Shift keeps the tool for another; R turns, M mirrors."""
+    """Places parts of one kind, or several in a row. Shift keeps the tool for another; R turns, M mirrors."""
 
     name: str = "place"
     cursor: str = "cross"
@@ -27,8 +44,11 @@ class PlaceTool(Tool):
     props: Mapping[str, PropValue] = field(default_factory=dict)
     tappings: tuple[Tapping, ...] = ()
     coils: tuple[Coil, ...] = ()
+    more: tuple[Part, ...] = ()
+    """Parts that follow the first in a row."""
     turn: int = 0
     mirror: bool = False
+    """Mirrored by hand: the other way round than the part would face by itself."""
     _last: Event | None = field(default=None, init=False)
 
     @property
@@ -44,24 +64,29 @@ class PlaceTool(Tool):
         coils: tuple[Coil, ...] = (),
     ) -> None:
         """Hang a part of another kind on the pointer."""
-        self.kind, self.props = kind, dict(props or {})
+        self.kind, self.props, self.more = kind, dict(props or {}), ()
         self.tappings, self.coils, self.turn, self.mirror = tappings, coils, 0, False
 
     def part(self, at: Point) -> Part:
         """The part as it would stand at a place."""
         kind = self.host.catalogue[self.kind]
-        turn = 0 if kind.large else self.turn
-        return Part(
+        part = Part(
             id=edits.new_id(self.host.sheet, kind),
             kind=self.kind,
             x_m=round(at[0], 6),
             height_m=round(at[1], 6),
-            turn=turn,
+            turn=0 if kind.large else self.turn,
             mirror=self.mirror,
             props=dict(self.props),
             tappings=self.tappings,
             coils=self.coils,
         )
+        if faces_away(self.host.sheet, part, self.host.catalogue):
+            part = msgspec.structs.replace(part, mirror=not self.mirror)
+        return part
+
+    def _parts(self, at: Point) -> tuple[Part, ...]:
+        return (self.part(at), *self.more)
 
     def on_move(self, event: Event) -> None:
         """Show the part where it would go."""
@@ -69,22 +94,24 @@ class PlaceTool(Tool):
         if not self.kind:
             return
         kind = self.host.catalogue[self.kind]
-        made = self._insert(event)
+        name = kind.name.lower() if not self.more else f"row of {len(self.more) + 1} parts"
+        made = self._joined(event)
         if made is not None:
             try:
-                after = made(self.host.sheet)
-                where = "into" if kind.through else "on a branch of"
-                self.host.say(f"Click puts the {kind.name.lower()} {where} this pipe. Ctrl places it beside.")
+                after = made.edit(self.host.sheet)
+                self.host.say(f"Click puts the {name} {made.where}. Ctrl places it beside.")
                 self.host.show(Overlay(words=f"height {event.at[1]:.2f} m", words_at=event.at), after)
                 return
             except LoopwrightError as bad:
                 self.host.say(bad.sentence)
         else:
-            self.host.say(f"Click places the {kind.name.lower()}. Shift keeps the tool, Esc puts it back.")
+            self.host.say(f"Click places the {name}. Shift keeps the tool, Esc puts it back.")
         spot, lines = self._spot(event)
-        part = self.part(spot)
-        words = f"height {part.height_m:.2f} m"
-        self.host.show(Overlay(lines, ghosts=(part,), words=words, words_at=event.at))
+        parts = self._parts(spot)
+        shown = setting.on_sheet(self.host.sheet, parts, self.host.catalogue)
+        ghosts = tuple(part for key, part in shown.parts.items() if key not in self.host.sheet.parts)
+        words = f"height {ghosts[0].height_m:.2f} m"
+        self.host.show(Overlay(lines, ghosts=ghosts, words=words, words_at=event.at))
 
     def _spot(self, event: Event) -> tuple[Point, tuple[Line, ...]]:
         """Where the part would stand: on the snap, or in line with what is nearer than that; and the lines to show."""
@@ -101,35 +128,59 @@ class PlaceTool(Tool):
         lines = tuple(Line(pair, "accent", True, GUIDE_MM) for pair in near if pair[0] != pair[1])
         return (round(at[0] + by[0], 6), round(at[1] + by[1], 6)), lines
 
-    def _insert(self, event: Event) -> Edit | None:
-        hit = event.hit
-        kind, catalogue = self.host.catalogue[self.kind], self.host.catalogue
-        if hit is None or hit.kind != "pipe" or event.free or kind.large or not kind.ports:
+    def _joined(self, event: Event) -> Joined | None:
+        """What a click on the pipe, the free port or the shell under the pointer makes; None for a place beside."""
+        hit, catalogue = event.hit, self.host.catalogue
+        kinds = [catalogue[part.kind] for part in (self.part(event.at), *self.more)]
+        if hit is None or event.free or not all(setting.can_lie(kind) for kind in kinds):
             return None
-        part, at = self.part(hit.at), self.host.snap_on(hit)
-        if kind.through is None:
-            return lambda s: edits.branch_from(s, hit.id, part, at, catalogue)
-        return lambda s: edits.insert_in_pipe(s, hit.id, part, at, catalogue)
+        name, parts = a_or_an(kinds[0].name) if len(kinds) == 1 else f"{len(kinds)} parts", self._parts(hit.at)
+        if hit.kind == "pipe":
+            at = self.host.snap_on(hit)
+            word = "in" if all(kind.through for kind in kinds) else "on"
+            return Joined(
+                lambda s: setting.in_pipe(s, hit.id, parts, at, catalogue),
+                "into this pipe" if word == "in" else "on a branch of this pipe",
+                f"Put {name} {word} a pipe",
+            )
+        if hit.kind == "port" and end_of(hit) not in self.host.sheet.taken:
+            end = end_of(hit)
+            return Joined(lambda s: setting.on_port(s, end, parts, catalogue), "on this port", f"Put {name} on a port")
+        if hit.kind == "part":
+            try:
+                shell = shell_at(self.host.sheet, hit.id, event.at, catalogue)
+            except LoopwrightError as bad:
+                self.host.say(bad.sentence)
+                return None
+            if shell is not None:
+                there = shell[0]
+                return Joined(
+                    lambda s: setting.on_shell(s, there.part, there.height_m, there.side, parts, catalogue),
+                    f"on a new tapping, {there.height_m:.2f} m above the base",
+                    f"Put {name} on a vessel",
+                )
+        return None
 
     def on_press(self, event: Event) -> None:
         """Put it there."""
         if event.button != "left" or not self.kind:
             return
-        kind = self.host.catalogue[self.kind]
-        insert = self._insert(event)
-        part = self.part(self._spot(event)[0])
-
-        def place(sheet: Sheet) -> Sheet:
-            return edits.place(sheet, part)
-
-        edit, label = (
-            (insert, f"Put {a_or_an(kind.name)} {'in' if kind.through else 'on'} a pipe")
-            if insert
-            else (place, f"Place {a_or_an(kind.name)}")
-        )
-        self.host.show(Overlay())
-        if self.host.commit(label, edit, choose={part.id}) and not event.shift:
-            self.host.finished()
+        host, catalogue = self.host, self.host.catalogue
+        made = self._joined(event)
+        if made is None:
+            kind, parts = catalogue[self.kind], self._parts(self._spot(event)[0])
+            name = a_or_an(kind.name) if not self.more else f"{len(parts)} parts"
+            made = Joined(lambda s: setting.on_sheet(s, parts, catalogue), "", f"Place {name}")
+        host.show(Overlay())
+        wanted = {self.kind, *(part.kind for part in self.more)}
+        try:
+            after = made.edit(host.sheet)
+        except LoopwrightError as bad:
+            host.say(bad.sentence)
+            return
+        new = {i for i, part in after.parts.items() if i not in host.sheet.parts and part.kind in wanted}
+        if host.commit(made.label, made.edit, choose=new) and not event.shift:
+            host.finished()
 
     def on_key(self, event: Event) -> None:
         """R turns, M mirrors, Enter places at the pointer."""
@@ -148,6 +199,23 @@ class PlaceTool(Tool):
         self.host.show(Overlay())
 
 
+def faces_away(sheet: Sheet, part: Part, catalogue: Catalogue) -> bool:
+    """Whether a large part's flow is on the far side of the vessel nearest to it: a new one turns it to the vessel."""
+    kind = catalogue[part.kind]
+    flow = next((port for port in kind.ports if port.role.endswith("_flow")), None)
+    if not kind.large or kind.body in ("store", "cylinder") or flow is None:
+        return False
+    vessels = [p for p in sheet.parts.values() if catalogue[p.kind].body in ("store", "cylinder")]
+    if not vessels:
+        return False
+    to = min((v.x_m - part.x_m for v in vessels), key=abs)
+    out = ports_of(part, catalogue)[flow.name].at[0] - part.x_m
+    return abs(to) > BESIDE_M and to * out < 0
+
+
 def a_or_an(name: str) -> str:
     """A kind's name in a sentence, with its article."""
     return f"{'an' if name[:1].lower() in 'aeiou' else 'a'} {name[:1].lower()}{name[1:]}"
+
+
+__all__ = ["Joined", "PlaceTool", "a_or_an", "faces_away"]

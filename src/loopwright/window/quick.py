@@ -1,0 +1,108 @@
+"""What the quick search for a part finds, and what is done with the row that is picked: it goes where the pointer was.
+
+Owns joining a line of words to the place tool and to the vessel under the pointer. Refuses to read the words
+(`sheet.asked`) and to know how the list is shown.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import msgspec
+from PySide6.QtGui import QIcon
+
+from loopwright.canvas.tools.base import Event
+from loopwright.canvas.tools.piping import is_vessel
+from loopwright.errors import LoopwrightError, SheetError
+from loopwright.sheet.asked import Asked, Extra, understood
+from loopwright.sheet.outfit import fitted
+from loopwright.sheet.values import Part, Point, Sheet, TappingSide
+from loopwright.window.icons import symbol_icon
+from loopwright.window.popup import Found
+from loopwright.window.presets import new_part
+
+if TYPE_CHECKING:
+    from loopwright.window.stage import Stage
+
+MOST_FOUND = 40
+
+
+class QuickAdd:
+    """One search, opened at a place of the sheet."""
+
+    def __init__(self, stage: Stage, at: Point) -> None:
+        self._stage, self._at = stage, at
+        self._hit = stage.host.hit(at)
+        self._rows: list[tuple[Asked, ...]] = []
+        hit, sheet = self._hit, stage.document.sheet
+        inside = hit is not None and hit.kind in ("part", "port") and is_vessel(sheet, hit.id, stage.catalogue)
+        self._vessel = hit.id if hit is not None and inside else ""
+
+    def search(self, words: str) -> Sequence[Found]:
+        """Rows for what is typed so far."""
+        stage = self._stage
+        self._rows = understood(words, stage.catalogue, stage.units.system, bool(self._vessel))[:MOST_FOUND]
+        return [
+            Found(str(n), ", ".join(one.words for one in row), self._icon(row[0])) for n, row in enumerate(self._rows)
+        ]
+
+    def _icon(self, one: Asked) -> QIcon:
+        kind, look = one.kind, self._stage.look
+        name = (kind.symbol or kind.id) if kind is not None else "heat_store"
+        return symbol_icon(name, look["ink"], look["field"])
+
+    def take(self, ident: str) -> None:
+        """Put the row picked where the pointer was; refused, it hangs on the pointer."""
+        stage, row = self._stage, self._rows[int(ident)]
+        stage.take_focus()
+        if row[0].extra is not None:
+            self._fit_out(tuple(one.extra for one in row if one.extra is not None))
+            return
+        try:
+            parts = self._parts(row)
+        except LoopwrightError as bad:
+            stage.said.emit(bad.sentence)
+            return
+        stage.place_row(parts)
+        tool = stage.view.tool
+        if tool is not None:
+            tool.feed(Event("move", self._at, None, self._hit))
+            tool.feed(Event("press", self._at, None, self._hit, frozenset(), "left"))
+
+    def _parts(self, row: tuple[Asked, ...]) -> tuple[Part, ...]:
+        """The parts of a row; extras go into the vessel that stands before them in it."""
+        parts: list[Part] = []
+        for one in row:
+            if one.kind is not None:
+                parts.append(new_part(one.kind, one.props))
+            elif one.extra is not None:
+                if not parts:
+                    raise SheetError(f"A {one.extra.name.lower()} goes into a vessel", do="Name the vessel before it")
+                parts[-1] = self._fitted(parts[-1], one.extra)
+        return tuple(parts)
+
+    def _fitted(self, part: Part, extra: Extra) -> Part:
+        alone = Sheet(title="", parts={"vessel": msgspec.structs.replace(part, id="vessel")})
+        made = fitted(alone, "vessel", extra, self._stage.catalogue).parts["vessel"]
+        return msgspec.structs.replace(made, id="")
+
+    def _fit_out(self, extras: tuple[Extra, ...]) -> None:
+        """Put coils, pockets and tappings into the vessel under the pointer, one undo step."""
+        stage, vessel = self._stage, self._vessel
+        part = stage.document.sheet.parts[vessel]
+        side: TappingSide = "left" if (self._at[0] < part.x_m) != part.mirror else "right"
+        height = round(self._at[1] - part.height_m, 2)
+
+        def edit(sheet: Sheet) -> Sheet:
+            for extra in extras:
+                sheet = fitted(sheet, vessel, extra, stage.catalogue, height, side)
+            return sheet
+
+        names = " and ".join(extra.name.lower() for extra in extras)
+        try:
+            stage.document.apply(f"Add a {names}", edit, {vessel})
+        except LoopwrightError as bad:
+            stage.said.emit(bad.sentence)
+            return
+        stage.said.emit(f"Added: {names}. Drag a stub or the end of a coil to move it.")
