@@ -94,15 +94,16 @@ def again_ms(sheet) -> float:
 
 @pytest.mark.parametrize("parts", SIZES)
 def test_the_graph_rules_again_after_an_edit_of_one_part(benchmark, measured, parts):
-    """Aims: one frame of a 60 Hz screen on the base sheet's system of 65 parts, and two on a thousand parts."""
+    """Aims: one frame of a 60 Hz screen on the base sheet's system of 65 parts, and two on a thousand parts
+    in many systems; five thousand are for the growth alone."""
     if benchmark.disabled:
         pytest.skip("a matter of time alone")
     sheet = sheet_of(parts)
     took = again_ms(sheet)
     benchmark.pedantic(lambda: None)
-    aim = FRAME_MS if parts <= 300 else 2 * FRAME_MS
+    aim = FRAME_MS if parts <= 300 else 2 * FRAME_MS if parts <= 1000 else None
     measured(f"survey again after an edit, {len(sheet.parts)} parts", took, aim)
-    assert took < LOOSE * aim
+    assert aim is None or took < LOOSE * aim
     measured.judge()
 
 
@@ -135,9 +136,9 @@ def test_no_rule_grows_with_the_square_of_the_sheet(benchmark):
         for _ in range(3):
             case = Case(Waterways(sheet, CATALOGUE))
             for slug, rule in all_rules().items():
-                start = time.perf_counter()
+                start = time.process_time()
                 list(rule.check(case))
-                best[slug] = min(best.get(slug, 1e9), time.perf_counter() - start)
+                best[slug] = min(best.get(slug, 1e9), time.process_time() - start)
         gc.enable()
         took[copies] = best
     slow = {slug: (took[4][slug] * 1e3, t * 1e3) for slug, t in took[16].items() if t > 5e-3 and t > 8 * took[4][slug]}

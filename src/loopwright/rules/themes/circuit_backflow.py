@@ -6,6 +6,7 @@ How much runs backwards needs the flow network and is not counted yet: so this i
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import NamedTuple
 
 from loopwright.rules.findings import Finding, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
@@ -22,24 +23,26 @@ from loopwright.waterways.waters import water_of
 def backflow_through_idle_circuit(case: Case) -> Iterator[Said]:
     """A circuit that another pump can push backwards, for want of a check valve."""
     ways = case.ways
-    rounds = {p.part: (p, way) for p in pumps(case) if (way := _round(case, p)) is not None}
+    rounds = [one for pump in pumps(case) if (one := _round(case, pump)) is not None]
+    of_water: dict[int, list[_Round]] = {}
+    for one in rounds:
+        of_water.setdefault(one.water, []).append(one)
     fires = {s.key for s in ways.sources if s.stops == "fire"}
-    for name, (idle, way) in rounds.items():
-        keys = {k for k, _ in way}
-        if fires & keys or ways.value(name, "standby_of"):
+    for idle in rounds:
+        name, way = idle.pump.part, idle.way
+        if not fires.isdisjoint(idle.keys) or ways.value(name, "standby_of"):
             continue  # no check belongs in a fire's own pair
         beside = [
-            (n, other, w)
-            for n, (other, w) in rounds.items()
-            if n != name
-            and water_of(ways, other.a) is water_of(ways, idle.a)
-            and not ways.value(n, "standby_of")
-            and idle.key not in {k for k, _ in w}
-            and other.key not in keys
+            other
+            for other in of_water[idle.water]
+            if other is not idle
+            and not ways.value(other.pump.part, "standby_of")
+            and idle.pump.key not in other.keys
+            and other.pump.key not in idle.keys
         ]
         if not beside:
             continue
-        pushed = next((n for n, _, w in beside if _pushes(case, way, {k for k, _ in w})), None)
+        pushed = next((other.pump.part for other in beside if _pushes(case, way, other.keys)), None)
         if pushed is None:
             yield Sound(name, "Nothing else can push its water backwards")
             continue
@@ -55,14 +58,28 @@ def backflow_through_idle_circuit(case: Case) -> Iterator[Said]:
         )
 
 
-def _round(case: Case, pump: Element) -> tuple[Step, ...] | None:
+class _Round(NamedTuple):
+    """A pump and its way round."""
+
+    pump: Element
+    way: tuple[Step, ...]
+    keys: frozenset[Key]
+    water: int
+    """The number of the water it moves; -1 in a cistern, which is none."""
+
+
+def _round(case: Case, pump: Element) -> _Round | None:
     """The shortest way from a pump's outlet round to its inlet, the pump itself last."""
     ways = case.ways
     way = shortest(ways, running(case), [pump.b], {pump.a}, drop={pump.key}, walls=ways.bodies("cistern"))
-    return None if way is None else (*way, (pump.key, True))
+    if way is None:
+        return None
+    steps = (*way, (pump.key, True))
+    water = water_of(ways, pump.a)
+    return _Round(pump, steps, frozenset(key for key, _ in steps), -1 if water is None else water.number)
 
 
-def _pushes(case: Case, way: tuple[Step, ...], others: set[Key]) -> bool:
+def _pushes(case: Case, way: tuple[Step, ...], others: frozenset[Key]) -> bool:
     """Whether two rounds share pipe, and what is the idle one's alone lets water back."""
     sheet = case.ways.sheet
     if not any(k[0] == "pipe" and k in others and not sheet.pipes[k[1]].joint for k, _ in way):
