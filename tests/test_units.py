@@ -69,6 +69,9 @@ UNITS = sorted({p.unit for k in standard_catalogue() for p in k.props if p.kind 
         (".5", "", 0.5),
         ("1e3", "", 1000.0),
         ("−5", "degC", -5.0),
+        ("1 in 120", "m per m", 1 / 120),
+        ("1:40", "m per m", 0.025),
+        ("8 mm per m", "m per m", 0.008),
     ],
 )
 def test_what_people_type(text: str, unit: str, value: float) -> None:
@@ -198,3 +201,9 @@ def test_no_registry_before_it_is_needed() -> None:
     """Opening the window must not wait for the registry."""
     code = "import sys, loopwright.units as u; u.show(3.0, 'bar'); assert 'pint' not in sys.modules"
     subprocess.run([sys.executable, "-c", code], check=True)
+
+
+@pytest.mark.parametrize(("value", "words"), [(0.0083333, "1 in 120"), (0.005, "1 in 200"), (0.0, "0")])
+def test_a_slope_is_said_as_it_is_laid(value, words):
+    for system in ("metric", "imperial"):
+        assert show(value, "m per m", system) == words

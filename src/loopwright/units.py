@@ -24,6 +24,9 @@ _NUMBER = r"(?:\d+\s+\d+/\d+|\d+/\d+|\d{1,3}(?:,\d{3})+(?:\.\d+)?|\d+(?:\.\d*)?(
 _PIECE = re.compile(rf"({_NUMBER})\s*([^\d\s.,+-][^\d,+-]*?)?\s*(?=\d|$)", re.ASCII)
 _LENGTH = re.compile(r"(?<![\w.])([-\N{MINUS SIGN}]?\d+\.\d+) m(?![\w²³/])")
 """A length in metres as sentences write it: with a decimal, so that no name such as "Loop 2 m" is taken for one."""
+_RISE = re.compile(r"(\d+(?:\.\d+)?)\s*(?:in|to|:|/)\s*(\d+(?:\.\d+)?)", re.IGNORECASE | re.ASCII)
+"""A slope as the trade says it: "1 in 120"."""
+SLOPE = "m per m"
 _POWER = re.compile(r"(?<![A-Za-z])(m|cm|mm|ft|in)([23])(?![A-Za-z\d])")
 
 # What people write on site -> what the registry calls it. Gallons are imperial unless marked US.
@@ -103,6 +106,7 @@ _NOUNS = {
     "watt/kelvin": ("a conductance", "1500 W/K"),
     "pascal/metre": ("a pressure loss", "300 Pa/m"),
     "degree": ("an angle", "40 or 40°"),
+    SLOPE: ("a slope", "1 in 120 or 8 mm per m"),
 }
 _SIGNS = {"degC": " °C", "deg": "°", "%": " %"}
 # Metric unit -> (imperial unit for the registry, as shown, significant figures).
@@ -142,7 +146,7 @@ def parse(text: str, unit: str, system: System = "metric") -> float:
     `unit` is one of the catalogue's ("mm", "degC", "l/min", "" for a plain number). A bare number is in `unit`, or in
     the unit that `system` shows in its place: feet for metres. Every other number is in the unit that stands with it.
     Takes decimals, 20,000, fractions (1 1/2 in, ½ in), and sums (6 ft 2 in, 1 h 30 min). Where `unit` is "K", a
-    difference is meant: 18 °F is 10 K. Raises ValueRefused.
+    difference is meant: 18 °F is 10 K. A slope ("m per m") may be typed as 1 in 120 or 1:120. Raises ValueRefused.
     """
     said = text.strip()
     if not said:
@@ -154,6 +158,9 @@ def parse(text: str, unit: str, system: System = "metric") -> float:
         plain = plain.replace(sign, f" {fraction}")
     plain = _POWER.sub(lambda found: found[1] + "  ²³"[int(found[2])], plain.strip().replace("−", "-"))
     negative = plain.startswith("-")
+    rise = _RISE.fullmatch(plain) if unit == SLOPE else None
+    if rise and float(rise[2]):
+        return float(rise[1]) / float(rise[2])
     try:
         bare = _IMPERIAL[unit][0] if system == "imperial" and unit in _IMPERIAL else ""
         value = _sum(plain[1:] if plain[0] in "+-" else plain, unit, negative, bare)
@@ -168,8 +175,10 @@ def parse(text: str, unit: str, system: System = "metric") -> float:
 def show(value: float, unit: str, system: System = "metric", figures: int = 0) -> str:
     """`value` in `unit` as words for people: "28 mm", "80 °C", or in imperial units "1.102 in", "176 °F".
 
-    `figures` is how many figures of the number matter; 0 leaves that to the unit.
+    `figures` is how many figures of the number matter; 0 leaves that to the unit. A slope is "1 in 120".
     """
+    if unit == SLOPE:
+        return f"1 in {_digits(1.0 / value, 3)}" if value > 0 else "0"
     if system == "imperial" and unit in _IMPERIAL:
         name, sign, usual = _IMPERIAL[unit]
         if unit == "m":
@@ -194,9 +203,12 @@ def restated(words: str, system: System = "metric") -> str:
 
 
 def sign_of(unit: str, system: System = "metric") -> str:
-    """The sign that `show` sets after a number, with its space; none for feet and inches, which stand in the number."""
+    """The sign that `show` sets after a number, with its space; none for slopes and for feet and inches, which stand
+    in the number."""
     if system == "imperial" and unit in _IMPERIAL:
         return "" if unit == "m" else _IMPERIAL[unit][1]
+    if unit == SLOPE:
+        return ""
     return _SIGNS.get(unit, f" {unit}" if unit else "")
 
 
@@ -297,8 +309,8 @@ def _known(name: str) -> bool:
 @cache
 def _noun(unit: str) -> tuple[str, str]:
     """What a quantity in `unit` is called, with its article, and examples of it."""
-    if not unit:
-        return _NOUNS[""]
+    if not unit or unit == SLOPE:
+        return _NOUNS[unit]
     if unit == "K":
         return ("a temperature difference", "6 K or 11 °F")
     if unit == "mm" or unit == "m":

@@ -102,3 +102,14 @@ def test_the_command_opens_it(drawn, qtbot):
     made = drawn.findChild(LimitsDialog)
     assert made is not None and made.isVisible()
     made.reject()
+
+
+def test_a_slope_reads_and_is_typed_as_the_trade_says_it(box, drawn):
+    row = box.rows["sf.primary.slope"]
+    assert row.entry.placeholderText() == "1 in 120"
+    assert published_words(row.limit, Units()) == "1 in 120"
+    row.entry.setText("1:120")
+    assert row.read() is None, "the published figure"
+    row.entry.setText("1 in 100")
+    box.accept()
+    assert dict(drawn.document.sheet.limits) == {"sf.primary.slope": pytest.approx(0.01)}

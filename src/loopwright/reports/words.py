@@ -33,7 +33,9 @@ def figure(value: float, places: int | None = None) -> str:
 
 
 def quantity(value: float, unit: str, places: int | None = None) -> str:
-    """A number with its unit."""
+    """A number with its unit; a slope as "1 in 120"."""
+    if unit == units.SLOPE:
+        return units.show(value, unit)
     shown = figure(value, places)
     return f"{shown}°" if unit == "deg" else f"{shown} {sign(unit)}".rstrip()
 

@@ -17,6 +17,7 @@ import msgspec
 from loopwright.errors import ValueRefused
 from loopwright.resources import resource_root
 from loopwright.rules.registry import Fact, all_rules, facts, page
+from loopwright.units import SLOPE, show
 
 TIMES = 20.0
 """A value so many times the published one, or so small a part of it, is a slip of the unit."""
@@ -42,9 +43,12 @@ class Limit(msgspec.Struct, frozen=True):
         both = [float(v) for v in value] if isinstance(value, list) else [float(value)]  # type: ignore[arg-type]
         return {"low": (both[0],), "high": (both[-1],), "both": tuple(both), "": (both[0],)}[self.ends]
 
+    def _figure(self, value: float) -> str:
+        return show(value, SLOPE) if self.unit == SLOPE else f"{value:g}"
+
     def check(self, value: float) -> None:
         """Raises ValueRefused for a value that cannot be meant."""
-        said = f"{value:g} {self.fact.unit}".strip()
+        said = f"{self._figure(value)} {'' if self.unit == SLOPE else self.fact.unit}".strip()
         if not isfinite(value):
             raise ValueRefused("That is no number", do="Type one")
         if value < 0.0:
@@ -57,12 +61,15 @@ class Limit(msgspec.Struct, frozen=True):
         low, high = min(self.published), max(self.published)
         if value == 0.0 or value > high * TIMES or value < low / TIMES:
             raise ValueRefused(
-                f"{said} is far from the published {' to '.join(f'{p:g}' for p in self.published)}", do="Check the unit"
+                f"{said} is far from the published {' to '.join(self._figure(p) for p in self.published)}",
+                do="Check the unit",
             )
 
 
 def _unit(text: str) -> tuple[str, str]:
     """The unit that can be converted and the words after it: `mm OD` is mm, and OD."""
+    if text == SLOPE:
+        return SLOPE, ""
     found = re.match(rf"({'|'.join(map(re.escape, _UNITS))})(?:\s+(.*))?$", text)
     if found is None or (found[2] or "").startswith("per "):
         return "", text

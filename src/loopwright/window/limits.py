@@ -115,7 +115,8 @@ class LimitRow(QWidget):
         value = self._units.read(text, self.limit.unit, blank=False)
         assert value is not None
         self.limit.check(float(value))
-        return None if (float(value),) == self.limit.published else float(value)
+        said = self._units.show(value, self.limit.unit)  # a slope or a size in inches is published as rounded
+        return None if [said] == [self._units.show(v, self.limit.unit) for v in self.limit.published] else float(value)
 
     def judge(self) -> bool:
         """Say below the field why its text is refused. False when it is."""

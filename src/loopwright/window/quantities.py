@@ -56,7 +56,8 @@ class Units:
 
     def show(self, value: object, unit: str) -> str:
         """A number without its unit sign: `units.show` in imperial units, all figures that matter in metric ones."""
-        if self.system == "metric" or not isinstance(value, int | float) or isinstance(value, bool):
+        number = isinstance(value, int | float) and not isinstance(value, bool)
+        if not number or (self.system == "metric" and unit != units.SLOPE):
             return show_number(value)
         return units.show(value, unit, self.system).removesuffix(units.sign_of(unit, self.system))
 
