@@ -43,10 +43,8 @@ def test_beyond_the_table_is_refused():
 
 
 def test_limits_of_the_text():
-    # Approved Document G3, 3.50 to 3.56: 600 mm to the tundish, 300 mm straight drop, fall 1 in 200
+    # Approved Document G3, 3.50 to 3.56: 600 mm to the tundish
     assert discharge.longest_to_tundish_m() == 0.6
-    assert discharge.straight_drop_m() == 0.3
-    assert discharge.least_fall() == pytest.approx(1 / 200)
 
 
 def test_mixing_share():

@@ -31,13 +31,6 @@ def test_return_temperature_closes_the_balance():
         emitters.return_C(1500.0, 0.0, 75.0)
 
 
-def test_nominal_for_is_the_inverse():
-    q = emitters.nominal_for_W(800.0, 45.0, 21.0)
-    assert emitters.output_W(q, 45.0, 45.0, 21.0) == pytest.approx(800.0)
-    with pytest.raises(FigureError):
-        emitters.nominal_for_W(800.0, 20.0, 21.0)
-
-
 def test_effectiveness_of_a_still_side():
     # textbook values: Kays and London
     for ntu, e in {0.5: 0.393, 1: 0.632, 2: 0.865, 3: 0.950, 5: 0.993}.items():

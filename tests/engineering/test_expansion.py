@@ -89,8 +89,3 @@ def test_solar_vessel_takes_the_steam():
     assert steam.least_L >= dry.least_L + 6.0 * factor * 0.99
     glycol = expansion.solar_vessel(25.0, 6.0, 100.0, 8.0, expansion_share=0.085)
     assert glycol.expansion_L == pytest.approx(2.125)
-
-
-def test_relief_margin():
-    assert expansion.relief_margin_bar(3.0, 3.0, 5.0) == pytest.approx(-0.49, abs=0.01)
-    assert expansion.relief_margin_bar(2.5, 3.0, 0.0) == pytest.approx(0.5)

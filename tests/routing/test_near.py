@@ -48,8 +48,7 @@ def test_reach_is_kept_and_an_empty_sheet_has_nothing() -> None:
     assert near.box((2.9, 3.5)) is None and near.box((2.9, 3.5), 0.2) is not None
 
 
-def test_of_boxes_that_hold_the_point_the_smallest_and_a_frame_takes_whole_boxes() -> None:
+def test_of_boxes_that_hold_the_point_the_smallest_is_hit() -> None:
     near = Near.of([], [], [(0, 0, 9, 9), (4, 4, 5, 5), (4, 4, 7, 7)])
     hit = near.box((4.5, 4.5))
     assert hit is not None and hit.index == 1 and hit.distance_m == 0
-    assert near.boxes_in((3.5, 3.5, 8, 8)) == (1, 2)

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from shapely import LineString
 
 from loopwright.sheet.plane import Point
-from loopwright.sheet.runs import corners_of, merged, runs_of, shifted
+from loopwright.sheet.runs import merged, runs_of, shifted
 
 LIFT: tuple[Point, ...] = ((0.0, 1.0), (1.0, 1.0), (1.0, 2.5), (3.0, 2.5))
 
@@ -44,7 +44,7 @@ def polylines(draw: st.DrawFn) -> tuple[Point, ...]:
 @settings(max_examples=150, deadline=None)
 def test_corners_come_back_from_the_runs_and_lengths_agree_with_shapely(points: tuple[Point, ...]) -> None:
     runs = runs_of(points)
-    assert corners_of(points[0], runs, points[-1]) == points[1:-1]
+    assert (runs[0].begin, *(run.end for run in runs)) == points
     assert sum(r.length_m for r in runs) == pytest.approx(LineString(points).length)
 
 

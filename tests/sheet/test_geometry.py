@@ -1,4 +1,4 @@
-"""Lengths, bends and shapes of pipes, against plane geometry done by hand."""
+"""Lengths and bends of pipes, against plane geometry done by hand."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ import math
 import pytest
 
 from loopwright.sheet import edits, geometry
-from loopwright.sheet.geometry import nearest_on, shape_of
+from loopwright.sheet.geometry import nearest_on
 
 
 def test_developed_length_is_the_sum_of_the_runs_and_what_is_hidden(sheet, catalogue):
@@ -22,30 +22,6 @@ def test_developed_length_is_the_sum_of_the_runs_and_what_is_hidden(sheet, catal
 
 def test_a_slope_counts_by_pythagoras():
     assert geometry.drawn_length_m(((0.0, 0.0), (3.0, 4.0))) == pytest.approx(5.0)
-
-
-@pytest.mark.parametrize(
-    ("points", "graded", "dips", "humps"),
-    [
-        (((0, 0), (1, 0), (1, 1), (2, 1)), "", 0, 0),
-        (((0, 1), (1, 1), (1, 0), (2, 0), (2, 1)), "", 1, 0),  # down, along, up: water lies in it
-        (((0, 0), (0, 1), (2, 1), (2, 0)), "", 0, 1),  # up, along, down: air lies in it
-        (((0, 0), (0, 1), (1, 1), (1, 0), (2, 0), (2, 2)), "", 1, 1),
-        (((0, 0), (0, 1), (2, 1), (2, 1.004)), "", 0, 0),  # 4 mm is level
-        (((0, 0), (0, 1), (2, 1)), "a", 0, 1),  # rises, then a run laid to fall away from it
-        (((0, 0), (0, 1), (2, 1)), "b", 0, 0),
-    ],
-)
-def test_dips_and_humps(points, graded, dips, humps):
-    shape = shape_of(tuple((float(x), float(z)) for x, z in points), graded)
-    assert (len(shape.dips), len(shape.humps)) == (dips, humps)
-
-
-def test_a_dip_is_the_whole_stretch_at_its_bottom():
-    shape = shape_of(((0.0, 1.0), (0.0, 0.2), (3.0, 0.2), (3.0, 2.0)))
-    assert shape.dips == (((0.0, 0.2), (3.0, 0.2)),)
-    assert shape.fall_m == pytest.approx(0.8)
-    assert shape.rise_m == pytest.approx(1.8)
 
 
 def test_a_point_in_a_straight_stretch_is_no_bend(sheet, catalogue):

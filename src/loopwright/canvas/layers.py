@@ -5,7 +5,7 @@ Owns the four layer items. Refuses to know documents and tools: it paints what i
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QPointF, QRectF, Qt
@@ -317,8 +317,3 @@ def _around(points: Sequence[Point], room: float) -> QRectF:
 def _grown(box: tuple[float, float, float, float], by: float) -> QRectF:
     x0, y0, x1, y1 = box
     return QRectF(x0 - by, y0 - by, x1 - x0 + 2 * by, y1 - y0 + 2 * by)
-
-
-def states_of(moving: Mapping[str, int], idle: frozenset[str] | set[str]) -> dict[str, str]:
-    """State by id: moving wins over idle."""
-    return {**dict.fromkeys(idle, "idle"), **dict.fromkeys(moving, "moving")}

@@ -13,8 +13,6 @@ from functools import cache
 from loopwright.resources import resource_root
 
 _UNKNOWN = 600
-LINE = 1.25
-"""Height of a line of text, in its size."""
 
 
 @cache

@@ -71,13 +71,3 @@ def judge(valve: str, size: str, length_m: float, bends: float) -> tuple[bool, f
 def longest_to_tundish_m() -> float:
     """Longest pipe from valve to tundish, m."""
     return float(table("discharge")["d1_longest_m"])
-
-
-def straight_drop_m() -> float:
-    """Least vertical drop below the tundish before any bend, m."""
-    return float(table("discharge")["d2_straight_drop_m"])
-
-
-def least_fall() -> float:
-    """Least continuous fall after that, metre a metre."""
-    return float(table("discharge")["d2_least_fall"])

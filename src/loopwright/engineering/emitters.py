@@ -63,14 +63,6 @@ def return_C(
     return 0.5 * (low + high)
 
 
-def nominal_for_W(wanted_W: float, mean_water_C: float, room_C: float = 20.0, exponent: float = EXPONENT) -> float:
-    """Nominal output at 50 K, W, of an emitter that gives `wanted_W` at a mean water temperature."""
-    if mean_water_C <= room_C:
-        raise FigureError("An emitter needs water warmer than its room")
-    _check(wanted_W, exponent, NOMINAL_DT_K)
-    return wanted_W / ((mean_water_C - room_C) / NOMINAL_DT_K) ** exponent
-
-
 def _check(nominal_W: float, exponent: float, nominal_dT_K: float) -> None:
     if nominal_W < 0.0 or not 1.0 <= exponent <= 1.6 or nominal_dT_K <= 0.0:
         raise FigureError(

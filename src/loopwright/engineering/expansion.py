@@ -19,7 +19,6 @@ SMALL_VESSEL_L = 15.0
 SMALL_RESERVE_SHARE = 0.2  # of the vessel
 PRECHARGE_MARGIN_BAR = 0.3  # over the static head
 PRECHARGE_LEAST_BAR = 0.7  # common practice, no source
-CISTERN_LEAST_L = 18.0  # smallest feed and expansion cistern: public training page
 CISTERN_SHARE = 0.04  # of the system's water: public training page
 BAR_PER_M = 0.0980665  # of cold water
 
@@ -160,11 +159,3 @@ def fill_pressure_bar(vessel_L: float, precharge: float, reserve: float) -> floa
     if not 0.0 <= reserve < vessel_L:
         raise FigureError("The water reserve must be less than the vessel")
     return vessel_L * (precharge + 1.0) / (vessel_L - reserve) - 1.0
-
-
-def relief_margin_bar(relief_bar: float, weakest_bar: float, height_above_weakest_m: float) -> float:
-    """Margin of the weakest part when the relief valve lifts, bar: negative means it is overloaded.
-
-    The part lies `height_above_weakest_m` below the valve (negative: above it) and stands so much more head.
-    """
-    return weakest_bar - (relief_bar + height_above_weakest_m * BAR_PER_M)

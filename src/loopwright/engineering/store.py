@@ -37,12 +37,6 @@ def heat_between_J(volume_m3: float, from_C: float, to_C: float) -> float:
     return float(volume_m3 * 0.5 * (to_C - from_C) * np.dot(_WEIGHTS, values))
 
 
-def energy_J(layers_C: Sequence[float], volume_m3: float, datum_C: float) -> float:
-    """Heat held by equal layers above `datum_C`, J; layers below it count negative."""
-    share = volume_m3 / len(layers_C)
-    return sum(heat_between_J(share, datum_C, t) for t in layers_C)
-
-
 def litres_per_kilowatt(volume_m3: float, power_W: float) -> float:
     """Litres of store for each kilowatt of source."""
     if power_W <= 0.0:
@@ -94,13 +88,6 @@ def buffer_volume_L(burn_h: float, rated_W: float, load_W: float, least_W: float
     return max(300.0, litres)
 
 
-def loss_coefficient_W_K(standing_kWh_day: float, difference_K: float = 45.0) -> float:
-    """UA of the casing, W/K, from a standing loss per day at a test difference (45 K, EN 12897)."""
-    if standing_kWh_day < 0.0 or difference_K <= 0.0:
-        raise FigureError("A standing loss needs a figure of nil or more and a difference above nil")
-    return standing_kWh_day * 1000.0 / 24.0 / difference_K
-
-
 def standing_loss_limit_kWh_day(volume_L: float) -> float:
     """Greatest standing loss of a hot-water vessel, kWh a day at 45 K: 1.15 (0.2 + 0.051 V^(2/3)).
 
@@ -108,22 +95,6 @@ def standing_loss_limit_kWh_day(volume_L: float) -> float:
     """
     _vessel(volume_L)
     return 1.15 * (0.2 + 0.051 * volume_L ** (2.0 / 3.0))
-
-
-def standing_loss_class(loss_W: float, volume_L: float) -> str:
-    """Energy class of a standing loss at 45 K, "A+" to "G". EU 812/2013 annex II, from memory."""
-    _vessel(volume_L)
-    v = volume_L**0.4
-    steps = (
-        ("A+", 5.5, 3.16), ("A", 8.5, 4.25), ("B", 12.0, 5.93), ("C", 16.66, 8.33), ("D", 21.0, 10.33),
-        ("E", 26.0, 13.66), ("F", 31.0, 16.66),
-    )  # fmt: skip
-    return next((name for name, a, b in steps if loss_W < a + b * v), "G")
-
-
-def standing_loss_W(ua_W_K: float, layers_C: Sequence[float], room_C: float) -> float:
-    """Heat lost through the casing, W, each layer by its share of UA."""
-    return ua_W_K / len(layers_C) * sum(t - room_C for t in layers_C)
 
 
 def cooled_C(ua_W_K: float, volume_m3: float, start_C: float, room_C: float, hours: float) -> float:

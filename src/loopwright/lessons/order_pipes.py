@@ -22,8 +22,6 @@ from loopwright.waterways.waters import Water, water_of, waters
 
 CARRIERS = ("floor-pipes", "rad-pipes", "boiler-pipes", "fire-pump", "solar-pipes", "primaries", "leak")
 """Steps whose pipework takes in a pipe that hangs on it and that nothing else asks for, in this order."""
-AMONG_LOADS = ("flow", "return", "unknown")
-"""What a heating pipe carries that hangs on the radiators when nothing else asks for it."""
 
 
 class Pipework(msgspec.Struct):

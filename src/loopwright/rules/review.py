@@ -13,7 +13,7 @@ from collections.abc import Iterable
 import msgspec
 
 from loopwright.errors import SheetError
-from loopwright.rules.findings import Answer, Finding, Outcome, Severity
+from loopwright.rules.findings import Finding, Severity
 from loopwright.sheet.values import Disposition, Sheet, Signature, Tried, Verdict
 from loopwright.waterways.views import Condition
 
@@ -88,11 +88,6 @@ def unsettled(sheet: Sheet, findings: Iterable[Finding]) -> list[Finding]:
         if finding.severity > Severity.ADVICE and not settled:
             out.append(finding)
     return out
-
-
-def open_points(answers: Iterable[Answer]) -> list[Answer]:
-    """Everything that could not be assessed, with what is missing."""
-    return [a for a in answers if a.outcome is Outcome.NOT_ASSESSED]
 
 
 def note_tried(sheet: Sheet, condition: Condition) -> Sheet:

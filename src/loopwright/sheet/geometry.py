@@ -1,4 +1,4 @@
-"""What a pipe's line says: its vertices, developed length, bends, and where it rises, falls, dips and humps.
+"""What a pipe's line says: its vertices, developed length and bends, and what of it is nearest to a place.
 
 Joins pipes to the ports they end on. Knows nothing of routing, water or drawing.
 """
@@ -8,31 +8,10 @@ from __future__ import annotations
 from itertools import pairwise
 from math import dist, hypot
 
-import msgspec
-
 from loopwright.catalogue import Catalogue
 from loopwright.sheet.plane import TINY_M
 from loopwright.sheet.ports import port_of
 from loopwright.sheet.values import Pipe, Point, Sheet
-
-LEVEL_M = 0.005
-"""Two heights nearer than this are level (common practice, no source)."""
-GRADE = 1 / 120
-"""The rise of a level run that is marked as graded (common practice, no source)."""
-
-
-class Shape(msgspec.Struct, frozen=True):
-    """The ups and downs of a pipe from end a to end b.
-
-    `rise_m` and `fall_m` are drawn heights, both positive. `dips` and `humps` are the stretches (begin, end)
-    at the bottom of a fall that turns into a rise, and at the top of a rise that turns into a fall; one point
-    twice where there is no level run between. The mark `graded` gives level runs a direction but no height.
-    """
-
-    rise_m: float
-    fall_m: float
-    dips: tuple[tuple[Point, Point], ...]
-    humps: tuple[tuple[Point, Point], ...]
 
 
 def polyline(sheet: Sheet, pipe: Pipe, catalogue: Catalogue) -> tuple[Point, ...]:
@@ -67,33 +46,6 @@ def _corners(points: tuple[Point, ...]) -> int:
         cross = abs(ax * bz - az * bx) / (hypot(ax, az) * hypot(bx, bz))
         count += cross > 0.01 or ax * bx + az * bz < 0
     return int(count)
-
-
-def rises_and_dips(sheet: Sheet, pipe: Pipe, catalogue: Catalogue) -> Shape:
-    """Where the pipe rises and falls, walked from end a to end b."""
-    return shape_of(polyline(sheet, pipe, catalogue), pipe.graded)
-
-
-def shape_of(points: tuple[Point, ...], graded: str = "") -> Shape:
-    """The same for a bare polyline; `graded` is "a", "b" or "", the end towards which level runs rise."""
-    tilt = {"a": -1, "b": 1}.get(graded, 0)
-    rise = fall = 0.0
-    dips: list[tuple[Point, Point]] = []
-    humps: list[tuple[Point, Point]] = []
-    going, turned_at = 0, points[0]
-    for p, q in pairwise(points):
-        if dist(p, q) <= TINY_M:
-            continue
-        step = q[1] - p[1]
-        level = abs(step) <= LEVEL_M
-        rise, fall = rise + max(step, 0.0), fall + max(-step, 0.0)
-        way = tilt if level else (1 if step > 0 else -1)
-        if way == 0:
-            continue
-        if going and way != going:
-            (dips if way > 0 else humps).append((turned_at, p))
-        going, turned_at = way, q
-    return Shape(rise, fall, tuple(dips), tuple(humps))
 
 
 def nearest_on(points: tuple[Point, ...], at: Point) -> tuple[int, Point, float]:

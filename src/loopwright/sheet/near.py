@@ -65,13 +65,6 @@ class Near:
             return Hit(int(holding[int(np.argmin(size))]), 0.0, (float(point[0]), float(point[1])))
         return _nearest(feet, point, reach_m)
 
-    def boxes_in(self, frame: Box) -> tuple[int, ...]:
-        """Indexes of the boxes that lie wholly in a frame."""
-        x0, z0, x1, z1 = frame
-        b = self.boxes
-        inside = (b[:, 0] >= x0) & (b[:, 1] >= z0) & (b[:, 2] <= x1) & (b[:, 3] <= z1)
-        return tuple(int(k) for k in np.flatnonzero(inside))
-
 
 def _nearest(feet: Floats, point: Point, reach_m: float) -> Hit | None:
     """The foot nearest to a point, if within reach."""

@@ -32,7 +32,6 @@ FAR = np.int64(2**60)
 
 # states of the search: the way the pipe was last going, and for level ones whether it last rose or fell
 EAST_R, EAST_F, WEST_R, WEST_F, NORTH, SOUTH = range(6)
-_HEADING = ("right", "right", "left", "left", "up", "down")
 _OF_DIR = {"right": (EAST_R, EAST_F), "left": (WEST_R, WEST_F), "up": (NORTH,), "down": (SOUTH,)}
 _LEVEL = (EAST_R, EAST_F, WEST_R, WEST_F)
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 from math import hypot
 from typing import Literal
 
@@ -67,26 +66,6 @@ def runs_of(points: Sequence[Point], held: Iterable[int] = ()) -> tuple[PipeRun,
             hold = "held"
         out.append(PipeRun(k, way, hold, a[0] if way == "upright" else a[1], a, b))
     return tuple(out)
-
-
-def corners_of(begin: Point, runs: Sequence[PipeRun], end: Point) -> tuple[Point, ...]:
-    """The points between the two ends, each where two neighbouring runs meet.
-
-    A corner beside a sloping run is that run's own end. Two neighbouring runs of the same way meet where the
-    first one ended.
-    """
-    corners: list[Point] = []
-    for one, two in pairwise(runs):
-        ways = (one.way, two.way)
-        if ways == ("level", "upright"):
-            corners.append((two.at_m, one.at_m))
-        elif ways == ("upright", "level"):
-            corners.append((one.at_m, two.at_m))
-        elif two.way == "sloping":
-            corners.append(two.begin)
-        else:
-            corners.append(one.end)
-    return tuple(corners)
 
 
 def merged(points: Sequence[Point], held: Iterable[int]) -> tuple[tuple[Point, ...], frozenset[int]]:

@@ -29,7 +29,6 @@ Key = tuple[str, ...]
 
 PARTING = frozenset({Behaviour.RELIEF, Behaviour.AIR_GAP, Behaviour.GUARD, Behaviour.SEAL})
 """What parts two waters."""
-CIRCULATING = frozenset({"store", "cylinder", "header", "drain_vessel"})
 
 
 class Element(msgspec.Struct, frozen=True):

@@ -17,7 +17,6 @@ from loopwright.errors import LoopwrightError
 Work = Callable[["Task"], Any]
 Done = Callable[[Any], object]
 Failed = Callable[[Exception], object]
-Moved = Callable[[float], object]
 
 
 class Stopped(LoopwrightError):

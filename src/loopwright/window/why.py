@@ -144,11 +144,6 @@ class WhyPage(QWidget):
         self._show(finding.rule, finding)
         self.text.setFocus()
 
-    def show_rule(self, slug: str) -> None:
-        """Explain a rule without a finding."""
-        self._show(slug, None)
-        self.text.setFocus()
-
     def _show(self, slug: str, finding: Finding | None) -> None:
         self._slug, self._finding = slug, finding
         try:

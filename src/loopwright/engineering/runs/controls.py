@@ -10,8 +10,6 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-import numpy as np
-
 from loopwright.engineering.network import State
 from loopwright.engineering.runs.whole import Whole
 from loopwright.sheet.values import ControlLink
@@ -247,8 +245,3 @@ def rooms_served(whole: Whole, target: str) -> tuple[str, ...]:
         reach |= nx.node_connected_component(graph, i)
     emitters = {s.part for s in whole.ways.sinks if s.sort == "emitter"}
     return tuple(p for p, (b, _) in whole.at.items() if b in reach | mine and p in emitters)
-
-
-def layer_mean(state: State, span: slice) -> float:
-    """Mean temperature of a store."""
-    return float(np.mean(state.N[span]))

@@ -19,7 +19,6 @@ THREAD = {"15": "1/2", "22": "3/4", "28": "1"}
 """Nominal thread of a relief valve's outlet by the size of its pipe."""
 BORE_SHARE = 0.85
 """Bore of pipe other than copper against the copper size's number: 15 mm copper has 13.6, so a 12.8 mm bore will do."""
-OPEN_END = "circuit/open-end"
 
 
 def _bad(found: Discharge) -> Severity:

@@ -48,11 +48,10 @@ class Choices(QWidget):
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 0, 0, 0)
         row.setSpacing(6)
-        row.addWidget(QLabel("Run", self))
         self.what = QComboBox(self)
         self.what.setAccessibleName("What runs")
         self.what.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
-        self.what.setMinimumWidth(150)
+        self.what.setMinimumWidth(116)
         self.what.addItem("Power cut during a fire", "cut")
         self.what.addItem("Power cut with the store full", "full")
         for name, day in self._days.items():
@@ -69,7 +68,7 @@ class Choices(QWidget):
         row.addWidget(self.edit)
         self.condition = QComboBox(self)
         self.condition.setAccessibleName("Condition")
-        self.condition.setMinimumWidth(110)
+        self.condition.setMinimumWidth(84)
         self.condition.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
         row.addWidget(self.condition, 2)
         self.valves = QPushButton("No valve shut", self)
@@ -116,7 +115,7 @@ class Choices(QWidget):
             button.setCheckable(True)
             button.setProperty("part", part)
             button.setProperty("shows", name)
-            button.setMinimumWidth(58)
+            button.setMinimumWidth(54)
             self.shown.addButton(button, k)
             segments.addWidget(button)
         row.addLayout(segments)
@@ -139,15 +138,6 @@ class Choices(QWidget):
     def choose(self, what: str) -> None:
         """Choose what runs by its name."""
         self.what.setCurrentIndex(max(0, self.what.findData(what)))
-
-    def choose_condition(self, condition: Condition) -> None:
-        """Choose a condition with its valves."""
-        self._shut = condition.shut
-        plain = replace_valves(condition, frozenset())
-        for k, (_, one) in enumerate(self._offered):
-            if one == plain:
-                self.condition.setCurrentIndex(k)
-        self._say_valves()
 
     def wish(self) -> Wish:
         """What the person wants."""

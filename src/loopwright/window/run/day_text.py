@@ -11,7 +11,6 @@ from pathlib import Path
 from loopwright.engineering.runs.day import Day, Drawn, Lit, Span, load_day, seconds
 from loopwright.errors import LoopwrightError, ValueRefused
 
-OUTLETS = ("shower", "bath", "basin", "sink")
 _SPAN = re.compile(r"^(\d{1,2}:\d{2})\s*(?:[-–]|to)\s*(\d{1,2}:\d{2})$")
 _LIT = re.compile(r"^(\d{1,2}:\d{2})(?:\s*[x×*]\s*(\d+(?:\.\d+)?))?(?:\s+at\s+(\S+))?$")
 _DRAWN = re.compile(r"^(\d{1,2}:\d{2})\s+(\d+(?:\.\d+)?)\s*l(?:\s+in\s+(\d+(?:\.\d+)?)\s*min)?(?:\s+(\S+))?$")
