@@ -14,6 +14,7 @@ import networkx as nx
 import numpy as np
 
 from loopwright.engineering import friction, water
+from loopwright.engineering.fluid import Fluid
 from loopwright.engineering.layout import Joined, Layout, joined, layout
 from loopwright.engineering.net import Net, WaterLine
 from loopwright.engineering.water import GRAVITY
@@ -94,6 +95,11 @@ class Arrays:
     emitter_cells: tuple[np.ndarray, ...]
     emitter_flat: np.ndarray  # the same in a raveled (B, K)
     coil_flat: np.ndarray
+    fluid: Fluid
+    # which of the networks solved side by side: of branches, pressure nodes, temperature nodes
+    part_b: np.ndarray
+    part_p: np.ndarray
+    part_n: np.ndarray
 
     @cached_property
     def layout(self) -> Layout:
@@ -257,5 +263,6 @@ def arrays(net: Net) -> Arrays:
         inlets=tuple(inlets), any_pump=any(pumps), any_check=any(b.check for b in br),
         any_emitter=bool(np.any(cells("emitter_W", 0.0) > 0.0)), any_coil=bool(np.any(UX > 0.0)),
         any_pad=not bool(real.all()), emitter_cells=np.nonzero(cells("emitter_W", 0.0) > 0.0),
-        emitter_flat=np.flatnonzero(cells("emitter_W", 0.0) > 0.0), coil_flat=np.flatnonzero(UX > 0.0),
+        emitter_flat=np.flatnonzero(cells("emitter_W", 0.0) > 0.0), coil_flat=np.flatnonzero(UX > 0.0), fluid=net.fluid,
+        part_b=np.zeros(B, dtype=int), part_p=np.zeros(Np, dtype=int), part_n=np.zeros(Nt, dtype=int),
     )  # fmt: skip

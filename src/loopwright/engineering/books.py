@@ -53,7 +53,7 @@ def balance(A: Arrays, s: State, old: State | None = None, dt: float = 1e30, vir
     layer_loss = A.layer_loss * (s.N - A.layer_room)
     # what the water brings to a held node is what its balance lacks, its own source, loss and storage left out
     own = A.Cn * (s.N - before.N) / dt - A.Sn + layer_loss
-    into_fixed = float(-(L.R - own)[A.fixed].sum())
+    into_fixed = float((network.between_held_layers_W(A, s) - (L.R - own))[A.fixed].sum())
     return Balance(
         float((A.Q * A.real).sum() + A.Sn[free].sum()), float(L.emitted_W.sum()),
         float(L.lost_W.sum() + layer_loss[free].sum()), L.boil_W.sum(axis=1), L.boil_node_W, into_fixed,

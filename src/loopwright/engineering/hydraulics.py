@@ -19,7 +19,7 @@ MOST = 60
 
 def flows(A: Arrays, s: State) -> State:
     """The state with the flows and pressures that belong to its temperatures, to 1e-9 kg/s. Raises FigureError."""
-    fluid = A.net.fluid
+    fluid = A.fluid
     lagged = network.lag(A, s)
     column = GRAVITY * ((fluid.density_kg_m3(tame(s.T)) - RHO0) * A.dz).sum(axis=1)
     column += GRAVITY * (A.O @ (fluid.density_kg_m3(tame(s.N)) - RHO0))

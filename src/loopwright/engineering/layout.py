@@ -2,7 +2,8 @@
 
 Owns places in the matrix of flows, pressures and joint temperatures, made once for a net. Knows no equations: what
 stands there is `network`'s. Unknowns in order: flows of branches (B), pressures (Np), temperatures of joints and
-layers (Nt).
+layers (Nt). The matrix has a block for each of the networks that are solved side by side, most often one; in a block
+what is sought comes first and what is held comes last, so that only the front of it is solved.
 """
 
 from __future__ import annotations
@@ -18,22 +19,28 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Layout:
-    """Index maps. `n` unknowns, of which temperatures begin at `oN`; places count in the raveled matrix (n, n).
+    """Index maps. `n` unknowns, of which temperatures begin at `oN`; places count in the raveled blocks.
 
-    `blank` (n, n) holds what no state changes: pressures in the momentum of branches, flows in the balance of joints,
-    the pressure held in each connected part.
+    `blank` (parts, width, width) holds what no state changes: pressures in the momentum of branches, flows in the
+    balance of joints, the pressure held in each connected part, ones where a block is not filled.
     """
 
     n: int
     oN: int  # noqa: N815
+    sought: int  # unknowns at the front of a block that are solved for
     blank: np.ndarray
-    layer_first: slice  # diagonal of the temperature block
+    row: np.ndarray  # (n,) where the row of an unknown begins
+    column: np.ndarray  # (n,) its place in its row
+    spot: np.ndarray  # (n,) its place in the raveled (parts, width)
+    held_spot: np.ndarray  # that of temperatures held
+    on_flow: np.ndarray  # diagonal of flows
+    on_node: np.ndarray  # diagonal of joint temperatures
+    column_of: tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]  # stores' columns: branch, layer, metres, place
     pads: np.ndarray  # raveled (B, K)
     pad_branch: np.ndarray
     over_face: np.ndarray  # by face and neighbour: lower by upper, upper by upper, lower by lower, upper by lower
+    moves_layers: bool  # whether any layer of a store is free to change
     free_boil_C: np.ndarray  # noqa: N815  (Nt,) boiling points, out of reach where a temperature is held
-    fixed_rows: np.ndarray
-    fixed_diagonal: np.ndarray
     coil_before: np.ndarray
     coil_after: np.ndarray
     coil_first: np.ndarray  # positions among the coils
@@ -48,25 +55,54 @@ def layout(A: Arrays) -> Layout:
     B, P, rows = A.B, A.Np, A.rows
     oN = B + P
     n = oN + A.Nt
-    blank = np.zeros((n, n))
-    np.add.at(blank, (rows, B + A.pa), -1.0)
-    np.add.at(blank, (rows, B + A.pb), 1.0)
-    blank[B:oN, :B] = A.inc
-    blank[B + A.ref] = 0.0
-    blank[B + A.ref, B + A.ref] = 1.0
+    owner = np.concatenate((A.part_b, A.part_p, A.part_n))
+    held = np.zeros(n, dtype=bool)
+    held[oN + A.fixed] = True
+    parts = int(owner.max()) + 1
+    filled = np.bincount(owner[~held], minlength=parts)
+    sought = int(filled.max())
+    column = np.empty(n, dtype=int)
+    column[~held] = _rank(owner[~held])
+    column[held] = sought + _rank(owner[held])
+    width = max(sought, int(column.max()) + 1)
+    row = (owner * width + column) * width
+
+    blank = np.zeros((parts, width, width))
+    flat = blank.reshape(-1)
+    at_a, at_b = B + A.pa, B + A.pb
+    for end, sign in ((at_a, -1.0), (at_b, 1.0)):
+        np.add.at(flat, row[rows] + column[end], sign)
+        np.add.at(flat, row[end] + column[rows], sign)
+    for ref in B + A.ref:
+        flat[row[ref] : row[ref] + width] = 0.0
+        flat[row[ref] + column[ref]] = 1.0
+    for part in range(parts):
+        rest = np.arange(filled[part], sought)
+        blank[part, rest, rest] = 1.0
     b, k = A.coil_cells
     lo, hi = oN + A.lo, oN + A.hi
+    ob, on = np.nonzero(A.O)
     pads = np.flatnonzero(~A.real)
     at = A.emitter_flat
     return Layout(
-        n=n, oN=oN, blank=blank, layer_first=slice(oN * n + oN, None, n + 1), pads=pads, pad_branch=pads // A.K,
-        over_face=np.stack([hi * n + lo, hi * n + hi, lo * n + lo, lo * n + hi]),
-        free_boil_C=np.where(A.is_fixed, 1e9, A.boil_N), fixed_rows=oN + A.fixed,
-        fixed_diagonal=(oN + A.fixed) * (n + 1), coil_before=np.maximum(k - 1, 0),
-        coil_after=np.minimum(k + 1, A.K - 1), coil_first=np.flatnonzero(k == 0),
+        n=n, oN=oN, sought=sought, blank=blank, row=row, column=column, spot=owner * width + column,
+        held_spot=(owner * width + column)[oN + A.fixed], on_flow=row[:B] + column[:B], on_node=row[oN:] + column[oN:],
+        column_of=(ob, on, A.O[ob, on], row[ob] + column[oN + on]), pads=pads, pad_branch=pads // A.K,
+        over_face=np.stack([row[x] + column[y] for x, y in ((hi, lo), (hi, hi), (lo, lo), (lo, hi))]),
+        moves_layers=bool((~A.is_fixed & A.is_layer).any()), free_boil_C=np.where(A.is_fixed, 1e9, A.boil_N),
+        coil_before=np.maximum(k - 1, 0), coil_after=np.minimum(k + 1, A.K - 1), coil_first=np.flatnonzero(k == 0),
         coil_final=np.flatnonzero(k == A.last[b]), exponent=A.n.take(at), half_power=0.5 * (A.n.take(at) - 1.0),
         nominal=A.dTn.take(at) ** A.n.take(at),
     )  # fmt: skip
+
+
+def _rank(owner: np.ndarray) -> np.ndarray:
+    """For each, how many before it have the same owner."""
+    order = np.argsort(owner, kind="stable")
+    first = np.concatenate(([0], np.cumsum(np.bincount(owner))[:-1])) if owner.size else owner
+    out = np.empty(owner.size, dtype=int)
+    out[order] = np.arange(owner.size) - first[owner[order]]
+    return out
 
 
 @dataclass(frozen=True)
@@ -82,17 +118,23 @@ class Joined:
     ends: np.ndarray  # (2B,) temperature node of each end a, then of each end b
     flow_at_a: np.ndarray  # apart, since both ends of a branch may lie in one layer
     flow_at_b: np.ndarray
+    # branches that cross a face between layers: face, branch, sign, place in the row of the upper and the lower layer
+    crossing: tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray, np.ndarray]
 
 
 def joined(A: Arrays) -> Joined:
     """The index maps of the ends of branches."""
     lay, rows = A.layout, A.rows
-    n, oN = lay.n, lay.oN
+    oN, begins, column = lay.oN, lay.row, lay.column
     b, k = A.coil_cells
     at_a, at_b = oN + A.ta, oN + A.tb
     columns = np.empty((A.B, 3 + A.links.shape[1]), dtype=int)
     columns[:, 0], columns[:, 1], columns[:, 2], columns[:, 3:] = rows, at_a, at_b, oN + A.links
     row = np.concatenate((rows, at_a, at_b, oN + A.coil_node[b, k]))
-    column = np.concatenate((columns, columns, columns, columns[b]))
-    place = (row[:, None] * n + column).ravel()
-    return Joined(row, place, row[A.B : 3 * A.B] - oN, at_a * n + rows, at_b * n + rows)
+    columns = column[np.concatenate((columns, columns, columns, columns[b]))]
+    f, by = np.nonzero(A.V)
+    return Joined(
+        row, (begins[row][:, None] + columns).ravel(), row[A.B : 3 * A.B] - oN,
+        begins[at_a] + column[rows], begins[at_b] + column[rows],
+        (f, by, A.V[f, by], begins[oN + A.hi[f]] + column[by], begins[oN + A.lo[f]] + column[by]),
+    )  # fmt: skip

@@ -16,6 +16,7 @@ pipes have and which keeps the equations smooth at rest. fp - fn = m, so heat is
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -67,7 +68,7 @@ def lag(A: Arrays, s: State) -> Lagged:
     e = EXCHANGE_KG_S + INVERSION_KG_M2_S_K * A.area[:, None] * np.minimum(hot_below, INVERSION_CUT_K)
     total = (s.T * A.real).sum(axis=1) if A.any_pad else s.T.sum(axis=1)
     mean = tame(total / A.count)[:, None]  # a row a branch, as fluids are told by branch
-    rho, mu = A.net.fluid.density_kg_m3(mean)[:, 0], A.net.fluid.viscosity_Pa_s(mean)[:, 0]
+    rho, mu = A.fluid.density_kg_m3(mean)[:, 0], A.fluid.viscosity_Pa_s(mean)[:, 0]
     at, lay = A.emitter_flat, A.layout
     d = s.T.take(at) - A.room.take(at)
     slope = A.Qn.take(at) * lay.exponent * (d * d + EMITTER_SMOOTH_K2) ** lay.half_power / lay.nominal
@@ -106,6 +107,18 @@ def branch_law(A: Arrays, m: np.ndarray, lagged: Lagged, virtual: np.ndarray | N
         ramping = A.check & (m >= 0.0) & (m < OPENING_RAMP_KG_S)
         dy = dy + np.where(back, CHECK_PA_S_KG, 0.0) + np.where(ramping, A.opening / OPENING_RAMP_KG_S, 0.0)
     return (y if virtual is None else y - virtual), dy
+
+
+class Pace(NamedTuple):
+    """Length of a step, s, where several networks are stepped side by side, each at its own."""
+
+    by_branch: np.ndarray  # (B,)
+    by_cell: np.ndarray  # (B, 1)
+    by_node: np.ndarray  # (Nt,)
+
+
+def _pace(dt: float | Pace) -> tuple[Any, Any, Any]:
+    return dt if isinstance(dt, Pace) else (dt, dt, dt)
 
 
 @dataclass
@@ -150,22 +163,25 @@ def _share_of_coil(ntu: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     return np.where(small, 0.5 - ntu / 12.0, th), np.where(small, -1.0 / 12.0, dth)
 
 
-def linearise(A: Arrays, s: State, old: State, dt: float, lagged: Lagged, virtual=None) -> Linear:
+def linearise(A: Arrays, s: State, old: State, dt: float | Pace, lagged: Lagged, virtual=None) -> Linear:
     """Residuals and derivatives of one backward-Euler step of `dt` seconds from `old`, at the trial state `s`."""
     g, lay, at_ends = GRAVITY, A.layout, A.joined
     T, m, N = s.T, s.m, s.N
     matrix = lay.blank.copy()
-    flat, oN = matrix.reshape(-1), lay.oN
+    flat = matrix.reshape(-1)
+    by_branch, by_cell, by_node = _pace(dt)
     y, dy = branch_law(A, m, lagged, virtual)
     ext = _extended(A, s)
-    (rho, drho, cp, h), (rho_N, drho_N, cp_N, h_N) = _properties(A.net.fluid, ext, N)
+    (rho, drho, cp, h), (rho_N, drho_N, cp_N, h_N) = _properties(A.fluid, ext, N)
     beta = g * A.dz * drho[:, 1:-1]
     column = g * ((rho[:, 1:-1] - RHO0) * A.dz).sum(axis=1)
-    if A.net.stores:
-        column = column + g * (A.O @ (rho_N - RHO0))
-        np.multiply(A.O, g * drho_N, out=matrix[: A.B, oN:])
-    M = A.I * (m - old.m) / dt + y + column - (s.p[A.pa] - s.p[A.pb])
-    dM = A.I / dt + dy
+    ob, on, metres, place = lay.column_of
+    if ob.size:
+        weighed = g * metres
+        column += np.bincount(ob, weighed * (rho_N[on] - RHO0), A.B)
+        flat[place] = weighed * drho_N[on]
+    M = A.I * (m - old.m) / by_branch + y + column - (s.p[A.pa] - s.p[A.pb])
+    dM = A.I / by_branch + dy
 
     mm = m[:, None]
     sq = np.sqrt(mm * mm + lagged.e**2)
@@ -173,7 +189,7 @@ def linearise(A: Arrays, s: State, old: State, dt: float, lagged: Lagged, virtua
     dfp = 0.5 * (mm / sq + 1.0)
     rise = h[:, 1:] - h[:, :-1]  # over each face, from the a side
     fpk, fnk = fp[:, :-1], fn[:, 1:]
-    slow = A.C / dt
+    slow = A.C / by_cell
     E = slow * (T - old.T) + fpk * rise[:, :-1] - fnk * rise[:, 1:]
     diag = slow + (fpk + fnk) * cp[:, 1:-1] + A.UA
     lower, upper = -fpk * cp[:, :-2], -fnk * cp[:, 2:]
@@ -194,7 +210,7 @@ def linearise(A: Arrays, s: State, old: State, dt: float, lagged: Lagged, virtua
             part.reshape(-1)[at] += gain * weight
 
     mean_weights = None
-    slow_N = A.Cn / dt
+    slow_N = A.Cn / by_node
     R = slow_N * (N - old.N) - A.Sn
     on_diag = slow_N + A.layer_loss
     if A.any_coil:
@@ -226,11 +242,11 @@ def linearise(A: Arrays, s: State, old: State, dt: float, lagged: Lagged, virtua
     flat[at_ends.flow_at_b] -= dfp[rows, last + 1] * drop_b
     boil_node, node_slope = _boiling(N, lay.free_boil_C)
     R += A.layer_loss * (N - A.layer_room) + boil_node
-    flat[lay.layer_first] = on_diag + node_slope
-    if A.F:
-        _layers(A, N, h_N, cp_N, m, R, matrix)
+    flat[lay.on_node] = on_diag + node_slope
+    if lay.moves_layers:
+        _layers(A, N, h_N, cp_N, m, R, flat)
     return Linear(
-        M, dM, beta, E, lower, diag, upper, c, A.inc @ m, R, matrix, fn0 * cp[:, 1], fpK * cp[rows, last + 1],
+        M, dM, beta, E, lower, diag, upper, c, np.bincount(A.pb, m, A.Np) - np.bincount(A.pa, m, A.Np), R, matrix, fn0 * cp[:, 1], fpK * cp[rows, last + 1],
         mean_weights, boil, boil_node, emitted, lost * A.real,
     )  # fmt: skip
 
@@ -288,7 +304,7 @@ def into_held_W(A: Arrays, s: State, lagged: Lagged) -> float:
         return 0.0
     last = A.last
     ends = np.stack([s.T[:, 0], s.N[A.ta], s.T[A.rows, last], s.N[A.tb]], axis=1)
-    h = A.net.fluid.enthalpy_J_kg(ends)
+    h = A.fluid.enthalpy_J_kg(ends)
     back = np.sqrt(s.m**2 + lagged.e[:, 0] ** 2) - s.m
     ahead = np.sqrt(s.m**2 + lagged.e[A.rows, last + 1] ** 2) + s.m
     return float(0.5 * (back * (h[:, 0] - h[:, 1]) * ends_a + ahead * (h[:, 2] - h[:, 3]) * ends_b).sum())
@@ -311,33 +327,45 @@ def _mean_temperature(transfer_W_K, share, ext, m, at):
     return mean, (th * w, 1.0 - th, th * (1.0 - w), by_m)
 
 
-def _layers(A: Arrays, N, h, cp, m, R, matrix) -> None:
+def _layers(A: Arrays, N, h, cp, m, R, flat: np.ndarray | None) -> None:
     """Flow, conduction and stirring between the layers of stores, added to the node residuals in place.
 
     A layer is the lower of one pair at most and the upper of one at most, so indices never repeat.
     """
     lo, hi = A.lo, A.hi
-    flow = A.V @ m
+    face, branch, sign, in_hi, in_lo = A.joined.crossing
+    flow = np.bincount(face, sign * m[branch], A.F)
     up, down = np.maximum(flow, 0.0), np.maximum(-flow, 0.0)
     gap = h[lo] - h[hi]
     dt = N[lo] - N[hi]
     inversion = np.maximum(dt, 0.0)
     between = A.conduct * dt + STIR_W_K2 * inversion**2
-    slope = A.conduct + 2.0 * STIR_W_K2 * inversion
     R[hi] -= up * gap + between
     R[lo] += down * gap + between
-    cp_lo, cp_hi, lay = cp[lo], cp[hi], A.layout
-    flat, (hi_lo, hi_hi, lo_lo, lo_hi) = matrix.reshape(-1), lay.over_face
+    if flat is None:
+        return
+    slope = A.conduct + 2.0 * STIR_W_K2 * inversion
+    cp_lo, cp_hi = cp[lo], cp[hi]
+    hi_lo, hi_hi, lo_lo, lo_hi = A.layout.over_face
     flat[hi_lo] -= up * cp_lo + slope
     flat[hi_hi] += up * cp_hi + slope
     flat[lo_lo] += down * cp_lo + slope
     flat[lo_hi] -= down * cp_hi + slope
-    by_flow = gap[:, None] * A.V
-    matrix[lay.oN + hi, : A.B] -= (flow > 0.0)[:, None] * by_flow
-    matrix[lay.oN + lo, : A.B] -= (flow < 0.0)[:, None] * by_flow
+    by_flow = (sign * gap[face], flow[face])
+    flat[in_hi] -= by_flow[0] * (by_flow[1] > 0.0)
+    flat[in_lo] -= by_flow[0] * (by_flow[1] < 0.0)
 
 
-def newton(A: Arrays, s: State, old: State, dt: float, lagged: Lagged, virtual=None) -> State:
+def between_held_layers_W(A: Arrays, s: State) -> np.ndarray:
+    """What a step leaves out where every layer is held: what flow and conduction bring to each node, W. (Nt,)"""
+    R = np.zeros(A.Nt)
+    if A.F and not A.layout.moves_layers:
+        h = A.fluid.enthalpy_J_kg(s.N)
+        _layers(A, s.N, h, h, s.m, R, None)
+    return -R
+
+
+def newton(A: Arrays, s: State, old: State, dt: float | Pace, lagged: Lagged, virtual=None) -> State:
     """One Newton update, as differences (dT, dm, dp, dN): cells eliminated, the rest solved dense."""
     return solved(A, s, linearise(A, s, old, dt, lagged, virtual))
 
@@ -346,9 +374,9 @@ def solved(A: Arrays, s: State, L: Linear) -> State:
     """The update of a linearised step."""
     patience.ask()
     X, lay, at_ends, G = _eliminate(A, L), A.layout, A.joined, L.matrix
-    B, rows, n, oN = A.B, A.rows, lay.n, lay.oN
+    B, rows, oN = A.B, A.rows, lay.oN
     flat = G.reshape(-1)
-    flat[: B * (n + 1) : n + 1] += L.dM
+    flat[lay.on_flow] += L.dM
     # momentum by what the cells of the branch do; rows of nodes: weight times (XE + Xc dm + Xa dNa + Xb dNb + ...) of
     # the cells that adjoin them
     swept = [
@@ -374,13 +402,18 @@ def solved(A: Arrays, s: State, L: Linear) -> State:
     np.add.at(flat, at_ends.place, share[:, 1:].ravel())
     rhs = np.concatenate((-L.M, -L.mass, -L.R))
     rhs[B + A.ref] = -s.p[A.ref]
-    rhs -= np.bincount(at_ends.row, share[:, 0], n)
-    if lay.fixed_rows.size:
-        G[lay.fixed_rows] = 0.0
-        flat[lay.fixed_diagonal] = 1.0
-        rhs[lay.fixed_rows] = A.T_fix[A.fixed] - s.N[A.fixed]
-
-    u = np.linalg.solve(G, rhs)
+    rhs -= np.bincount(at_ends.row, share[:, 0], lay.n)
+    parts, width = G.shape[:2]
+    u = np.zeros((parts, width, 1))
+    spread = u.reshape(-1)
+    spread[lay.spot] = rhs
+    spread[lay.held_spot] = led = A.T_fix[A.fixed] - s.N[A.fixed]
+    front = slice(0, lay.sought)
+    right = u[:, front]
+    if led.any():
+        right = right - G[:, front, lay.sought :] @ u[:, lay.sought :]
+    u[:, front] = np.linalg.solve(G[:, front, front], right)
+    u = spread[lay.spot]
     dm, dp, dN = u[:B], u[B:oN], u[oN:]
     moves = np.empty((B, X.shape[2]))
     moves[:, 0], moves[:, 1], moves[:, 2], moves[:, 3] = 1.0, dm, dN[A.ta], dN[A.tb]
