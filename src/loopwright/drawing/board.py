@@ -12,12 +12,16 @@ from math import cos, hypot, pi, sin
 
 import msgspec
 
-from loopwright.drawing.grid import Box, Grid
+from loopwright.drawing.grid import Box, Grid, Holder, Turn
 from loopwright.drawing.look import HOP_MM, PX_A_MM, Look, Point
-from loopwright.drawing.plan import Flag, PartPlan, SheetPlan, StorePlan
+from loopwright.drawing.plan import DimensionPlan, Flag, LinkPlan, PartPlan, PipePlan, StorePlan
 
 RING_PX, RINGS = 14.0, 16
 """How far apart the rings are on which a crowded-out label looks for room, and how many there are."""
+
+
+Drawn = PartPlan | StorePlan | PipePlan | LinkPlan | DimensionPlan
+"""What covers room on the board."""
 
 
 class Label(msgspec.Struct, frozen=True):
@@ -56,9 +60,12 @@ class Board:
     def __init__(self, look: Look) -> None:
         self.look = look
         self.scale = look.px_a_unit
-        self.solid = Grid()
-        self.pipes = Grid()
-        self.written = Grid()
+        self._drawn = Holder(-1)
+        """What is drawn, which everybody sees."""
+        self.turn = Turn(Holder(0))
+        self.solid = Grid(self.turn)
+        self.pipes = Grid(self.turn)
+        self.written = Grid(self.turn)
         """Labels and flags alone: nothing may ever cover these."""
 
     def box(self, units: Box) -> Box:
@@ -72,38 +79,74 @@ class Board:
         return at[0] / self.scale, at[1] / self.scale
 
     def take(self, box: Box) -> None:
-        self.solid.add(box)
-        self.written.add(box)
+        """Take a place for whoever has the turn."""
+        holder = self.turn.holder
+        holder.taken.append(box)
+        self.solid.add(box, holder)
+        self.written.add(box, holder)
+
+    def give_up(self, holder: Holder) -> None:
+        """Take all that somebody holds off the board again."""
+        for box in holder.taken:
+            self.solid.remove(box, holder)
+            self.written.remove(box, holder)
+        holder.taken = []
+
+    def put(self, thing: Drawn) -> list[Box]:
+        """Put what a thing covers on the board; gives its boxes."""
+        solid, lines = footprint(self, thing)
+        for box in solid:
+            self.solid.add(box, self._drawn)
+        for box in lines:
+            self.pipes.add(box, self._drawn)
+        return solid + lines
+
+    def lift(self, thing: Drawn) -> list[Box]:
+        """Take a thing off again that was put on the board; gives its boxes."""
+        solid, lines = footprint(self, thing)
+        for box in solid:
+            self.solid.remove(box, self._drawn)
+        for box in lines:
+            self.pipes.remove(box, self._drawn)
+        return solid + lines
 
 
-def obstacles(board: Board, plan: SheetPlan) -> None:
-    things: list[PartPlan | StorePlan] = [*plan.parts.values(), *plan.stores.values()]
-    for thing in things:
-        board.solid.add(board.box(thing.box))
-    for store in plan.stores.values():
-        for tap in store.tappings:
-            board.pipes.add(line_box(board.px(tap.shell), board.px(tap.ends), 2.0))
-    for link in plan.links.values():
-        for a, b in pairwise(link.points):
-            board.pipes.add(line_box(board.px(a), board.px(b), 1.5))
-    for dimension in plan.dimensions.values():
-        start, end = dimension.line
-        for a, b in ((start, end), (dimension.a, start), (dimension.b, end)):
-            board.pipes.add(line_box(board.px(a), board.px(b), 1.5))
+def footprint(board: Board, thing: Drawn) -> tuple[list[Box], list[Box]]:
+    """What a thing covers: solid boxes, and boxes round its lines."""
+    if isinstance(thing, PipePlan):
+        return _footprint_of_pipe(board, thing)
+    solid: list[Box] = []
+    lines: list[Box] = []
+    if isinstance(thing, LinkPlan):
+        lines = [line_box(board.px(a), board.px(b), 1.5) for a, b in pairwise(thing.points)]
+    elif isinstance(thing, DimensionPlan):
+        start, end = thing.line
+        for a, b in ((start, end), (thing.a, start), (thing.b, end)):
+            lines.append(line_box(board.px(a), board.px(b), 1.5))
+    else:
+        solid.append(board.box(thing.box))
+        if isinstance(thing, StorePlan):
+            lines = [line_box(board.px(tap.shell), board.px(tap.ends), 2.0) for tap in thing.tappings]
+    return solid, lines
+
+
+def _footprint_of_pipe(board: Board, pipe: PipePlan) -> tuple[list[Box], list[Box]]:
+    solid: list[Box] = []
+    lines: list[Box] = []
     reach = HOP_MM * PX_A_MM
-    for pipe in plan.pipes.values():
-        for a, b in pairwise(pipe.points):
-            pieces = max(1, int(hypot(b[0] - a[0], b[1] - a[1]) / 40)) if a[0] != b[0] and a[1] != b[1] else 1
-            for k in range(pieces):
-                one = (a[0] + (b[0] - a[0]) * k / pieces, a[1] + (b[1] - a[1]) * k / pieces)
-                two = (a[0] + (b[0] - a[0]) * (k + 1) / pieces, a[1] + (b[1] - a[1]) * (k + 1) / pieces)
-                board.pipes.add(line_box(board.px(one), board.px(two), 2.0))
-        for hop in pipe.hops:
-            x, y = board.px(hop.point)
-            board.solid.add((x - reach, y - reach, x + reach + 2, y + reach))
-        for arrow in pipe.arrows:
-            x, y = board.px(arrow.at)
-            board.solid.add((x - 7, y - 7, x + 7, y + 7))
+    for a, b in pairwise(pipe.points):
+        pieces = max(1, int(hypot(b[0] - a[0], b[1] - a[1]) / 40)) if a[0] != b[0] and a[1] != b[1] else 1
+        for k in range(pieces):
+            one = (a[0] + (b[0] - a[0]) * k / pieces, a[1] + (b[1] - a[1]) * k / pieces)
+            two = (a[0] + (b[0] - a[0]) * (k + 1) / pieces, a[1] + (b[1] - a[1]) * (k + 1) / pieces)
+            lines.append(line_box(board.px(one), board.px(two), 2.0))
+    for hop in pipe.hops:
+        x, y = board.px(hop.point)
+        solid.append((x - reach, y - reach, x + reach + 2, y + reach))
+    for arrow in pipe.arrows:
+        x, y = board.px(arrow.at)
+        solid.append((x - 7, y - 7, x + 7, y + 7))
+    return solid, lines
 
 
 def line_box(a: Point, b: Point, half: float) -> Box:

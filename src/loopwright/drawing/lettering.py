@@ -1,0 +1,55 @@
+"""Words that have one place each: the letters of a vessel's tappings in their columns, and names of floors at the edge.
+
+Owns these places. Refuses to know what else comes to the board.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from loopwright.drawing.board import Board, Label, around
+from loopwright.drawing.look import LETTER_PX, Point
+from loopwright.drawing.plan import FloorPlan, StorePlan, TappingPlan
+from loopwright.drawing.widths import width_px
+from loopwright.sheet.tidy import spread
+
+LETTER_OFF_PX = 11.0
+LEADER_FROM_PX = 3.0
+
+
+def letters(board: Board, store: StorePlan, chosen: bool) -> list[Label]:
+    """One letter a tapping, each side in a column outside the insulation, above its pipe (the lowest
+    below)."""
+    left, top, right, foot = board.box(store.box)
+    small = foot - top < 90.0
+    out: list[Label] = []
+    for side in ("left", "right"):
+        taps = sorted((t for t in store.tappings if t.side == side), key=lambda t: (t.shell[1], t.letter))
+        if small and len(taps) > 2:
+            taps = [taps[0], taps[-1]] if not chosen else taps
+        x = left - LETTER_OFF_PX if side == "left" else right + LETTER_OFF_PX
+        stubs = [board.px(t.shell)[1] for t in taps]
+        wanted = [y + (9.0 if k == len(taps) - 1 and len(taps) > 1 else -8.5) for k, y in enumerate(stubs)]
+        places = spread(wanted, LETTER_PX + 2.0, top - 14.0, foot + 14.0)
+        for tap, stub, y in zip(taps, stubs, places):
+            shifted = abs(y - stub) > 9.0 + LEADER_FROM_PX
+            leader = (board.units((x - (6 if side == "right" else -6), stub)), board.units((x, y))) if shifted else ()
+            out.append(_letter(board, store, tap, (x, y), leader))
+    for side, y, dx in (("top", top - 8.0, 9.0), ("bottom", foot + 9.0, 9.0)):
+        for k, tap in enumerate(t for t in store.tappings if t.side == side):
+            out.append(_letter(board, store, tap, (board.px(tap.shell)[0] + dx + 12.0 * k, y), ()))
+    return out
+
+
+def _letter(board: Board, store: StorePlan, tap: TappingPlan, at: Point, leader: tuple[Point, ...]) -> Label:
+    size = (width_px(tap.letter, LETTER_PX, 600) + 2.0, LETTER_PX + 2.0)
+    board.take(around(*at, *size))
+    return Label(f"{store.id}/{tap.letter}", "letter", board.units(at), size, (tap.letter,), leader=leader)
+
+
+def keep_floor_names(board: Board, edge: float, floors: Sequence[FloorPlan]) -> None:
+    """Take the places of the floors' names, left of `edge` in drawing units."""
+    left = board.px((edge, 0.0))[0] - 60.0
+    for floor in floors:
+        y = board.px((0.0, floor.y))[1]
+        board.take((left, y, left + width_px(floor.words, 10.5, 600) + 10, y + 20 * board.scale))
