@@ -5,6 +5,7 @@ Owns which sheets there are and what each faulty one must show. Knows nothing of
 
 from __future__ import annotations
 
+import re
 import sys
 from collections.abc import Callable, Mapping
 from pathlib import Path
@@ -51,7 +52,7 @@ def sound(name: str) -> Sheet:
 def faulty(name: str) -> tuple[Sheet, list[dict[str, object]]]:
     """A sample with one mistake, and the dangers and faults that it must show."""
     mistake = next(m for m in mistakes.MISTAKES if m.name == name)
-    words = (mistake.edit.__doc__ or name).split(".")[0].split(":")[0].strip()
+    words = re.split(r"[.:](?:\s|$)", mistake.edit.__doc__ or name)[0].strip()
     sheet = edits.set_title(mistake.edit(systems.done(systems.base())), words)
     return sheet, [
         {

@@ -170,7 +170,7 @@ def text_of(found: Run) -> str:
         (books.pipes, "lost by pipes"),
         (books.stores, "lost by stores"),
         (books.boiled, "boiled away"),
-        (books.stored, "kept in water and metal"),
+        (books.stored, "left in water and metal" if books.stored > 0.0 else "taken from what was warm"),
     ):
         if abs(kwh) >= 0.005:
             lines.append(f"  {-kwh:+8.1f} kWh  {words}")
