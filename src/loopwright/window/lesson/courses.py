@@ -57,7 +57,8 @@ class CoursesView(QWidget):
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
-        column.addWidget(self._make_bar())
+        self.choices = self._make_choices()
+        column.addWidget(self.choices)
         split = QSplitter(Qt.Orientation.Horizontal, self)
         split.setHandleWidth(1)
         split.setChildrenCollapsible(False)
@@ -70,13 +71,10 @@ class CoursesView(QWidget):
 
     # ---- building
 
-    def _make_bar(self) -> QWidget:
+    def _make_choices(self) -> QWidget:
         bar = QWidget(self)
-        bar.setObjectName("tool-row")
-        bar.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
-        bar.setFixedHeight(40)
         row = QHBoxLayout(bar)
-        row.setContentsMargins(14, 0, 12, 0)
+        row.setContentsMargins(6, 0, 12, 0)
         row.setSpacing(8)
         title = QLabel("Courses", bar)
         title.setObjectName("panel-heading")
@@ -157,6 +155,7 @@ class CoursesView(QWidget):
 
     def enter(self) -> None:
         """Show the lessons as they stand now."""
+        self._desk.lend_row("courses", self.choices)
         self._fill()
         self.tree.setFocus()
 

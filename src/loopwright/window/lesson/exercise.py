@@ -7,16 +7,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QWidget
 
 from loopwright.window.desk import Desk
-from loopwright.window.frame import Side
-from loopwright.window.lesson.marking import Marking, MarkList
-from loopwright.window.lesson.panel import WIDTH
-from loopwright.window.lesson.said import FoundList
+from loopwright.window.lesson.task import TaskPanel
 from loopwright.window.lesson.watch import nothing_shown
 from loopwright.window.lesson.words import Words, called
-from loopwright.window.panel import Panel, divider, scrolled
+from loopwright.window.panel import divider
 from loopwright.window.theme import Theme
 
 if TYPE_CHECKING:
@@ -24,65 +21,33 @@ if TYPE_CHECKING:
     from loopwright.sheet.values import Sheet
 
 
-class ExercisePanel(QWidget):
+class ExercisePanel(TaskPanel):
     """The exercise of a sheet."""
 
-    stays = True
+    place, title = "exercise", "Exercise"
 
     def __init__(self, desk: Desk, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self._desk = desk
+        super().__init__(desk, parent, reasons=False)
         self.exercise: Exercise | None = None
         self.sound: Sheet | None = None
         self.grade: Grade | None = None
         self.checks = 0
-        self._width = 0
-        self.marking = Marking(desk, self, reasons=False)
-        column = QVBoxLayout(self)
-        column.setContentsMargins(0, 0, 0, 0)
-        self.split = Side("left-side", self)
-        column.addWidget(self.split)
-        self._build()
-        self.split.addWidget(self.panel)
-        self.split.setStretchFactor(0, 1)
-        desk.document.opened.connect(self._replaced)
-        desk.looked.connect(self.set_look)
-
-    def _build(self) -> None:
-        look = self._desk.look
-        self.panel = Panel("Exercise", self, margin=0)
-        leave = QPushButton("Close", self)
-        leave.setToolTip("Put the exercise away; Lessons, The lesson of this sheet brings it back")
-        leave.clicked.connect(self._close)
-        self.panel.head.addWidget(leave)
-        body = QWidget(self)
-        body.setObjectName("panel-body")
-        inner = QVBoxLayout(body)
-        inner.setContentsMargins(14, 0, 10, 8)
-        inner.setSpacing(8)
-        self.heading = QLabel("", self)
-        self.heading.setObjectName("page-heading")
-        self.heading.setWordWrap(True)
         self.task = Words(self)
-        self.task.wanted.connect(self._desk.help)
+        self.task.wanted.connect(desk.help)
         self.about = QLabel("", self)
         self.about.setObjectName("hint")
         self.about.setWordWrap(True)
-        self.marks = MarkList(self._desk, self.marking, self)
         self.marks.mark.setText("Mark as a fault")
         self.said = QLabel("", self)
         self.said.setObjectName("group-heading")
         self.said.setWordWrap(True)
         self.said.hide()
-        self.found = FoundList(look, self)
-        self.found.wanted.connect(self._desk.light)
-        self.found.help_wanted.connect(self._desk.help)
         for widget in (self.heading, self.task, self.about, self.marks, self.said, self.found):
-            inner.addWidget(widget)
-        inner.addStretch(1)
-        area = scrolled(body, self)
-        area.setAccessibleName("Exercise")
-        self.panel.body.addWidget(area, 1)
+            self.column.addWidget(widget)
+        self.column.addStretch(1)
+        self._add_buttons()
+
+    def _add_buttons(self) -> None:
         self.panel.body.addWidget(divider(self))
         row = QHBoxLayout()
         row.setContentsMargins(14, 4, 10, 4)
@@ -105,48 +70,24 @@ class ExercisePanel(QWidget):
     def begin(self, exercise: Exercise, sound: Sheet) -> None:
         """Show an exercise whose sheet is on the sheet; `sound` is the sheet in which it was hidden."""
         self.exercise, self.sound, self.grade, self.checks = exercise, sound, None, 0
-        self._desk.lessons.task = "exercise"
-        self._desk.hold(True)
         self.found.begin()
         self.found.end()
         self.said.hide()
         self._show_texts()
-        if self._desk.front("left") is self:
-            self._take_over()
-            self._desk.fit()
+        self._begin()
 
-    def _close(self) -> None:
-        self._desk.close("exercise")
+    def _begun_on(self) -> Sheet | None:
+        return self.exercise.sheet if self.exercise is not None else None
 
-    def enter(self) -> None:
-        """Take over the left side and the findings."""
-        self._width = self._desk.left_width(WIDTH)
-        self._take_over()
-
-    def leave(self) -> None:
-        """Give everything back."""
-        self._desk.take_parts_back()
-        self._desk.left_width(self._width or 236)
-        self._desk.light(())
-        self.marking.end()
-        self._desk.sift(None)
+    def _forget(self) -> None:
+        self.exercise = None
 
     def _take_over(self) -> None:
-        self._desk.lend_parts(self.split, None)
-        high = max(400, self.height())
-        self.split.setSizes([high - 150, 150])
+        self._lend(None, 150)
         if self.exercise is not None:
             self.marking.begin()
             self._desk.sift(nothing_shown)
         self._desk.refresh()
-
-    def _replaced(self) -> None:
-        if self.exercise is not None and self._desk.sheet is not self.exercise.sheet:
-            self.exercise = None
-            self._desk.lessons.task = ""
-            self._desk.hold(False)
-            self._desk.close("exercise")
-            self._desk.refresh()
 
     def set_look(self, look: Theme) -> None:
         """Take another theme."""

@@ -11,60 +11,46 @@ from html import escape
 from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QTimer
-from PySide6.QtWidgets import QLabel, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QLabel, QWidget
 
 from loopwright.errors import LoopwrightError
 from loopwright.window.desk import Desk
-from loopwright.window.frame import Side
 from loopwright.window.lesson.asked import Asked, Bet
 from loopwright.window.lesson.goals import GoalList
-from loopwright.window.lesson.marking import Marking, MarkList
 from loopwright.window.lesson.played import Played
 from loopwright.window.lesson.reading import Reading
-from loopwright.window.lesson.said import FoundList, Said
+from loopwright.window.lesson.said import Said
+from loopwright.window.lesson.task import TaskPanel
 from loopwright.window.lesson.watch import guard_for, kinds_for, sieve_for
 from loopwright.window.lesson.words import Words, allowed_words
-from loopwright.window.panel import Panel, scrolled
 from loopwright.window.theme import Theme
 
 if TYPE_CHECKING:
     from loopwright.lessons.attempt import Attempt, Verdict
     from loopwright.lessons.playing import Consequence
     from loopwright.lessons.saying import Feedback
+    from loopwright.sheet.values import Sheet
     from loopwright.window.jobs import Task
 
-WIDTH = 336
 
-
-class LessonPanel(QWidget):
+class LessonPanel(TaskPanel):
     """The lesson of a sheet."""
 
-    stays = True
+    place, title = "lesson", "Lesson"
 
     def __init__(self, desk: Desk, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self._desk = desk
+        super().__init__(desk, parent, reasons=True)
         self.attempt: Attempt | None = None
         self.verdict: Verdict | None = None
         self._task: Task | None = None
         self._since = time.monotonic()
-        self._width = 0
         self._shown: QWidget | None = None
         self._scroll = QTimer(self)  # what is new has its place a moment later
         self._scroll.setSingleShot(True)
         self._scroll.setInterval(60)
         self._scroll.timeout.connect(self._scrolled)
-        self.marking = Marking(desk, self, reasons=True)
-        column = QVBoxLayout(self)
-        column.setContentsMargins(0, 0, 0, 0)
-        self.split = Side("left-side", self)
-        column.addWidget(self.split)
         self._build()
-        self.split.addWidget(self.panel)
-        self.split.setStretchFactor(0, 1)
         desk.sheet_changed.connect(self._changed)
-        desk.document.opened.connect(self._replaced)
-        desk.looked.connect(self.set_look)
 
     # ---- building
 
@@ -72,19 +58,6 @@ class LessonPanel(QWidget):
         from loopwright.window.lesson.buttons import Buttons
 
         look = self._desk.look
-        self.panel = Panel("Lesson", self, margin=0)
-        leave = QPushButton("Close", self)
-        leave.setToolTip("Put the lesson away; Lessons, The lesson of this sheet brings it back")
-        leave.clicked.connect(self._close)
-        self.panel.head.addWidget(leave)
-        body = QWidget(self)
-        body.setObjectName("panel-body")
-        self._body = QVBoxLayout(body)
-        self._body.setContentsMargins(14, 0, 10, 8)
-        self._body.setSpacing(8)
-        self.heading = QLabel("", self)
-        self.heading.setObjectName("page-heading")
-        self.heading.setWordWrap(True)
         self.task = self._words()
         self.allowed = self._words("hint")
         self.bet = Bet(self._desk, self)
@@ -92,9 +65,6 @@ class LessonPanel(QWidget):
         self.goal_head.setObjectName("group-heading")
         self.goals = GoalList(look, self)
         self.goals.wanted.connect(self._desk.light)
-        self.marks = MarkList(self._desk, self.marking, self)
-        self.found = FoundList(look, self)
-        self.found.wanted.connect(self._desk.light)
         self.hint = self._words()
         self.hint.setObjectName("lesson-hint")
         self.said = Said(look, self)
@@ -107,14 +77,11 @@ class LessonPanel(QWidget):
             self.heading, self.task, self.allowed, self.bet, self.goal_head, self.goals, self.marks, self.found,
             self.said, self.picture, self.hint, self.why, self.reading,
         ):  # fmt: skip
-            self._body.addWidget(widget)
-        self._body.addStretch(1)
-        for words in (self.bet, self.why, self.goals, self.said, self.found):
+            self.column.addWidget(widget)
+        self.column.addStretch(1)
+        for words in (self.bet, self.why, self.goals, self.said):
             words.help_wanted.connect(self._desk.help)
         self.said.offered.connect(self._offered)
-        self.area = scrolled(body, self)
-        self.area.setAccessibleName("Lesson")
-        self.panel.body.addWidget(self.area, 1)
         self.panel.body.addWidget(self.buttons)
         self.buttons.check.clicked.connect(self.check)
         self.buttons.hint.clicked.connect(self.take_hint)
@@ -132,33 +99,23 @@ class LessonPanel(QWidget):
     def begin(self, attempt: Attempt) -> None:
         """Show an attempt whose starting sheet is on the sheet."""
         self.attempt, self.verdict = attempt, None
-        self._desk.lessons.task = "lesson"
-        self._desk.hold(True)
         self._since = time.monotonic()
         self.hint.hide()
         self._show_lesson()
-        if self._desk.front("left") is self:
-            self._take_over()
-            self._desk.fit()
+        self._begin()
         self.look()
 
-    def _close(self) -> None:
-        self._desk.close("lesson")
+    def _begun_on(self) -> Sheet | None:
+        return self.attempt.sheet if self.attempt is not None else None
 
-    def enter(self) -> None:
-        """Take over the left side, the findings and the guard of the sheet."""
-        self._width = self._desk.left_width(WIDTH)
-        self._take_over()
+    def _forget(self) -> None:
+        self.attempt = None
 
     def leave(self) -> None:
-        """Give everything back."""
+        """Give everything back, the guard of the sheet too."""
         self.picture.put_back()
-        self._desk.take_parts_back()
-        self._desk.left_width(self._width or 236)
         self._desk.document.guard = None
-        self._desk.light(())
-        self.marking.end()
-        self._desk.sift(None)
+        super().leave()
 
     def _take_over(self) -> None:
         attempt = self.attempt
@@ -166,25 +123,13 @@ class LessonPanel(QWidget):
             self._desk.lend_parts(self.split, None)
             return
         kinds = kinds_for(attempt)
-        self._desk.lend_parts(self.split, kinds)
-        high = max(400, self.height())
         few = attempt.lesson.sort == "faults" or (kinds is not None and len(kinds) < 9)
-        low = 150 if few else 190
-        self.split.setSizes([high - low, low])
+        self._lend(kinds, 150 if few else 190)
         self._desk.document.guard = guard_for(attempt, self._desk.catalogue)
         if attempt.lesson.sort == "faults":
             self.marking.begin()
         self._sift()
         self._desk.refresh()
-
-    def _replaced(self) -> None:
-        """Another drawing took the place of the lesson's."""
-        if self.attempt is not None and self._desk.document.sheet is not self.attempt.sheet:
-            self.attempt = None
-            self._desk.lessons.task = ""
-            self._desk.hold(False)
-            self._desk.close("lesson")
-            self._desk.refresh()
 
     def set_look(self, look: Theme) -> None:
         """Take another theme."""
@@ -295,7 +240,7 @@ class LessonPanel(QWidget):
         if said.play or verdict.passed:
             self.bet.tell()
         if verdict.marks is not None:
-            self.found.show_marks(verdict.marks, self._desk, passed=verdict.passed)
+            self.found.show_marks(verdict.marks, self._desk)
         self.said.show_feedback(said, cons.sentence, verdict, attempt)
         self.picture.put(cons if said.play else None)
         miss = verdict.first_miss

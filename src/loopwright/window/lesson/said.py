@@ -118,20 +118,23 @@ class FoundList(QWidget):
         """Take another theme, from the next check on."""
         self._look = look
 
-    def show_marks(self, marks: Marks, desk: Desk, *, passed: bool) -> None:
+    def show_marks(self, marks: Marks, desk: Desk) -> None:
         """Show marks that were judged."""
+        from loopwright.lessons.findfaults import marks_in
+
+        marked = marks_in(desk.sheet)
         self.begin()
         for fault in marks.found:
             self.add("met", f"Found. {fault.why}", fault.at)
         for fault in marks.part_only:
-            names = ", ".join(called(desk.sheet, desk.catalogue, i) for i in fault.at if i in marks_on(desk))
+            names = ", ".join(called(desk.sheet, desk.catalogue, i) for i in fault.at if i in marked)
             self.add("unmet", f"{names[:1].upper()}{names[1:]} is at fault, for another reason. Look again.", fault.at)
         for decoy in marks.decoys:
             self.add("sound", f"Sound, though it looks odd. {decoy.why}", decoy.at)
         for part in marks.false:
             name = called(desk.sheet, desk.catalogue, part)
             self.add("sound", f"{name[:1].upper()}{name[1:]} is sound.", (part,))
-        self.end(marks.points)
+        self.end()
 
     def begin(self) -> None:
         """Empty it."""
@@ -151,13 +154,6 @@ class FoundList(QWidget):
         self._column.addWidget(row)
         self.rows.append(row)
 
-    def end(self, points: int | None = None) -> None:
+    def end(self) -> None:
         """Show it, or nothing where no line was added."""
         self.setVisible(bool(self.rows))
-
-
-def marks_on(desk: Desk) -> frozenset[str]:
-    """Ids that are marked on the sheet."""
-    from loopwright.lessons.findfaults import marks_in
-
-    return frozenset(marks_in(desk.sheet))
