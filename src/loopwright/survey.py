@@ -245,7 +245,19 @@ class ConditionView(msgspec.Struct, frozen=True):
 
 def condition_view(sheet: Sheet, catalogue: Catalogue, condition: Condition) -> ConditionView:
     """Which pipes still carry water under a condition, and which way."""
-    ways = Waterways(sheet, catalogue)
-    flow = moving(ways, condition)
-    going = {k[1]: 1 if q > 0 else -1 for k, q in flow.items() if k[0] == "pipe"}
-    return ConditionView(going, frozenset(sheet.pipes) - frozenset(going), condition.words)
+    return view_of(Systems(sheet, catalogue), condition)
+
+
+def view_of(systems: Systems, condition: Condition) -> ConditionView:
+    """Which pipes still carry water under a condition, of systems already read; each is asked once for a condition."""
+    going = {pipe: way for ways in systems.each for pipe, way in _going(ways, condition).items()}
+    return ConditionView(going, frozenset(systems.sheet.pipes) - frozenset(going), condition.words)
+
+
+def _going(ways: Waterways, condition: Condition) -> Mapping[str, int]:
+    """The pipes of one system that carry water under a condition, and which way."""
+    memo = ("going", condition)
+    if memo not in ways.cache:
+        flow = moving(ways, condition)
+        ways.cache[memo] = {key[1]: 1 if q > 0 else -1 for key, q in flow.items() if key[0] == "pipe"}
+    return cast(Mapping[str, int], ways.cache[memo])

@@ -107,7 +107,7 @@ class Answers(QObject):
         )
 
     def condition_changed(self, condition: Condition) -> None:
-        moving, idle, words = condition_words(self._window.document.sheet, self._window.catalogue, condition)
+        moving, idle, words = condition_words(self._window.checks.kept, self._window.document.sheet, condition)
         self._window.stage.show_condition(moving, idle, condition != NORMAL)
         self._window.condition_bar.show_condition(self._name(condition), words, condition != NORMAL)
         self._window.actions_["power_cut"].setChecked(not condition.power)

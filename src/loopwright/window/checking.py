@@ -24,7 +24,7 @@ class Kept:
     edit left as it was is not asked again."""
 
     def __init__(self, catalogue: Catalogue) -> None:
-        self._catalogue = catalogue
+        self.catalogue = catalogue
         self._lock = Lock()
         self._last: Systems | None = None
 
@@ -34,7 +34,7 @@ class Kept:
 
         with self._lock:
             if self._last is None or self._last.sheet is not sheet:
-                self._last = Systems(sheet, self._catalogue, self._last)
+                self._last = Systems(sheet, self.catalogue, self._last)
             return self._last
 
     def of(self, sheet: Sheet) -> Waterways:
@@ -83,13 +83,6 @@ def second_stage(kept: Kept, overtaken: Callable[[], bool]) -> Callable[[Sheet],
     return check
 
 
-def condition_view(sheet: Sheet, catalogue: Catalogue, condition: Any) -> Any:
-    """What moves and what stands in a condition, as the survey's module answers it."""
-    from loopwright import survey
-
-    return survey.condition_view(sheet, catalogue, condition)
-
-
 def summary(survey: Any, sheet: Sheet, pending: int = 0) -> str:
     """The closing sentence under the findings: how many rules answered, what could not be, and what is still to come.
 
@@ -113,18 +106,20 @@ def summary(survey: Any, sheet: Sheet, pending: int = 0) -> str:
     return words
 
 
-def condition_words(sheet: Sheet, catalogue: Catalogue, condition: Any) -> tuple[dict[str, int], frozenset[str], str]:
+def condition_words(kept: Kept, sheet: Sheet, condition: Any) -> tuple[dict[str, int], frozenset[str], str]:
     """Moving pipes with their direction, idle pipes, and a sentence: how much moves, and whether fires keep theirs.
 
     A sheet without pipes has nothing to say.
     """
     if not sheet.pipes:
         return {}, frozenset(), ""
-    view = condition_view(sheet, catalogue, condition)
+    from loopwright.survey import view_of
+
+    view = view_of(kept.systems(sheet), condition)
     count = len(view.moving)
     words = [f"Water moves in {count} of {len(sheet.pipes)} pipes." if count else "No water moves."]
     for part in sheet.parts.values():
-        source = catalogue[part.kind].source if part.kind in catalogue else None
+        source = kept.catalogue[part.kind].source
         if source is None or source.stops != "fire" or part.id in condition.out:
             continue
         name = part.name or part.id
