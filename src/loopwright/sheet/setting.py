@@ -6,6 +6,7 @@ Owns these edits, each for one part or several in a row. Pure functions; knows n
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 import msgspec
 
@@ -14,16 +15,18 @@ from loopwright.errors import SheetError
 from loopwright.sheet.change import ids_in_use, new_id, with_part
 from loopwright.sheet.geometry import nearest_on, polyline
 from loopwright.sheet.joining import BRANCH_M, branch_from, connect, faced, insert_in_pipe
-from loopwright.sheet.pipework import end_port
-from loopwright.sheet.plane import OPPOSITE, STEPS
+from loopwright.sheet.pipework import boxes_of, end_port
+from loopwright.sheet.plane import OPPOSITE, STEPS, TINY_M, Box, Dir
 from loopwright.sheet.ports import Port, box_of, ports_of
 from loopwright.sheet.values import End, Part, Point, Sheet, TappingSide
 from loopwright.sheet.vessels import add_tapping
 
 APART_M = 0.4
 """Between the middles of fittings set in a row in a pipe, and between parts set beside each other."""
-HANGS_M = (0.2, 0.3)
-"""How far out and down of a level port a discharge is set, so that its pipe falls."""
+UPRIGHT_M = (0.2, 0.3)
+"""How far out, and up or down, of a level port a part that stays upright is set."""
+FAR_M = (0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.7, 0.9)
+"""How much farther a part on a port is set where something else is in its place."""
 INTO = ("domestic_cold", "emitter_flow", "cooling", "source_return")
 """Roles of a part's own ports that take water in."""
 INTO_VESSEL = ("source_flow", "load_return", "feed")
@@ -53,19 +56,46 @@ def can_lie(kind: Kind) -> bool:
 
 def in_pipe(sheet: Sheet, pipe_id: str, parts: Sequence[Part], at: Point, catalogue: Catalogue) -> Sheet:
     """The parts in a pipe in the way it was drawn, about the place nearest to `at`: along one run, `APART_M` apart or
-    as near as that run asks. A part that cannot lie in line stands on a branch. Raises SheetError: no room.
+    as near as that run asks. A part that cannot lie in line stands on a branch, and a discharge goes onto the outlet
+    of the valve named before it. Raises SheetError: no room.
     """
     line = polyline(sheet, sheet.pipes[pipe_id], catalogue)
     number, foot, _ = nearest_on(line, at)
-    pieces = {pipe_id}
-    for part, spot in zip(parts, _spots(line[number], line[number + 1], foot, len(parts))):
+    pieces, last = {pipe_id}, ""
+    lying = [part for part in parts if not _discharges(part, catalogue)] or list(parts[:1])
+    spots = iter(_spots(line[number], line[number + 1], foot, len(lying)))
+    for part in parts:
+        outlet = _outlet(sheet, last, catalogue) if _discharges(part, catalogue) else None
+        if outlet is not None:
+            sheet = on_port(sheet, outlet, (part,), catalogue)
+            continue
+        spot = next(spots, foot)
         known = set(sheet.pipes)
         now = min(pieces, key=lambda k: (nearest_on(polyline(sheet, sheet.pipes[k], catalogue), spot)[2], k))
         part = _fresh(sheet, part, catalogue)
-        put = insert_in_pipe if catalogue[part.kind].through else branch_from
-        sheet = put(sheet, now, part, spot, catalogue)
+        last = part.id
+        if catalogue[part.kind].through is None:
+            sheet = branch_from(sheet, now, part, spot, catalogue)
+        else:
+            level = abs(line[number][1] - line[number + 1][1]) < TINY_M
+            away: Dir | None = None if part.kind != "tee" or part.turn else "up" if level else "right"
+            sheet = insert_in_pipe(sheet, now, part, spot, catalogue, towards=away)
         pieces |= set(sheet.pipes) - known
     return sheet
+
+
+def _discharges(part: Part, catalogue: Catalogue) -> bool:
+    """Whether a part takes what a relief valve lets out."""
+    ports = catalogue[part.kind].ports
+    return bool(ports) and ports[0].role == "discharge"
+
+
+def _outlet(sheet: Sheet, part_id: str, catalogue: Catalogue) -> End | None:
+    """The free discharge of a part."""
+    part = sheet.parts.get(part_id)
+    ports = catalogue[part.kind].ports if part is not None else ()
+    ends = [End(part_id, port.name) for port in ports if port.role == "discharge"]
+    return next((end for end in ends if end not in sheet.taken), None)
 
 
 def _spots(a: Point, b: Point, foot: Point, count: int) -> list[Point]:
@@ -94,7 +124,7 @@ def on_port(sheet: Sheet, end: End, parts: Sequence[Part], catalogue: Catalogue)
         if not can_lie(kind):
             raise SheetError(f"A {kind.name.lower()} does not stand on a port", do="Place it beside and pipe it up")
         entry, beyond = _ways_through(kind, _takes_water(sheet, end, port, catalogue))
-        part = _against(sheet, _fresh(sheet, part, catalogue), entry, port, catalogue)
+        part = _clear(sheet, _fresh(sheet, part, catalogue), entry, port, catalogue)
         mine = ports_of(part, catalogue)[entry]
         corners = () if mine.side == OPPOSITE[port.side] else ((mine.at[0], port.at[1]),)
         sheet = connect(with_part(sheet, part), end, End(part.id, entry), catalogue, points=corners)
@@ -121,20 +151,34 @@ def _ways_through(kind: Kind, backwards: bool) -> tuple[str, str]:
     return (ways[1], ways[0]) if backwards and ways[1] else ways
 
 
-def _against(sheet: Sheet, part: Part, entry: str, port: Port, catalogue: Catalogue) -> Part:
-    """The part turned and set so that one of its ports faces a port, or hangs below it where it takes a discharge."""
+def _clear(sheet: Sheet, part: Part, entry: str, port: Port, catalogue: Catalogue) -> Part:
+    """The part turned and set so that one of its ports faces a port, as near as nothing else is in its place. One that
+    stands or hangs (a tap, a drain cock, an air vent, a discharge) stays upright, above or below a level port."""
     dx, dz = STEPS[port.side]
-    spec = catalogue[part.kind].port(entry)
-    if spec is not None and spec.role == "discharge" and dz == 0:
-        part = faced(part, catalogue, {entry: "up"})
-        to = (port.at[0] + dx * HANGS_M[0], port.at[1] - HANGS_M[1])
-    else:
+    kind, own = catalogue[part.kind], ports_of(part, catalogue)[entry].side
+    upright = dz == 0 and own in ("up", "down") and not kind.through
+    if not upright:
         part = faced(part, catalogue, {entry: OPPOSITE[port.side]})
-        to = (port.at[0] + dx * BRANCH_M, port.at[1] + dz * BRANCH_M)
+    rise = (UPRIGHT_M[1] if own == "down" else -UPRIGHT_M[1]) if upright else 0.0
     mine = ports_of(part, catalogue)[entry].at
-    return msgspec.structs.replace(
-        part, x_m=round(part.x_m + to[0] - mine[0], 6), height_m=round(part.height_m + to[1] - mine[1], 6)
-    )
+    taken = _taken(sheet, catalogue)
+    tried = []
+    for far in FAR_M:
+        out = far + UPRIGHT_M[0] if upright else far + BRANCH_M
+        x, z = port.at[0] + dx * out - mine[0], port.at[1] + dz * out + rise - mine[1]
+        there = msgspec.structs.replace(part, x_m=round(part.x_m + x, 6), height_m=round(part.height_m + z, 6))
+        x0, z0, x1, z1 = box_of(there, catalogue)
+        if not any(x0 < b[2] and b[0] < x1 and z0 < b[3] and b[1] < z1 for b in taken):
+            return there
+        tried.append(there)
+    return tried[0]
+
+
+def _taken(sheet: Sheet, catalogue: Catalogue) -> list[Box]:
+    """Boxes of all parts, and of all runs of pipes as lines."""
+    runs = [run for pipe in sheet.pipes.values() for run in pairwise(polyline(sheet, pipe, catalogue))]
+    lines = [(min(a[0], b[0]), min(a[1], b[1]), max(a[0], b[0]), max(a[1], b[1])) for a, b in runs]
+    return [*boxes_of(sheet, catalogue), *lines]
 
 
 def on_shell(

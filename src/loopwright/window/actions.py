@@ -64,6 +64,14 @@ COMMANDS: tuple[Command, ...] = (
     Command("copy", "Copy", ("Ctrl+C",), "Edit", sheet=True),
     Command("paste", "Paste", ("Ctrl+V",), "Edit", sheet=True, help="Put what was copied at the pointer"),
     Command("duplicate", "Duplicate", ("Ctrl+D",), "Edit"),
+    Command(
+        "same_again",
+        "Same again, piped alike",
+        ("Ctrl+Shift+D",),
+        "Edit",
+        sheet=True,
+        help="A copy of what is chosen, teed into the same pipes",
+    ),
     Command("copy_picture", "Copy as a picture", ("Ctrl+Shift+C",), "Edit", sheet=True),
     Command("turn", "Turn", ("Ctrl+R",), "Edit", help="Turn what is chosen clockwise by a quarter"),
     Command("mirror", "Mirror", ("Ctrl+M",), "Edit", help="Mirror what is chosen left to right"),
@@ -169,7 +177,10 @@ GESTURES: tuple[tuple[str, str], ...] = (
     ("Length or height of a run while a pipe is drawn", "type 1.2 or =2.6, then Enter"),
     ("End a pipe on a vessel's shell with a new tapping", "click the shell"),
     ("Move, add or remove a floor", "drag its mark on the ruler; right click the ruler"),
-    ("Second sensor of a control link", "Shift click it"),
+    ("Lay the level runs of a pipe to rise", "G while pipes are drawn; G again draws them level"),
+    ("Put a part on a port or a vessel's shell; beside it", "click there with the part; Ctrl click"),
+    ("Second sensor of a control link; a pocket for it", "Shift click it; click the vessel where it sits"),
+    ("Add a part with its figure, several in a row, a coil", "A, then radiator 2 kW; stop, check; solar coil"),
     ("Move an end of a control link", "choose it, drag the end"),
     ("Move a stub, pocket or coil end; to the other side", "choose the vessel, drag it; across"),
     ("Title block, paper and scale", "double click the title block"),
@@ -194,6 +205,8 @@ class Actions(QObject):
             action.setShortcuts([QKeySequence(key) for key in command.keys])
             action.setCheckable(command.checkable)
             action.setStatusTip(command.help)
+            keys = f"  {command.keys[0].replace('+', ' ')}" if command.keys else ""
+            action.setToolTip(f"{command.label}{keys}\n{command.help}".strip())
             if command.group:
                 group = self._groups.setdefault(command.group, QActionGroup(self))
                 group.addAction(action)

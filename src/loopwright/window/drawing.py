@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from loopwright.errors import LoopwrightError
 from loopwright.sheet import bends
+from loopwright.sheet.again import again
 from loopwright.sheet.aligning import Edge, align, distribute, level_ports
 from loopwright.sheet.circuit import circuit_of
 from loopwright.sheet.geometry import nearest_on, polyline
@@ -34,6 +35,7 @@ ON_PARTS = {
     "level_ports": 2,
     "spread_across": 3,
     "spread_up": 3,
+    "same_again": 1,
 }
 """Commands that need so many parts chosen."""
 ON_PIPES = ("lead_anew", "choose_circuit", "without_corner")
@@ -113,6 +115,18 @@ class DrawingCommands:
         if window.commands.apply(f"Paste {_count(piece)}", lambda s: put_in(s, piece, dx, dz)[0], new):
             window.status.say(f"{_count(piece)} pasted. Drag or use the arrow keys to move it.")
             window.stage.take_focus()
+
+    def same_again(self) -> None:
+        """The chosen parts once more, piped alike: each pipe of the copy ends in a tee of its twin."""
+        window, catalogue = self._window, self._window.catalogue
+        ids = frozenset(i for i in window.document.chosen if i in window.document.sheet.parts)
+        try:
+            new = again(window.document.sheet, ids, catalogue)[1]
+        except LoopwrightError as bad:
+            window.status.say(bad.sentence)
+            return
+        if window.commands.apply("Same again", lambda s: again(s, ids, catalogue)[0], new):
+            window.status.say("Piped alike. Drag it where it belongs; its pipes follow.")
 
     def copy_picture(self) -> None:
         """Put a picture of what is chosen, else of the whole sheet, on the clipboard, for a letter or a report."""

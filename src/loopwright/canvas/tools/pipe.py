@@ -22,6 +22,8 @@ FALL_M = 0.005
 NEARLY_M = 0.025
 """Half the snap."""
 TYPED = frozenset("0123456789.,=")
+GRADED = "Level runs drawn from now on are laid to rise 1 in 120 towards the higher end. G draws them level again."
+LEVEL = "Level runs are drawn level. G lays them to rise."
 
 
 @dataclass
@@ -30,9 +32,11 @@ class PipeTool(Tool):
 
     name: str = "pipe"
     cursor: str = "cross"
-    keys: frozenset[str] = frozenset({"backspace", "enter", "tab", "backtab", *ARROWS, *TYPED})
+    keys: frozenset[str] = frozenset({"backspace", "enter", "tab", "backtab", "g", *ARROWS, *TYPED})
     size: str | None = None
     material: str | None = None
+    graded: bool = False
+    """Level runs of new pipes are laid to rise towards the higher end; G turns it on and off."""
     start: Start | None = field(default=None, init=False)
     corners: list[Point] = field(default_factory=list, init=False)
     _at: Point = field(default=(0.0, 0.0), init=False)
@@ -64,7 +68,8 @@ class PipeTool(Tool):
         if self.typed:
             words = self._typed_words()
         token = "accent" if ok and fall_m <= FALL_M else "fault"
-        text = f"{words}\nheight {way[-1][1]:.2f} m, {drawn_length_m(way):.2f} m long"
+        laid = ", laid to rise" if self.graded else ""
+        text = f"{words}\nheight {way[-1][1]:.2f} m, {drawn_length_m(way):.2f} m long{laid}"
         self.host.show(Overlay((Line(way, token, not ok),), rings, words=text, words_at=event.at))
 
     def _idle(self, event: Event) -> None:
@@ -194,6 +199,10 @@ class PipeTool(Tool):
             self._next_port(-1 if event.key == "backtab" else 1)
         elif event.key in TYPED:
             self._type(event)
+        elif event.key == "g":
+            self.graded = not self.graded
+            self.on_move(Event("move", self._at, None, self._hit))
+            self.host.say(GRADED if self.graded else LEVEL)
         elif event.key in ("backspace", "enter") and self.typed:
             if event.key == "backspace":
                 self.typed = self.typed[:-1]
@@ -385,7 +394,9 @@ class PipeTool(Tool):
     def _finish(self, event: Event, stop: Stop) -> None:
         assert self.start is not None
         way, _, _ = self._way(event)
-        drawn = Drawn(self.start, stop, way[-1], tuple(way[1:-1]), len(self.corners) > 0, self.size, self.material)
+        drawn = Drawn(
+            self.start, stop, way[-1], tuple(way[1:-1]), len(self.corners) > 0, self.size, self.material, self.graded
+        )
         before, catalogue = set(self.host.sheet.pipes), self.host.catalogue
         self._sheet, self.start, self.corners, self.typed = None, None, [], ""
         self.host.show(Overlay())

@@ -20,6 +20,17 @@ from loopwright.sheet.ports import Port, ports_of
 from loopwright.sheet.values import End, Part, Point, Sheet, TappingSide
 
 DIP_M = 0.005
+SERVES = {
+    "source_flow": "source_flow",
+    "source_return": "source_return",
+    "emitter_flow": "load_flow",
+    "emitter_return": "load_return",
+    "vent": "vent",
+    "feed": "feed",
+    "drain": "drain",
+    "air": "air_vent",
+}
+"""Purpose of a tapping by the role of the port that is piped to it."""
 
 
 @dataclass(frozen=True)
@@ -64,6 +75,8 @@ class Drawn:
     placed: bool
     size: str | None = None
     material: str | None = None
+    graded: bool = False
+    """Level runs are laid to rise towards the higher end, of two of one height towards the one drawn to."""
 
     @property
     def label(self) -> str:
@@ -96,8 +109,12 @@ class Drawn:
         moved = bool(two or start.pipe) or last != stop.end
         sheet = self._connected(sheet, first, last, corners if self.placed or not moved else None, catalogue)
         pipe = sheet.pipes[sheet.taken[first]]
-        for end in bored:  # a boss takes the size of the pipe that was drawn to it
-            sheet = edits.set_tapping(sheet, end.part, end.port, catalogue, size=pipe.size)
+        for end in bored:  # a boss takes the size of the pipe that was drawn to it, and serves what is at its other end
+            purpose = _purpose(sheet, pipe.a if pipe.b == end else pipe.b, catalogue)
+            sheet = edits.set_tapping(sheet, end.part, end.port, catalogue, size=pipe.size, purpose=purpose)
+        if self.graded:
+            a, b = (ports_of(sheet.parts[e.part], catalogue)[e.port].at[1] for e in (first, last))
+            sheet = edits.set_pipe(sheet, pipe.id, graded="a" if a > b else "b")
         return sheet
 
     def _connected(
@@ -119,6 +136,12 @@ class Drawn:
             if points is None:
                 raise
             return edits.connect(sheet, first, last, catalogue, size=self.size, material=self.material)
+
+
+def _purpose(sheet: Sheet, other: End, catalogue: Catalogue) -> str:
+    """What a new tapping serves, by the port at the other end of its pipe."""
+    spec = catalogue[sheet.parts[other.part].kind].port(other.port)
+    return SERVES.get(spec.role, "any") if spec is not None else "any"
 
 
 def bored_into(sheet: Sheet, shell: Shell, catalogue: Catalogue) -> tuple[Sheet, End]:

@@ -200,10 +200,12 @@ class PlaceTool(Tool):
 
 
 def faces_away(sheet: Sheet, part: Part, catalogue: Catalogue) -> bool:
-    """Whether a large part's flow is on the far side of the vessel nearest to it: a new one turns it to the vessel."""
+    """Whether a new part's flow, or its one port, is on the far side of the vessel nearest to it: it turns to that."""
     kind = catalogue[part.kind]
     flow = next((port for port in kind.ports if port.role.endswith("_flow")), None)
-    if not kind.large or kind.body in ("store", "cylinder") or flow is None:
+    if not kind.large:
+        flow = kind.ports[0] if len(kind.ports) == 1 and part.turn == 0 else None
+    if kind.body in ("store", "cylinder") or flow is None:
         return False
     vessels = [p for p in sheet.parts.values() if catalogue[p.kind].body in ("store", "cylinder")]
     if not vessels:
