@@ -55,7 +55,7 @@ def test_the_comparison_lists_what_differs_and_leads_to_the_sheet(job, answers, 
     assert view.older is None and "Choose an older revision" in view.said.text()
     answers["ask_open_path"] = FAULTY / "small-cistern.loopwright"
     view.choose.click()
-    assert view.verdict.text() == "5 things differ; 1 finding new, 1 gone, 0 as before."
+    assert view.verdict.whole == "5 things differ; 1 finding new, 1 gone, 0 as before."
     titles = {
         view.list.topLevelItem(n).text(0): view.list.topLevelItem(n) for n in range(view.list.topLevelItemCount())
     }

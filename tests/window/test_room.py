@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
-import pytest
+from itertools import pairwise
 
+import pytest
+from PySide6.QtWidgets import QAbstractButton
+
+from loopwright.window.as_typed import tip
 from loopwright.window.bars import ConditionBar
+from loopwright.window.fields import Hint
 from loopwright.window.frame import sides_for
 from loopwright.window.theme import theme
 
@@ -54,3 +59,39 @@ def test_a_long_condition_leaves_room_for_what_it_means(qtbot):
     qtbot.waitUntil(lambda: bar.words.width() > 100)
     assert "…" in bar.name.text() and bar.name.toolTip() and bar.words.text().startswith("Stove keeps")
     assert bar.words.fontMetrics().horizontalAdvance(bar.words.text()) <= bar.words.width()
+
+
+SMALL, USUAL = (1000, 640), (1280, 800)
+
+
+@pytest.mark.parametrize("place", ["review", "what_if", "order"])
+def test_a_panel_that_comes_to_the_right_moves_nothing(shown, qtbot, place):
+    before = shown.split.sizes()
+    shown.places.open(place)
+    qtbot.wait(20)
+    assert shown.split.sizes() == before
+
+
+@pytest.mark.parametrize("size", [SMALL, USUAL], ids=str)
+@pytest.mark.parametrize("view", ["draw", "run", "report", "compare", "courses"])
+def test_the_row_of_every_view_has_room(shown, qtbot, view, size):
+    """No button is pressed narrower than its words, and none over another."""
+    shown.resize(*size)
+    shown.places.open(view)
+    qtbot.wait(20)
+    row = shown.tool_row
+    buttons = [b for b in row.findChildren(QAbstractButton) if b.isVisible()]
+    assert buttons and all(b.width() >= b.minimumSizeHint().width() for b in buttons)
+    places = sorted((b.mapTo(row, b.rect().topLeft()).x(), b.width()) for b in buttons)
+    assert all(x + wide <= after for (x, wide), (after, _) in pairwise(places))
+    assert places[-1][0] + places[-1][1] <= shown.width()
+
+
+def test_hints_beside_fields_take_one_line(shown, qtbot):
+    shown.document.choose(["store"])
+    qtbot.wait(20)
+    hints = [h for h in shown.properties.findChildren(Hint) if h.isVisible() and h.words]
+    assert any("usual" in h.words for h in hints)
+    for hint in hints:
+        assert hint.fontMetrics().horizontalAdvance(hint.text()) <= hint.width(), hint.text()
+        assert hint.text() == hint.words or hint.toolTip() == tip(hint.words)

@@ -28,7 +28,8 @@ from loopwright.window.icons import icon
 from loopwright.window.theme import Theme
 
 TOOLS = (("select", "V"), ("pipe", "P"), ("place", "A"), ("pan", "H"), ("note", "N"), ("dimension", "D"))
-NARROW = 1400
+NARROW, SLIM = 1400, 1200
+"""Below these widths of the window undo and redo go without words, and all tools do."""
 
 
 class ToolRow(QWidget):
@@ -44,7 +45,7 @@ class ToolRow(QWidget):
         self._row = QHBoxLayout(self)
         self._row.setContentsMargins(8, 0, 12, 0)
         self._row.setSpacing(4)
-        self._wordy: list[QToolButton] = []
+        self._wordy: dict[QToolButton, int] = {}
         for command, key in TOOLS:
             if command in actions:
                 self._tool(actions, command, f"{actions[command].text()}  {key}")
@@ -72,7 +73,7 @@ class ToolRow(QWidget):
         """Offer a view of the document; the row shows them once there are two."""
         button = QPushButton(label, self)
         button.setCheckable(True)
-        button.setMinimumWidth(64)
+        button.setMinimumWidth(max(64, button.sizeHint().width()))
         self.views.addButton(button, len(self._names))
         self._names.append(name)
         self._row.addWidget(button)
@@ -105,12 +106,12 @@ class ToolRow(QWidget):
                 widget.setVisible(widget is self._lent.get(view) if widget in lent else view == "draw")
 
     def resizeEvent(self, event: QResizeEvent) -> None:
-        """In a narrow window undo and redo, whose pictures everybody knows, go without words."""
+        """In a narrow window undo and redo, whose pictures everybody knows, go without words, then all tools."""
         super().resizeEvent(event)
         style = Qt.ToolButtonStyle
-        for button in self._wordy:
+        for button, least in self._wordy.items():
             button.setToolButtonStyle(
-                style.ToolButtonIconOnly if self.width() < NARROW else style.ToolButtonTextBesideIcon
+                style.ToolButtonIconOnly if self.width() < least else style.ToolButtonTextBesideIcon
             )
 
     def _view(self, number: int) -> None:
@@ -136,8 +137,8 @@ class ToolRow(QWidget):
         else:
             button.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonIconOnly)
         button.setProperty("words", words)
-        if command in ("undo", "redo"):
-            self._wordy.append(button)
+        if words and command != "zoom_fit":
+            self._wordy[button] = NARROW if command in ("undo", "redo") else SLIM
         self._row.addWidget(button)
         actions[command].changed.connect(self._keep_words)
 

@@ -9,12 +9,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QTreeWidget, QTreeWidgetItem, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QPushButton, QTreeWidget, QTreeWidgetItem, QWidget
 
 from loopwright.errors import LoopwrightError
 from loopwright.window import questions
 from loopwright.window.as_typed import tip
 from loopwright.window.badges import badge_pixmap
+from loopwright.window.bars import Elided
 from loopwright.window.desk import Desk
 from loopwright.window.making import PagesView
 
@@ -26,12 +27,17 @@ if TYPE_CHECKING:
 IDS = Qt.ItemDataRole.UserRole
 SIGNS = {"added": "+", "removed": "−", "changed": "~", "moved": "→"}
 
+FIRST = (
+    "Choose an older revision of this sheet, or the file as it was last saved: what was added, removed, moved and set "
+    "otherwise, which findings are new and which are gone."
+)
+
 
 class CompareView(PagesView):
     """The comparison with its list of changes."""
 
     def __init__(self, desk: Desk, parent: QWidget | None = None) -> None:
-        super().__init__(desk, parent, "Compare")
+        super().__init__(desk, parent, "compare", "Compare")
         self.older: Sheet | None = None
         self.path: Path | None = None
         self.found: Comparison | None = None
@@ -43,10 +49,10 @@ class CompareView(PagesView):
         self.saved.setToolTip("What changed since the sheet was last saved")
         self.saved.clicked.connect(self.against_saved)
         self.row.addWidget(self.saved)
-        self.verdict = QLabel("", self)
-        self.row.addWidget(self.verdict)
-        self.row.addStretch(1)
-        self.html = QPushButton("Save as HTML…", self)
+        self.verdict = Elided(self)
+        self.row.addWidget(self.verdict, 1)
+        self.html = QPushButton("HTML…", self)
+        self.html.setToolTip("Save the comparison as one page for a browser")
         self.pdf = QPushButton("Save as PDF…", self)
         self.html.clicked.connect(lambda: self.save(".html"))
         self.pdf.clicked.connect(lambda: self.save(".pdf"))
@@ -63,7 +69,7 @@ class CompareView(PagesView):
         assert isinstance(layout, QHBoxLayout)
         self.paper.contents.hide()
         layout.insertWidget(0, self.list)
-        self._say("Choose an older revision of this sheet to see what differs.", busy=False)
+        self._say(FIRST, busy=False, heading="Nothing to compare with yet")
 
     def enter(self) -> None:
         """Make the comparison anew if something changed."""
@@ -71,7 +77,7 @@ class CompareView(PagesView):
         if self.older is not None:
             super().enter()
         else:
-            self._in_front = True
+            self.come_to_front()
 
     # ---- which older sheet
 
@@ -123,7 +129,7 @@ class CompareView(PagesView):
         from loopwright.reports.comparison import grouped
 
         self.found = found = self._latest
-        self.verdict.setText(found.verdict)
+        self.verdict.show_words(found.verdict)
         for button in (self.html, self.pdf):
             button.setEnabled(True)
         self.list.clear()

@@ -9,15 +9,15 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from PySide6.QtCore import QEvent, QObject, Qt, Signal
-from PySide6.QtGui import QKeyEvent, QKeySequence
-from PySide6.QtWidgets import QComboBox, QGridLayout, QLabel, QLineEdit, QWidget
+from PySide6.QtGui import QKeyEvent, QKeySequence, QResizeEvent
+from PySide6.QtWidgets import QComboBox, QGridLayout, QLabel, QLineEdit, QSizePolicy, QWidget
 
 from loopwright.errors import LoopwrightError
 from loopwright.window.as_typed import as_typed, tip
 from loopwright.window.switch import Switch
 
 LABEL_WIDTH = 108
-ENTRY_WIDTH = 86
+ENTRY_WIDTH = 82
 Read = Callable[[str], object]
 Show = Callable[[object], str]
 
@@ -64,6 +64,44 @@ class Entry(QLineEdit):
             self.offered.emit(self.text())
 
 
+class Hint(QLabel):
+    """Words beside an entry: as many as go into one line, all of them under the pointer."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        as_typed(self)
+        self.setObjectName("hint")
+        self.setWordWrap(True)
+        self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
+        self._wordings: tuple[str, ...] = ("",)
+
+    @property
+    def words(self) -> str:
+        """All of it, whatever is shown."""
+        return self._wordings[0]
+
+    def show_words(self, *wordings: str) -> None:
+        """Show the first that fits into the line, longest first; the last one wraps where it must."""
+        self._wordings = wordings or ("",)
+        self._fit()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._fit()
+
+    def event(self, event: QEvent) -> bool:
+        if event.type() == QEvent.Type.FontChange:
+            self._fit()
+        return super().event(event)
+
+    def _fit(self) -> None:
+        measure = self.fontMetrics().horizontalAdvance
+        shown = next((w for w in self._wordings if measure(w) <= self.width()), self._wordings[-1])
+        if shown != self.text():
+            self.setText(shown)
+        self.setToolTip("" if shown == self.words else tip(self.words))
+
+
 class Field(QWidget):
     """A row: label, entry, hint, and a sentence below when what was entered is refused."""
 
@@ -76,17 +114,15 @@ class Field(QWidget):
         self.setToolTip(tip(help_text))
         self._grid = QGridLayout(self)
         self._grid.setContentsMargins(0, 1, 0, 1)
-        self._grid.setHorizontalSpacing(8)
+        self._grid.setHorizontalSpacing(7)
         self._grid.setVerticalSpacing(1)
         self._label = QLabel(label, self)
         as_typed(self._label)
         self._label.setFixedWidth(LABEL_WIDTH)
         self._label.setWordWrap(True)
-        self._hint = QLabel("", self)
-        self._hint.setObjectName("hint")
-        self._hint.setWordWrap(True)
+        self._hint = Hint(self)
         self._refusal = QLabel("", self)
-        as_typed(self._hint, self._refusal)
+        as_typed(self._refusal)
         self._refusal.setObjectName("refusal")
         self._refusal.setWordWrap(True)
         self._refusal.hide()
@@ -95,9 +131,14 @@ class Field(QWidget):
         self._grid.addWidget(self._refusal, 1, 1, 1, 2)
         self._grid.setColumnStretch(2, 1)
 
-    def set_hint(self, text: str) -> None:
-        """Words beside the entry: the usual range, or what the value means."""
-        self._hint.setText(text)
+    def set_hint(self, *wordings: str) -> None:
+        """Words beside the entry: the usual range, or what the value means; shorter ones for where there is no room."""
+        self._hint.show_words(*wordings)
+
+    @property
+    def hint(self) -> str:
+        """All the words beside the entry."""
+        return self._hint.words
 
     def add_action(self, widget: QWidget) -> None:
         """Put a small button at the end of the row."""

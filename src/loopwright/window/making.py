@@ -20,9 +20,10 @@ if TYPE_CHECKING:
 
 
 class PagesView(QWidget):
-    """A view that shows pages; a subclass says how they are made (`_make`, in the other thread)."""
+    """A view that shows pages; a subclass says how they are made (`_make`, in the other thread). `place` is its name on
+    the desk; its choices stand in the tool row while it is in front."""
 
-    def __init__(self, desk: Desk, parent: QWidget | None, name: str) -> None:
+    def __init__(self, desk: Desk, parent: QWidget | None, place: str, name: str) -> None:
         from loopwright.window.paper_view import PaperView
 
         super().__init__(parent)
@@ -35,14 +36,12 @@ class PagesView(QWidget):
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
-        bar = QWidget(self)
-        bar.setObjectName("tool-row")
-        bar.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
-        bar.setFixedHeight(40)
-        self.row = QHBoxLayout(bar)
-        self.row.setContentsMargins(12, 0, 12, 0)
-        self.row.setSpacing(8)
-        column.addWidget(bar)
+        self._place = place
+        self.choices = QWidget(self)
+        self.row = QHBoxLayout(self.choices)
+        self.row.setContentsMargins(4, 0, 12, 0)
+        self.row.setSpacing(6)
+        column.addWidget(self.choices)
         self.states = QStackedWidget(self)
         column.addWidget(self.states, 1)
         self.paper = PaperView(self)
@@ -50,6 +49,8 @@ class PagesView(QWidget):
         self._waiting = QWidget(self)
         middle = QVBoxLayout(self._waiting)
         middle.addStretch(2)
+        self.heading = QLabel("", self._waiting)
+        self.heading.setObjectName("page-heading")
         self.said = QLabel("", self._waiting)
         as_typed(self.said)
         self.said.setWordWrap(True)
@@ -59,20 +60,31 @@ class PagesView(QWidget):
         self.bar.setFixedWidth(320)
         self.cancel = QPushButton("Cancel", self._waiting)
         self.cancel.clicked.connect(self.stop)
-        for widget in (self.said, self.bar, self.cancel):
+        middle.addWidget(self.heading, 0, Qt.AlignmentFlag.AlignHCenter)
+        across = QHBoxLayout()  # so that the lines of the words have their height
+        across.addStretch(1)
+        across.addWidget(self.said)
+        across.addStretch(1)
+        middle.addLayout(across)
+        for widget in (self.bar, self.cancel):
             middle.addWidget(widget, 0, Qt.AlignmentFlag.AlignHCenter)
         middle.addStretch(3)
         self.states.addWidget(self._waiting)
-        self.said.setMinimumWidth(420)
+        self.said.setFixedWidth(460)
         desk.sheet_changed.connect(self._old)
 
     # ---- coming and going
 
     def enter(self) -> None:
         """Make the pages anew if what they are of has changed."""
-        self._in_front = True
+        self.come_to_front()
         if self._made_of is not self._of():
             self.make()
+
+    def come_to_front(self) -> None:
+        """Put the choices in the tool row."""
+        self._in_front = True
+        self._desk.lend_row(self._place, self.choices)
 
     def leave(self) -> None:
         """Stop what is being made."""
@@ -123,8 +135,11 @@ class PagesView(QWidget):
         self._task = None
         self._say(bad.sentence, busy=False)
 
-    def _say(self, words: str, *, busy: bool) -> None:
+    def _say(self, words: str, *, busy: bool, heading: str = "") -> None:
+        self.heading.setText(heading)
+        self.heading.setVisible(bool(heading))
         self.said.setText(words)
+        self.said.setFixedHeight(self.said.heightForWidth(self.said.width()))
         self.bar.setVisible(busy)
         self.bar.setValue(0)
         self.cancel.setVisible(busy)

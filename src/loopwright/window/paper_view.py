@@ -17,6 +17,8 @@ GAP_PX = 18
 DOTS_A_POINT = 2.0
 """How finely a page is made before it is scaled to the screen: 144 dots an inch."""
 PLACE = Qt.ItemDataRole.UserRole
+PX_A_DOT = 1.25 / DOTS_A_POINT
+"""Pixels of the screen a dot of a page at zoom 1."""
 ZOOMS = (0.5, 0.67, 0.8, 1.0, 1.25, 1.5, 2.0)
 
 
@@ -57,7 +59,7 @@ class _Sheet(QWidget):
 
     def set_zoom(self, zoom: float) -> None:
         """Points of the page a pixel of the screen."""
-        size = self._image.size() * (zoom / DOTS_A_POINT) * 1.25
+        size = self._image.size() * (zoom * PX_A_DOT)
         self.setFixedSize(size)
         self._scaled = None
         self.update()
@@ -88,7 +90,8 @@ class PaperView(QWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._sheets: list[_Sheet] = []
-        self._zoom = 1.0
+        self._zoom = 0.0
+        """Chosen to suit the widest page at the first showing."""
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 0, 0, 0)
         row.setSpacing(0)
@@ -112,6 +115,10 @@ class PaperView(QWidget):
     def show_pages(self, pages: Pages) -> None:
         """Show other pages, at the place where the reader was if there is one."""
         place = self.area.verticalScrollBar().value()
+        if not self._zoom:
+            room = self.area.viewport().width() - 2 * GAP_PX - self.area.verticalScrollBar().sizeHint().width()
+            widest = max((image.width() for image in pages.images), default=1) * PX_A_DOT
+            self._zoom = min(max(room / widest, ZOOMS[0]), 1.0)
         host = QWidget(self.area)
         host.setObjectName("paper-host")
         column = QVBoxLayout(host)
@@ -136,15 +143,15 @@ class PaperView(QWidget):
 
     def zoom_by(self, step: int) -> None:
         """One step nearer (1) or farther (-1)."""
-        at = min(range(len(ZOOMS)), key=lambda n: abs(ZOOMS[n] - self._zoom))
-        self._zoom = ZOOMS[max(0, min(len(ZOOMS) - 1, at + step))]
+        beyond = [zoom for zoom in ZOOMS if (zoom - self._zoom) * step > 0.01]
+        self._zoom = (min(beyond) if step > 0 else max(beyond)) if beyond else self._zoom
         for sheet in self._sheets:
             sheet.set_zoom(self._zoom)
 
     @property
     def zoom(self) -> float:
         """1 is the page at its size on a usual screen."""
-        return self._zoom
+        return self._zoom or 1.0
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() in (Qt.Key.Key_Plus, Qt.Key.Key_Equal):

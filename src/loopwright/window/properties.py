@@ -181,23 +181,26 @@ class PropertiesPanel(Panel):
         if isinstance(field, TextField):
             field.entry.setPlaceholderText(SEVERAL if row.mixed and row.sort == "text" else "")
         if not isinstance(field, FlagField):
-            hint, word = row.hint, ""
-            if row.usual is not None:
-                low, high = (self._units.about(end, row.unit) for end in row.usual)
-                hint = f"usual {low} to {high}"
-            if row.assumed:
-                word = "assumed"
-            elif row.mixed:
-                word = SEVERAL
-            elif row.value is None and row.sort == "number":
-                word = NOT_STATED
-            if word:
-                hint = f"{word}, {hint}" if hint else word
-            field.set_hint(hint)
+            field.set_hint(*self._wordings(row))
         elif row.mixed:
             field.set_hint(SEVERAL)
         elif row.assumed:
             field.set_hint(("yes" if row.value else "no") + ", assumed")
+
+    def _wordings(self, row: Row) -> list[str]:
+        """What stands beside a field, the longest first."""
+        word = ""
+        if row.assumed:
+            word = "assumed"
+        elif row.mixed:
+            word = SEVERAL
+        elif row.value is None and row.sort == "number":
+            word = NOT_STATED
+        if row.usual is None:
+            return [", ".join(words for words in (word, row.hint) if words)]
+        low, high = (self._units.about(end, row.unit) for end in row.usual)
+        ranges = [f"usual {low} to {high}", f"{low} to {high}", f"{low}–{high}"]
+        return [f"{word}, {words}" for words in ranges] + [word] if word else ranges
 
     def _build(self, found: Subject) -> None:
         clear(self._column)

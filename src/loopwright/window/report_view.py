@@ -27,10 +27,9 @@ class ReportView(PagesView):
     """The report with its choices."""
 
     def __init__(self, desk: Desk, parent: QWidget | None = None) -> None:
-        super().__init__(desk, parent, "Report")
+        super().__init__(desk, parent, "report", "Report")
         self.report: Report | None = None
         desk.runs.changed.connect(self._more_runs)
-        self.row.addWidget(QLabel("Paper", self))
         self.format = QComboBox(self)
         self.format.addItems(["A4", "A3"])
         self.format.setAccessibleName("Size of the paper")
@@ -50,11 +49,11 @@ class ReportView(PagesView):
             button.setProperty("step", step)
             button.clicked.connect(self._zoom)
             self.row.addWidget(button)
-        self.row.addSpacing(12)
-        self.tables = QPushButton("Save the tables…", self)
-        self.tables.setToolTip("Every table as CSV, for other programs")
+        self.tables = QPushButton("Tables…", self)
+        self.tables.setToolTip("Save every table as CSV, for other programs")
         self.tables.clicked.connect(self.save_tables)
-        self.html = QPushButton("Save as HTML…", self)
+        self.html = QPushButton("HTML…", self)
+        self.html.setToolTip("Save the report as one page for a browser")
         self.html.clicked.connect(lambda: self.save(".html"))
         self.pdf = QPushButton("Save as PDF…", self)
         self.pdf.setProperty("primary", True)
