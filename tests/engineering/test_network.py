@@ -7,7 +7,7 @@ import pytest
 from scipy.optimize import brentq
 from scipy.special import gammainc
 
-from loopwright.engineering import books, coils, friction, network, steady, water
+from loopwright.engineering import books, coils, friction, network, steady, stepping, water
 from loopwright.engineering.arrays import arrays, boiling_at
 from loopwright.engineering.net import Branch, Cell, End, Net, Node, Pump, Store, WaterLine
 from loopwright.errors import FigureError
@@ -229,7 +229,7 @@ def test_books_close_over_a_run_in_time():
     s = network.start_at(A, 20.0)
     put = gap = 0.0
     for _ in range(60):
-        new, ok = steady.advance(A, s, 30.0)
+        new, ok = stepping.advance(A, s, 30.0)
         assert ok
         book = books.balance(A, new, s, 30.0)
         put += 30.0 * book.source_W
@@ -242,7 +242,7 @@ def test_books_close_over_a_run_in_time():
 def test_half_the_step_gives_the_same_run():
     A = arrays(nets.stove_and_store(2))
     s = network.start_at(A, 20.0)
-    coarse, fine = steady.run_for(A, s, 3600.0, 30.0), steady.run_for(A, s, 3600.0, 15.0)
+    coarse, fine = stepping.run_for(A, s, 3600.0, 30.0), stepping.run_for(A, s, 3600.0, 15.0)
     assert np.max(np.abs(coarse.m - fine.m)) < 0.02 * np.max(np.abs(fine.m))
     assert np.max(np.abs(coarse.T - fine.T)) < 0.5
 
@@ -252,7 +252,7 @@ def test_a_store_alone_cools_by_its_loss():
     store = Store("store", 0.0, 1.5, 0.3, (60.0,) * 5, True, 3.0)
     A = arrays(Net((Branch("stub", End("store", 0.0), End("end"), (Cell(),), (nets.run(0.1),)),),
                    (Node("end", 0.0),), (store,), room_C=60.0))  # fmt: skip
-    s = steady.run_for(A, network.start_at(A, 60.0), 7200.0, 60.0)
+    s = stepping.run_for(A, network.start_at(A, 60.0), 7200.0, 60.0)
     capacity = 0.3 * 988.0 * 4181.0
     assert s.N[A.is_layer].mean() == pytest.approx(20 + 40 * np.exp(-3.0 * 7200 / capacity), abs=0.02)
 
@@ -278,7 +278,7 @@ def test_charging_follows_the_chain_of_mixed_cells():
     s = network.start_at(A, 20.0)
     passed, dt = 0.0, 2.0
     while passed < 0.1 * 988.0:  # half the store
-        s, ok = steady.advance(A, s, dt)
+        s, ok = stepping.advance(A, s, dt)
         assert ok
         passed += dt * s.m[0]
     cells = passed / (0.2 * 988.0 / 10)
@@ -295,7 +295,7 @@ def test_hot_water_entering_low_rises_to_its_own_layer():
     s = replace(s, N=np.where(A.is_fixed, 60.0, s.N))
     before, put = s.N[A.is_layer].sum(), 0.0
     for _ in range(20):  # about one layer's content: upwind layers smear more than that
-        new, ok = steady.advance(A, s, 10.0)
+        new, ok = stepping.advance(A, s, 10.0)
         assert ok
         book = books.balance(A, new, s, 10.0)
         put += -book.fixed_W * 10.0

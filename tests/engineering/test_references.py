@@ -33,6 +33,7 @@ from loopwright.engineering import (  # noqa: E402
     network,
     pipes,
     steady,
+    stepping,
     store,
     water,
 )
@@ -223,7 +224,7 @@ def test_a_chain_of_mixed_cells(deviation):
     A = arrays(charged(2.0))
     s, passed = network.start_at(A, 20.0), 0.0
     while passed < 0.2 * 988.0:
-        s, ok = steady.advance(A, s, 3.0)
+        s, ok = stepping.advance(A, s, 3.0)
         assert ok
         passed += 3.0 * s.m[0]
     cells = passed / (0.2 * 988.0 / 10)

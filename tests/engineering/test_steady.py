@@ -6,7 +6,7 @@ from functools import cache
 import numpy as np
 import pytest
 
-from loopwright.engineering import network, outcomes, steady
+from loopwright.engineering import network, outcomes, steady, stepping
 from loopwright.engineering.arrays import arrays
 from loopwright.engineering.net import Branch, Cell, End, Net, Node, Segment, Store, WaterLine
 
@@ -31,7 +31,7 @@ def test_mass_heat_and_pressure_close(kind, seed):
         book = ending.balance
         assert book.continuity_kg_s < 1e-12
         assert abs(book.gap_W) < 1e-5 * max(book.source_W, 100.0)
-        assert book.momentum_Pa < steady.MOMENTUM_PA
+        assert book.momentum_Pa < stepping.MOMENTUM_PA
 
 
 @pytest.mark.parametrize(("kind", "seed"), [("ladder", 2), ("stove_and_store", 1), ("stove_and_store", 3)])
@@ -250,11 +250,11 @@ def test_the_nudge_finds_an_unstable_state():
     # the resting state of the symmetric loop: settled, yet any disturbance grows
     net = symmetric(400.0)
     A = arrays(net)
-    still = steady.polish(A, network.start_at(A, 20.0))
-    s, settled, _ = steady.grow(A, still)
+    still = stepping.polish(A, network.start_at(A, 20.0))
+    s, settled, _ = stepping.grow(A, still)
     assert settled
     assert np.max(np.abs(s.m)) < 1e-6
-    _, ran_away = steady.nudge(A, s)
+    _, ran_away = stepping.nudge(A, s)
     assert ran_away
 
 
@@ -264,7 +264,7 @@ def test_the_march_names_what_moves():
     store = replace(net.stores[0], evolving=True, layers_C=(20.0,) * 10)
     A = arrays(replace(net, stores=(store,), branches=tuple(b.with_source(5000.0) if b.name == "stove" else b
                                                             for b in net.branches)))  # fmt: skip
-    s, kind, swing = steady.march(A, steady.from_rest(A), 2.0)
+    s, kind, swing = stepping.march(A, steady.from_rest(A), 2.0)
     assert kind == "drifting"
     assert swing.net_K > 1.0
     heated = (s.N[A.is_layer].mean() - 20.0) * 0.8 * 988 * 4181
@@ -290,12 +290,12 @@ def test_a_hot_store_over_a_cold_riser_without_a_check_has_two_states():
 def test_a_swing_is_a_swing_at_half_the_step():
     # a swing belongs to the water, not to the step: its range stands when the step is halved
     A = arrays(nets.ladder(106))
-    s, kind, swing = steady.march(A, steady.from_rest(A), 4.0)
+    s, kind, swing = stepping.march(A, steady.from_rest(A), 4.0)
     assert kind == "swings"
     temperatures = []
     row = [b.name for b in A.net.branches].index(swing.branch)
     for _ in range(180):
-        s = steady.run_for(A, s, 20.0, 10.0)
+        s = stepping.run_for(A, s, 20.0, 10.0)
         temperatures.append(s.T[row])
     span = np.ptp(np.array(temperatures), axis=0).max()
     assert span == pytest.approx(swing.range_K, rel=0.4)

@@ -47,6 +47,14 @@ class Fluid:
         """Density, its slope, specific heat and enthalpy at once, for solvers."""
         return water.raw_all(t)
 
+    def by_branch(self, count: int) -> list[Fluid]:
+        """What fills each of so many branches of a network."""
+        return [self] * count
+
+    def by_node(self, count: int) -> list[Fluid]:
+        """What fills each of so many joints and layers of a network."""
+        return [self] * count
+
     def expansion_fraction(self, temperature_C: float, fill_C: float = 10.0) -> float:
         """Growth of a volume filled cold, a fraction. 0 to 110 degC."""
         water.require_liquid([temperature_C, fill_C])
@@ -111,22 +119,27 @@ class Mixture(Fluid):
 
 
 class Several(Fluid):
-    """What fills each branch of a network, branch by branch; joints and stores hold plain water.
+    """What fills each branch of a network, branch by branch; joints and stores hold plain water unless told otherwise.
 
-    Arrays of two dimensions have a row a branch. All others are of plain water.
+    Arrays of two dimensions have a row a branch; those of one are by joint.
     """
 
     name = "several"
 
-    def __init__(self, branches: Sequence[Fluid]) -> None:
-        found = dict.fromkeys(f for f in branches if f is not WATER)
-        self._rows = [(f, np.array([i for i, g in enumerate(branches) if g is f])) for f in found]
+    def __init__(self, branches: Sequence[Fluid], nodes: Sequence[Fluid] = ()) -> None:
+        self._branches, self._nodes = tuple(branches), tuple(nodes)
+        self._rows = {2: _others(branches), 1: _others(nodes)}
+
+    def by_branch(self, count: int) -> list[Fluid]:
+        return list(self._branches)
+
+    def by_node(self, count: int) -> list[Fluid]:
+        return list(self._nodes) or [WATER] * count
 
     def _each(self, name: str, t: Numbers) -> Numbers:
         out = getattr(WATER, name)(t)
-        if np.ndim(t) == 2:
-            for fluid, rows in self._rows:
-                out[rows] = getattr(fluid, name)(t[rows])
+        for fluid, rows in self._rows.get(np.ndim(t), ()):
+            out[rows] = getattr(fluid, name)(t[rows])
         return out
 
     def density_kg_m3(self, t: Numbers) -> Numbers:
@@ -146,11 +159,16 @@ class Several(Fluid):
 
     def all_of(self, t: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
         out = WATER.all_of(t)
-        if t.ndim == 2:
-            for fluid, rows in self._rows:
-                for whole, part in zip(out, fluid.all_of(t[rows]), strict=True):
-                    whole[rows] = part
+        for fluid, rows in self._rows[t.ndim]:
+            for whole, part in zip(out, fluid.all_of(t[rows]), strict=True):
+                whole[rows] = part
         return out
+
+
+def _others(fluids: Sequence[Fluid]) -> list[tuple[Fluid, np.ndarray]]:
+    """Every fluid but plain water with the rows that it fills."""
+    found = dict.fromkeys(f for f in fluids if f is not WATER)
+    return [(f, np.array([i for i, g in enumerate(fluids) if g is f])) for f in found]
 
 
 def _within(t: Numbers) -> Numbers:

@@ -16,7 +16,8 @@ from loopwright.engineering.drawn import Drawn, drawn
 from loopwright.engineering.drawn_parts import Heat, figure
 from loopwright.engineering.network import State
 from loopwright.engineering.outcomes import Ending
-from loopwright.engineering.steady import STILL_KG_S, fixed_steps, settle
+from loopwright.engineering.steady import STILL_KG_S, settle
+from loopwright.engineering.stepping import fixed_steps
 from loopwright.waterways.graph import Key, Waterways
 from loopwright.waterways.views import POWER_CUT, Ask
 from loopwright.waterways.waters import Water

@@ -19,7 +19,8 @@ from loopwright.engineering.net import Net
 from loopwright.engineering.network import State
 from loopwright.engineering.runs.given import assumed
 from loopwright.engineering.runs.rooms import room_of
-from loopwright.engineering.steady import from_kick, grow, run_for
+from loopwright.engineering.steady import from_kick
+from loopwright.engineering.stepping import grow, run_for
 from loopwright.waterways.graph import Waterways
 
 INNER = 4

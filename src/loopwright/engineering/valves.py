@@ -17,7 +17,8 @@ from loopwright.engineering.net import Net
 from loopwright.engineering.network import State
 from loopwright.engineering.outcomes import Answer
 from loopwright.engineering.reduction import Run
-from loopwright.engineering.steady import REMEMBERED, from_kick, grow, run_for, steady
+from loopwright.engineering.steady import REMEMBERED, from_kick, steady
+from loopwright.engineering.stepping import grow, run_for
 from loopwright.waterways.graph import Key, Place
 
 SEEKS = {"mixing_valve": ("hot", "cold"), "return_valve": ("hot", "cold"), "loading_unit": ("bypass", "thermal")}

@@ -14,7 +14,7 @@ import numpy as np
 
 from loopwright.catalogue import standard_catalogue
 from loopwright.engineering import network as nw
-from loopwright.engineering import steady
+from loopwright.engineering import steady, stepping
 from loopwright.engineering.drawn_parts import Asked, Charge, figure
 from loopwright.engineering.network import State
 from loopwright.engineering.runs.cut_words import boil_of, figures_of, verdict_of
@@ -219,7 +219,7 @@ def _settled(before: House) -> tuple[State, bool]:
     held = replace(held, fixed=np.nonzero(held.is_fixed)[0])
     with np.errstate(all="ignore"):
         s = steady.from_kick(held)
-        found, settled, _ = steady.grow(held, s)
+        found, settled, _ = stepping.grow(held, s)
         for _ in range(VALVE_ROUNDS):
             if not settled:
                 break
@@ -230,7 +230,7 @@ def _settled(before: House) -> tuple[State, bool]:
             if not before.gear.changed:
                 break
             before.gear.enter(before.A)
-            found, settled, _ = steady.grow(held, found)
+            found, settled, _ = stepping.grow(held, found)
     if settled:
         return found, True
     if not all(np.isfinite(x).all() for x in (s.T, s.m, s.N)):
