@@ -7,35 +7,21 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+import msgspec
+
 from loopwright.engineering import emitters
 from loopwright.engineering.figures.figure import Figure, Gap, Input
-from loopwright.engineering.figures.making import stated
+from loopwright.engineering.figures.making import Subject, stated
 from loopwright.errors import FigureError
 from loopwright.waterways.graph import Waterways
 
-GROUP, TOPIC, PAGE = "Heat balance", "heat balance", "heat-balance"
 FLOW_C, RETURN_C, ROOM_C = 55.0, 45.0, 20.0
 
 
 def balance_figures(ways: Waterways) -> Iterator[Figure | Gap]:
     """Power of the sources against output of the emitters."""
 
-    def figure(
-        name: str, about: tuple[str, ...], value: float, equation: str, inputs: tuple[Input, ...], source: str
-    ) -> Figure:
-        return Figure(
-            group=GROUP,
-            name=name,
-            about=about,
-            value=value,
-            unit="kW",
-            equation=equation,
-            inputs=inputs,
-            source=source,
-            topic=TOPIC,
-            page=PAGE,
-        )
-
+    of = Subject(group="Heat balance", about=(), topic="heat balance", page="heat-balance")
     supply = [
         (s.part, stated(ways, s.part, "power_kw", ways.name(s.part), "kW")) for s in ways.sources if s.stops != "sun"
     ]
@@ -47,51 +33,46 @@ def balance_figures(ways: Waterways) -> Iterator[Figure | Gap]:
         *((x, "output_w", "rated output") for x in taken),
     ]:
         if known is None:
-            yield Gap(
-                group=GROUP,
-                name=f"Share of {ways.name(part)}",
-                about=(part,),
-                missing=f"{ways.name(part)}: {words}",
-                topic=TOPIC,
-                page=PAGE,
-                prop=prop,
-            )
+            missing = f"{ways.name(part)}: {words}"
+            yield of.gap(f"Share of {ways.name(part)}", missing, prop, about=(part,))
     given = [(p, i) for p, i in supply if i is not None]
     stated_out = [(p, i) for p, i in taken if i is not None]
     if given:
-        yield figure(
+        yield of.figure(
             "Power of all sources",
-            tuple(p for p, _ in given),
             sum(i.value for _, i in given),
+            "kW",
             "Σ Q",
             tuple(i for _, i in given),
             "makers' figures; the sun is left out",
+            about=tuple(p for p, _ in given),
         )
     if not stated_out:
         return
     about, inputs = tuple(p for p, _ in stated_out), tuple(i for _, i in stated_out)
     rated = sum(i.value for _, i in stated_out) / 1000
-    yield figure("Rated output of all emitters", about, rated, "Σ Qn", inputs, "EN 442 at 50 K; floors as designed")
+    of = msgspec.structs.replace(of, about=about)
+    yield of.figure("Rated output of all emitters", rated, "kW", "Σ Qn", inputs, "EN 442 at 50 K; floors as designed")
     try:
         working = sum(_at(ways, p, i.value) for p, i in stated_out) / 1000
     except FigureError as bad:
-        yield Gap(group=GROUP, name="Output at 55/45 °C", about=about, missing=bad.what, topic=TOPIC, page=PAGE)
+        yield of.gap("Output at 55/45 °C", bad.what)
         return
     warm = (*inputs, Input("flow", FLOW_C, "°C"), Input("return", RETURN_C, "°C"), Input("room", ROOM_C, "°C", True))
-    yield figure(
+    yield of.figure(
         f"Output of all emitters at {FLOW_C:g}/{RETURN_C:g} °C",
-        about,
         working,
+        "kW",
         "Σ Qn (ΔT / 50 K)^n, ΔT = (flow + return)/2 - room; floors as designed",
         warm,
         "EN 442",
     )
     if given:
         fires = sum(i.value for _, i in given)
-        yield figure(
+        yield of.figure(
             "Sources over emitters",
-            about,
             fires - rated,
+            "kW",
             "Σ Q - Σ Qn",
             (Input("sources", fires, "kW"), Input("emitters, rated", rated, "kW")),
             "heat balance; what is over goes to the store, what lacks comes from it",

@@ -13,7 +13,7 @@ import msgspec
 from loopwright.engineering.circulation import Circulation, circulation, enlarged, lowered, most_heat_W
 from loopwright.engineering.drawn import Drawn, drawn
 from loopwright.engineering.figures.figure import Figure, Gap, Input
-from loopwright.engineering.figures.making import about_of, lacking, small
+from loopwright.engineering.figures.making import Subject, about_of, lacking, small
 from loopwright.engineering.figures.outcome import SOLVER, how_not
 from loopwright.engineering.water import GRAVITY
 from loopwright.errors import FigureError
@@ -22,7 +22,6 @@ from loopwright.waterways.views import Condition
 from loopwright.waterways.waters import Water, waters
 
 LIMIT_C, CEILING_KW, HIGHER_M = 95.0, 60.0, 0.5
-TOPIC, PAGE = "fires", "flow-network"
 MM_WATER_PA = GRAVITY
 """A millimetre of cold water, 1000 kg/m3, in pascals."""
 
@@ -35,59 +34,39 @@ def fire_figures(ways: Waterways, condition: Condition, lossy: bool = False) -> 
 
 
 def _fire(ways: Waterways, source: Source, condition: Condition, lossy: bool) -> Iterator[Figure | Gap]:
-    part, name = source.part, ways.name(source.part)
-    group = f"Circulation of {name}, {small(condition.words)}"
-    of = next(w for w in waters(ways) if source in w.sources)
-
-    def gap(missing: str, about: tuple[str, ...] = (), prop: str = "") -> Gap:
-        return Gap(group=group, name="Flow", about=about or (part,), missing=missing, topic=TOPIC, page=PAGE, prop=prop)
-
+    part = source.part
+    group = f"Circulation of {ways.name(part)}, {small(condition.words)}"
+    of = Subject(group=group, about=(part,), topic="fires", page="flow-network")
+    water = next(w for w in waters(ways) if source in w.sources)
     try:
-        got = circulation(ways, of, condition, lossy=lossy)
+        got = circulation(ways, water, condition, lossy=lossy)
         power = ways.number(part, "power_kw")
         given = Input("power to water", power or 0.0, "kW", not ways.typed(part, "power_kw"))
         if got is None or part not in got.drawn.at_cell:
-            yield gap("a loop that water can go round")
+            yield of.gap("Flow", "a loop that water can go round")
         elif not got.steady:
-            yield gap(how_not(got))
+            yield of.gap("Flow", how_not(got))
         else:
-            yield from _loop(ways, group, part, got, given)
-        yield from _most(ways, group, part, of, condition)
+            yield from _loop(ways, of, part, got, given)
+        yield from _most(ways, of, part, water, condition)
     except FigureError as bad:
         about, prop = about_of(ways, bad)
-        yield gap(lacking(bad), about, prop)
+        yield of.gap("Flow", lacking(bad), prop, about=about)
 
 
-def _loop(ways: Waterways, group: str, part: str, got: Circulation, given: Input) -> Iterator[Figure | Gap]:
+def _loop(ways: Waterways, of: Subject, part: str, got: Circulation, given: Input) -> Iterator[Figure | Gap]:
     through, heads = got.through(part), got.heads(part)
     if heads is None:
-        missing = "a loop with water moving all the way round"
-        yield Gap(group=group, name="Flow", about=(part,), missing=missing, topic=TOPIC, page=PAGE)
+        yield of.gap("Flow", "a loop with water moving all the way round")
         return
-    stores = tuple(
-        Input(f"{ways.name(s.name)} at its top", s.layers_C[-1], "°C")
-        for s in got.drawn.net.stores
-        if s.name in ways.sheet.parts
-    )
+    inputs = (given, *_charges(ways, got.drawn))
     pumped = f"pumps on the loop give {heads.pump_Pa:.0f} Pa more" if heads.pump_Pa > 0.5 else ""
     lit = (part, *got.pipes_on(part))
 
     def figure(
         name: str, value: float, unit: str, equation: str, note: str = "", about: tuple[str, ...] = ()
     ) -> Figure:
-        return Figure(
-            group=group,
-            name=name,
-            about=about or lit,
-            value=value,
-            unit=unit,
-            equation=equation,
-            inputs=(given, *stores),
-            source=SOLVER,
-            note=note,
-            topic=TOPIC,
-            page=PAGE,
-        )
+        return of.figure(name, value, unit, equation, inputs, SOLVER, note, about=about or lit)
 
     column = "-g Σ ρ(T) Δz round the loop"
     yield figure("Circulating pressure", heads.drive_Pa, "Pa", column, pumped)
@@ -104,48 +83,47 @@ def _loop(ways: Waterways, group: str, part: str, got: Circulation, given: Input
         yield figure("Costliest pipe", losses[worst], "Pa", "(f L / d + K) ρ v² / 2", words, (worst,))
 
 
-def _most(ways: Waterways, group: str, part: str, of: Water, condition: Condition) -> Iterator[Figure | Gap]:
-    """The most heat that gravity carries, as drawn, one size larger, and half a metre higher."""
-    cut = msgspec.structs.replace(condition, power=False)
-    built = drawn(ways, of, cut)
-    name = f"Most heat by gravity before {LIMIT_C:g} °C"
-    if built is None or part not in built.at_cell:
-        missing = "a loop that stays open without power"
-        yield Gap(group=group, name=name, about=(part,), missing=missing, topic=TOPIC, page=PAGE)
-        return
-    rest = circulation(ways, of, cut)
-    assert rest is not None
-    lit = rest.pipes_on(part)
-    yield _most_figure(ways, group, name, part, built)
-    if lit:
-        larger = enlarged(ways, lit)
-        of_larger = next(w for w in waters(larger) if w.number == of.number)
-        wide = drawn(larger, of_larger, cut)
-        if wide is not None:
-            yield _most_figure(ways, group, f"{name}, loop one size larger", part, wide, tuple(lit))
-    yield _most_figure(ways, group, f"{name}, all {HIGHER_M:g} m higher", part, lowered(built, part, HIGHER_M))
-
-
-def _most_figure(
-    ways: Waterways, group: str, name: str, part: str, built: Drawn, pipes: tuple[str, ...] = ()
-) -> Figure:
-    most = most_heat_W(built, part, LIMIT_C, 1000 * CEILING_KW) / 1000
-    note = f"more than {CEILING_KW:g} kW were not tried" if most >= CEILING_KW else ""
-    stores = tuple(
+def _charges(ways: Waterways, built: Drawn) -> tuple[Input, ...]:
+    """How hot each store is at its top."""
+    return tuple(
         Input(f"{ways.name(s.name)} at its top", s.layers_C[-1], "°C")
         for s in built.net.stores
         if s.name in ways.sheet.parts
     )
-    return Figure(
-        group=group,
-        name=name,
+
+
+def _most(ways: Waterways, of: Subject, part: str, water: Water, condition: Condition) -> Iterator[Figure | Gap]:
+    """The most heat that gravity carries, as drawn, one size larger, and half a metre higher."""
+    cut = msgspec.structs.replace(condition, power=False)
+    built = drawn(ways, water, cut)
+    name = f"Most heat by gravity before {LIMIT_C:g} °C"
+    if built is None or part not in built.at_cell:
+        yield of.gap(name, "a loop that stays open without power")
+        return
+    rest = circulation(ways, water, cut)
+    assert rest is not None
+    lit = rest.pipes_on(part)
+    yield _most_figure(ways, of, name, part, built)
+    if lit:
+        larger = enlarged(ways, lit)
+        of_larger = next(w for w in waters(larger) if w.number == water.number)
+        wide = drawn(larger, of_larger, cut)
+        if wide is not None:
+            yield _most_figure(ways, of, f"{name}, loop one size larger", part, wide, tuple(lit))
+    yield _most_figure(ways, of, f"{name}, all {HIGHER_M:g} m higher", part, lowered(built, part, HIGHER_M))
+
+
+def _most_figure(
+    ways: Waterways, of: Subject, name: str, part: str, built: Drawn, pipes: tuple[str, ...] = ()
+) -> Figure:
+    most = most_heat_W(built, part, LIMIT_C, 1000 * CEILING_KW) / 1000
+    return of.figure(
+        name,
+        most,
+        "kW",
+        "the power at which the flow reaches the limit, or something boils, within 1 %",
+        (*_charges(ways, built), Input("limit", LIMIT_C, "°C", True)),
+        SOLVER,
+        f"more than {CEILING_KW:g} kW were not tried" if most >= CEILING_KW else "",
         about=(part, *pipes),
-        value=most,
-        unit="kW",
-        equation="the power at which the flow reaches the limit, or something boils, within 1 %",
-        inputs=(*stores, Input("limit", LIMIT_C, "°C", True)),
-        source=SOLVER,
-        note=note,
-        topic=TOPIC,
-        page=PAGE,
     )

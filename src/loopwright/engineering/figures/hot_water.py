@@ -14,7 +14,7 @@ from loopwright.catalogue import Behaviour
 from loopwright.engineering import coils, domestic, pipes, water
 from loopwright.engineering.drawn_parts import Tubing, coil_tube, figure
 from loopwright.engineering.figures.figure import Figure, Gap, Input
-from loopwright.engineering.figures.making import about_of, lacking, stated
+from loopwright.engineering.figures.making import Subject, about_of, lacking, stated
 from loopwright.errors import FigureError
 from loopwright.sheet.geometry import developed_length_m
 from loopwright.sheet.values import Coil
@@ -24,7 +24,6 @@ from loopwright.waterways.skeleton import Step
 from loopwright.waterways.views import Ask, passing
 from loopwright.waterways.waters import water_of
 
-TOPIC, PAGE = "hot water", "hot-water"
 TAP_C, COLD_C = 40.0, 10.0
 LAYERS = 10
 MOST_L_MIN = 60.0
@@ -127,37 +126,8 @@ def _length_m(ways: Waterways, key: Key) -> float:
     return developed_length_m(ways.sheet, ways.pipe(key), ways.catalogue) if key[0] == "pipe" else 0.0
 
 
-def _made(
-    group: str,
-    name: str,
-    about: tuple[str, ...],
-    value: float,
-    unit: str,
-    equation: str,
-    *,
-    inputs: tuple[Input, ...],
-    source: str,
-    note: str = "",
-    quantity: str = "",
-) -> Figure:
-    return Figure(
-        group=group,
-        name=name,
-        about=about,
-        value=value,
-        unit=unit,
-        equation=equation,
-        inputs=inputs,
-        source=source,
-        note=note,
-        topic=TOPIC,
-        quantity=quantity,
-        page=PAGE,
-    )
-
-
-def _gap(group: str, name: str, about: tuple[str, ...], missing: str, prop: str = "") -> Gap:
-    return Gap(group=group, name=name, about=about, missing=missing, topic=TOPIC, page=PAGE, prop=prop)
+def _subject(group: str, *about: str) -> Subject:
+    return Subject(group=group, about=about, topic="hot water", page="hot-water")
 
 
 # coils
@@ -166,12 +136,12 @@ def _gap(group: str, name: str, about: tuple[str, ...], missing: str, prop: str 
 def _coil(ways: Waterways, origin: _Origin, served: list[_Tap]) -> Iterator[Figure | Gap]:
     part, coil = origin.part, origin.coil
     assert coil is not None
-    group = f"Hot water from {ways.name(part)}, coil “{coil.name}”"
+    of = _subject(f"Hot water from {ways.name(part)}, coil “{coil.name}”", part)
     try:
-        yield from _yields(ways, group, origin, coil, coil_tube(ways, part, coil), served)
+        yield from _yields(ways, of, origin, coil, coil_tube(ways, part, coil), served)
     except FigureError as bad:
         about, prop = about_of(ways, bad)
-        yield _gap(group, "Yield", about or (part,), lacking(bad), prop)
+        yield of.gap("Yield", lacking(bad), prop, about=about)
 
 
 def _ua_by_layer(ways: Waterways, part: str, coil: Coil, ua: float, upwards: bool) -> list[float]:
@@ -187,20 +157,20 @@ def _ua_by_layer(ways: Waterways, part: str, coil: Coil, ua: float, upwards: boo
 
 
 def _yields(
-    ways: Waterways, group: str, origin: _Origin, coil: Coil, tube: Tubing, served: list[_Tap]
+    ways: Waterways, of: Subject, origin: _Origin, coil: Coil, tube: Tubing, served: list[_Tap]
 ) -> Iterator[Figure | Gap]:
     part = origin.part
     hot = stated(ways, part, "design_temp_c", "store throughout", "°C")
     volume = stated(ways, part, "volume_l", "volume", "l")
     if hot is None or volume is None:
         words = ("temperature at the top when charged", "design_temp_c") if hot is None else ("volume", "volume_l")
-        yield _gap(group, "Yield", (part,), f"{ways.name(part)}: {words[0]}", words[1])
+        yield of.gap("Yield", f"{ways.name(part)}: {words[0]}", words[1])
         return
     draws = [(t.part, ways.number(t.part, "demand_l_min")) for t in served]
     known = [(p, d) for p, d in draws if d]
     if not known:
         lacks = "draw-off of an outlet" if draws else "an outlet that it feeds"
-        yield _gap(group, "Yield", tuple(p for p, _ in draws) or (part,), lacks, "demand_l_min" if draws else "")
+        yield of.gap("Yield", lacks, "demand_l_min" if draws else "", about=tuple(p for p, _ in draws))
         return
     tap, draw = max(known, key=lambda d: d[1])
     flow = Input(f"draw-off of {ways.name(tap)}", draw, "l/min", not ways.typed(tap, "demand_l_min"))
@@ -210,67 +180,57 @@ def _yields(
     layers = [hot.value] * LAYERS
     got = domestic.coil_yield(draw, COLD_C, shares, layers, TAP_C)
     inputs = (flow, hot, area, per_area, COLD)
-    about = (part, tap)
-    yield _made(
-        group,
+    of = msgspec.structs.replace(of, about=(part, tap))
+    yield of.figure(
         f"Temperature from the coil at {draw:g} l/min at the tap",
-        about,
         got.outlet_C,
         "°C",
         "T = T_layer - (T_layer - T_in) exp(-UA/(m cp)), layer by layer",
-        inputs=inputs,
-        source=NTU,
-        note="" if got.reaches else f"cooler than {TAP_C:g} °C: more than the coil can warm",
+        inputs,
+        NTU,
+        "" if got.reaches else f"cooler than {TAP_C:g} °C: more than the coil can warm",
         quantity="Temperature from the coil",
     )
-    yield _made(
-        group,
+    yield of.figure(
         f"Heat from the coil at {draw:g} l/min at the tap",
-        about,
         got.heat_W / 1000,
         "kW",
         "Q = m (h_out - h_cold)",
-        inputs=inputs,
-        source=NTU,
+        inputs,
+        NTU,
         quantity="Heat from the coil",
     )
     most = _most_l_min(shares, layers)
-    yield _made(
-        group,
+    yield of.figure(
         f"Most flow at {TAP_C:g} °C",
-        about,
         most,
         "l/min",
         "the flow that the coil, alone and full, warms just so far",
-        inputs=inputs[1:],
-        source=NTU,
-        note="" if most < MOST_L_MIN else "more was not tried",
+        inputs[1:],
+        NTU,
+        "" if most < MOST_L_MIN else "more was not tried",
         quantity="Most flow",
     )
     litres = domestic.litres_before_cool(volume.value / 1000, hot.value, tube.ua_W_K, draw, TAP_C, COLD_C)
-    yield _made(
-        group,
+    yield of.figure(
         f"Water at {TAP_C:g} °C before it runs cool",
-        about,
         litres,
         "l",
         "ρ V (h_hot - h_end) / (h_tap - h_cold), T_end = cold + (tap - cold)/effectiveness",
-        inputs=(*inputs, volume),
-        source="energy balance of a mixed store, no reheating",
-        note=f"{litres / draw:.0f} minutes of {ways.name(tap)}",
+        (*inputs, volume),
+        "energy balance of a mixed store, no reheating",
+        f"{litres / draw:.0f} minutes of {ways.name(tap)}",
         quantity="Water before it runs cool",
     )
     middle = 0.5 * (COLD_C + got.outlet_C)
     loss = pipes.pressure_loss_Pa(got.coil_kg_s, tube.bore_m, tube.length_m, 0.0, middle)
-    yield _made(
-        group,
+    yield of.figure(
         "Pressure lost in the coil",
-        about,
         loss / 1000,
         "kPa",
         "f (L/d) ρ v² / 2; d = 4 V / A, L = A / (π d) from content and surface",
-        inputs=(flow, area, Input("content", coil.content_l or 0.0, "l")),
-        source="Darcy-Weisbach, Colebrook-White 1939; the coil as one plain tube, its curving left out",
+        (flow, area, Input("content", coil.content_l or 0.0, "l")),
+        "Darcy-Weisbach, Colebrook-White 1939; the coil as one plain tube, its curving left out",
     )
 
 
@@ -294,7 +254,7 @@ def _most_l_min(shares: list[float], layers: list[float]) -> float:
 
 def _plate(ways: Waterways, origin: _Origin, served: list[_Tap]) -> Iterator[Figure | Gap]:
     part = origin.part
-    group = f"Hot water from {ways.name(part)}"
+    of = _subject(f"Hot water from {ways.name(part)}", part)
     ua = stated(ways, part, "ua_w_k", "heat passed per degree", "W/K")
     draws = [d for d in (ways.number(t.part, "demand_l_min") for t in served) if d]
     stores = [ways.number(b[1], "design_temp_c") for b in ways.bodies("store")]
@@ -307,21 +267,19 @@ def _plate(ways: Waterways, origin: _Origin, served: list[_Tap]) -> Iterator[Fig
             if not draws
             else ("temperature of the store that heats it", "")
         )
-        yield _gap(group, "Yield", (part,), lacks, prop)
+        yield of.gap("Yield", lacks, prop)
         return
     draw = max(draws)
     flow = draw / 60.0 * water.density_kg_m3(COLD_C) / 1000.0
     watts = coils.exchanger_heat_W(ua.value, flow, hot, flow, COLD_C)
     inputs = (Input("draw-off", draw, "l/min"), Input("hot side in", hot, "°C", True), ua, COLD)
-    yield _made(
-        group,
+    yield of.figure(
         f"Heat passed at {draw:g} l/min on both sides",
-        (part,),
         watts / 1000,
         "kW",
         "Q = e m cp (T_hot - T_cold), e = NTU/(1 + NTU)",
-        inputs=inputs,
-        source="counterflow, equal flows; Kays and London",
+        inputs,
+        "counterflow, equal flows; Kays and London",
         quantity="Heat passed",
     )
 
@@ -330,12 +288,13 @@ def _plate(ways: Waterways, origin: _Origin, served: list[_Tap]) -> Iterator[Fig
 
 
 def _tap(ways: Waterways, tap: _Tap) -> Iterator[Figure | Gap]:
-    group = ways.name(tap.part)
+    name = ways.name(tap.part)
+    of = _subject(name, tap.part)
     draw = stated(ways, tap.part, "demand_l_min", "draw-off", "l/min")
     if draw is None or draw.value <= 0.0:
-        yield _gap(group, "Flow of hot water", (tap.part,), f"{group}: draw-off", "demand_l_min")
+        yield of.gap("Flow of hot water", f"{name}: draw-off", "demand_l_min")
         return
-    yield from _mixed(ways, tap, draw)
+    yield from _mixed(ways, of, tap, draw)
     litres = seconds = length = 0.0
     run = []
     for key, _ in tap.steps:
@@ -345,40 +304,35 @@ def _tap(ways: Waterways, tap: _Tap) -> Iterator[Figure | Gap]:
         try:
             tube = pipes.tube(pipe.size, pipe.material)
         except FigureError as bad:
-            yield _gap(group, "Dead leg", (pipe.id,), f"size of {pipe.id} ({bad.what})", "size")
+            yield of.gap("Dead leg", f"size of {pipe.id} ({bad.what})", "size", about=(pipe.id,))
             return
         metres = _length_m(ways, key)
         run.append(pipe.id)
         length += metres
         litres += metres * tube.litres_per_m
         seconds += domestic.dead_leg_seconds(metres, tube.bore_m, draw.value)
-    about = (tap.part, *run)
+    of = _subject(name, tap.part, *run)
     inputs = (Input("length", length, "m"), draw)
-    yield _made(
-        group, "Dead leg, water in it", about, litres, "l", "Σ π d² L / 4", inputs=inputs, source="drawn lengths"
-    )
-    yield _made(
-        group,
+    yield of.figure("Dead leg, water in it", litres, "l", "Σ π d² L / 4", inputs, "drawn lengths")
+    yield of.figure(
         "Dead leg, wait for hot water",
-        about,
         seconds,
         "s",
         "Σ π d² L / (4 V)",
-        inputs=inputs,
-        source="plug flow; the pipe's own heat left out, which makes it longer",
+        inputs,
+        "plug flow; the pipe's own heat left out, which makes it longer",
     )
 
 
-def _mixed(ways: Waterways, tap: _Tap, draw: Input) -> Iterator[Figure | Gap]:
+def _mixed(ways: Waterways, of: Subject, tap: _Tap, draw: Input) -> Iterator[Figure | Gap]:
     """What comes hot and what comes cold where the water is blended, at the valve or at the tap itself."""
-    group, source = ways.name(tap.part), tap.origin.part
+    source = tap.origin.part
     setting = stated(ways, tap.valve, "setting_c", "set at", "°C") if tap.valve else Input("at the tap", TAP_C, "°C")
     hot = stated(ways, source, "design_temp_c", f"{ways.name(source)} throughout", "°C")
     if ways.has_tag(source, "plate") or hot is None or setting is None:
         if hot is None and not ways.has_tag(source, "plate"):
-            yield _gap(
-                group, "Flow of hot water", (source,), f"{ways.name(source)}: design temperature", "design_temp_c"
-            )
+            missing = f"{ways.name(source)}: design temperature"
+            yield of.gap("Flow of hot water", missing, "design_temp_c", about=(source,))
         return
     try:
         if tap.origin.coil is not None:
@@ -392,20 +346,19 @@ def _mixed(ways: Waterways, tap: _Tap, draw: Input) -> Iterator[Figure | Gap]:
             share = domestic.mixing_share(arrives, COLD_C, setting.value) if arrives > setting.value else 1.0
     except FigureError as bad:
         about, prop = about_of(ways, bad)
-        yield _gap(group, "Flow of hot water", about or (source,), lacking(bad), prop)
+        yield of.gap("Flow of hot water", lacking(bad), prop, about=about or (source,))
         return
     valve = f" through {ways.name(tap.valve)}" if tap.valve else ", mixed at the tap"
-    yield _made(
-        group,
+    yield of.figure(
         "Flow of hot water" + valve,
-        (tap.part, source, *((tap.valve,) if tap.valve else ())),
         share * draw.value,
         "l/min",
         "x = (h_mixed - h_cold)/(h_hot - h_cold)",
-        inputs=(draw, hot, setting, Input("arrives at", arrives, "°C"), COLD),
-        source="energy balance of mixing",
-        note=f"{(1 - share) * draw.value:.3g} l/min of cold makes up the rest"
+        (draw, hot, setting, Input("arrives at", arrives, "°C"), COLD),
+        "energy balance of mixing",
+        f"{(1 - share) * draw.value:.3g} l/min of cold makes up the rest"
         if share < 1.0
         else "nothing is left to mix with",
         quantity="Flow of hot water",
+        about=(tap.part, source, *((tap.valve,) if tap.valve else ())),
     )

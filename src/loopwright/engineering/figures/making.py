@@ -1,13 +1,69 @@
-"""Inputs of figures as the sheet states them, and names of waters. Owns wording shared by the makers of figures."""
+"""Makes figures and gaps of one subject, with inputs as the sheet states them.
+
+Owns what the makers of figures share, names of waters among it. Knows no equation.
+"""
 
 from __future__ import annotations
 
-from loopwright.engineering.figures.figure import Input
+import msgspec
+
+from loopwright.engineering.figures.figure import Figure, Gap, Input
 from loopwright.errors import FigureError
 from loopwright.waterways.graph import Waterways
 from loopwright.waterways.waters import Water
 
 WATER_SOURCE = "water after Kell 1975 and IAPWS-IF97"
+
+
+class Subject(msgspec.Struct, frozen=True, kw_only=True):
+    """What the figures of one subject share. A figure may have another page, or be about other parts and pipes."""
+
+    group: str
+    about: tuple[str, ...]
+    topic: str
+    page: str
+
+    def figure(
+        self,
+        name: str,
+        value: float,
+        unit: str,
+        equation: str,
+        inputs: tuple[Input | None, ...],
+        source: str,
+        note: str = "",
+        *,
+        quantity: str = "",
+        about: tuple[str, ...] = (),
+        page: str = "",
+    ) -> Figure:
+        """A figure; inputs that nobody knows are left out."""
+        return Figure(
+            group=self.group,
+            name=name,
+            about=about or self.about,
+            value=value,
+            unit=unit,
+            equation=equation,
+            inputs=tuple(i for i in inputs if i is not None),
+            source=source,
+            note=note,
+            topic=self.topic,
+            quantity=quantity,
+            page=page or self.page,
+        )
+
+    def gap(self, name: str, missing: str, prop: str = "", *, about: tuple[str, ...] = (), page: str = "") -> Gap:
+        """A figure that cannot be made, and what is missing."""
+        return Gap(
+            group=self.group,
+            name=name,
+            about=about or self.about,
+            missing=missing,
+            topic=self.topic,
+            page=page or self.page,
+            prop=prop,
+        )
 
 
 def stated(ways: Waterways, part: str, prop: str, name: str, unit: str) -> Input | None:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from loopwright.engineering.circulation import Circulation
 from loopwright.engineering.figures.figure import Figure, Input
+from loopwright.engineering.figures.making import Subject
 from loopwright.waterways.graph import Waterways
 
 SOLVER = "flow and heat solved together; water by Kell and IAPWS, friction by Darcy-Weisbach and Colebrook"
@@ -51,7 +52,7 @@ def how_not(got: Circulation) -> str:
     return f"a steady flow ({outcome_words(got)})"
 
 
-def outcome_figure(ways: Waterways, group: str, got: Circulation) -> Figure:
+def outcome_figure(ways: Waterways, of: Subject, got: Circulation) -> Figure:
     """What can be said of a water however it ends: one true number and the words."""
     answer, ending = got.answer, got.answer.ending
     heats = tuple(
@@ -83,16 +84,13 @@ def outcome_figure(ways: Waterways, group: str, got: Circulation) -> Figure:
         name, value, unit = "Drift in the last hour", ending.swing.net_K, "K"
     elif answer.outcome == "stalled":
         name, value, unit = "Flow where it should carry", 3600 * abs(ending.stalls[0].flow_kg_s), "kg/h"
-    return Figure(
-        group=group,
-        name=name,
+    return of.figure(
+        name,
+        0.0 if abs(value) < 1e-6 else float(value),
+        unit,
+        "continuity, momentum and heat of every branch at rest in time",
+        heats + stores,
+        SOLVER,
+        note,
         about=tuple(dict.fromkeys(got.drawn.pipes)),
-        value=0.0 if abs(value) < 1e-6 else float(value),
-        unit=unit,
-        equation="continuity, momentum and heat of every branch at rest in time",
-        inputs=heats + stores,
-        source=SOLVER,
-        note=note,
-        topic="heat balance",
-        page="flow-network",
     )

@@ -14,12 +14,11 @@ from loopwright.catalogue import Behaviour
 from loopwright.engineering.books import heads
 from loopwright.engineering.circulation import Circulation
 from loopwright.engineering.figures.figure import Figure, Gap, Input
-from loopwright.engineering.figures.making import stated
+from loopwright.engineering.figures.making import Subject, stated
 from loopwright.engineering.figures.outcome import SOLVER
 from loopwright.engineering.steady import STILL_KG_S
 from loopwright.waterways.graph import Key, Waterways
 
-TOPIC, PAGE = "pumps", "pump-duty"
 COLD_KG_M3 = 998.0
 
 
@@ -36,39 +35,16 @@ def pump_figures(ways: Waterways, got: Circulation) -> Iterator[Figure | Gap]:
 
 def _pump(ways: Waterways, got: Circulation, branch: str, key: Key) -> Iterator[Figure | Gap]:
     part = ways.elements[key].part
-    group, flow = ways.name(part), got.answer.flow_kg_s(branch)
+    flow = got.answer.flow_kg_s(branch)
     head = stated(ways, part, "head_m", "head with no flow", "m")
     most = stated(ways, part, "flow_max_m3h", "flow with no head", "m³/h")
     assert head is not None and most is not None  # the network was built with them
 
-    def figure(
-        name: str,
-        value: float,
-        unit: str,
-        equation: str,
-        inputs: tuple[Input, ...],
-        source: str,
-        note: str = "",
-        about: tuple[str, ...] = (),
-    ) -> Figure:
-        return Figure(
-            group=group,
-            name=name,
-            about=(part, *about),
-            value=value,
-            unit=unit,
-            equation=equation,
-            inputs=inputs,
-            source=source,
-            note=note,
-            topic=TOPIC,
-            page=PAGE,
-        )
-
+    of = Subject(group=ways.name(part), about=(part,), topic="pumps", page="pump-duty")
     warm = min(110.0, max(0.0, got.answer.cells_C(branch)[0]))
     lift = head.value * (1 - (3600 * flow / COLD_KG_M3 / most.value) ** 2)
     curve = (head, most)
-    yield figure(
+    yield of.figure(
         "Flow at the duty point",
         3600 * flow / float(got.drawn.net.fluid.density_kg_m3(warm)),
         "m³/h",
@@ -76,7 +52,7 @@ def _pump(ways: Waterways, got: Circulation, branch: str, key: Key) -> Iterator[
         (*curve, Input("temperature", warm, "°C")),
         SOLVER,
     )
-    yield figure(
+    yield of.figure(
         "Head at the duty point",
         lift,
         "m",
@@ -84,10 +60,10 @@ def _pump(ways: Waterways, got: Circulation, branch: str, key: Key) -> Iterator[
         curve,
         "parabola between both ends of its curve: common practice",
     )
-    yield from _index(ways, got, branch, part, figure)
+    yield from _index(ways, got, branch, of)
 
 
-def _index(ways: Waterways, got: Circulation, branch: str, part: str, figure) -> Iterator[Figure | Gap]:
+def _index(ways: Waterways, got: Circulation, branch: str, of: Subject) -> Iterator[Figure | Gap]:
     """Of the emitters that the pump feeds, the one with least flow for its output: its loop decides the head."""
     fed: list[tuple[float, str, list[tuple[str, int]], Input]] = []
     for sink in ways.sinks:
@@ -104,7 +80,7 @@ def _index(ways: Waterways, got: Circulation, branch: str, part: str, figure) ->
     lost = heads(got.answer.arrays, got.answer.ending.state, way).loss_Pa
     names = {name for name, _ in way}
     lit = tuple(p for p, laid in got.drawn.pipes.items() if laid.branch in names)
-    yield figure(
+    yield of.figure(
         f"Index circuit, by {ways.name(emitter)}: resistance",
         lost,
         "Pa",
@@ -112,10 +88,10 @@ def _index(ways: Waterways, got: Circulation, branch: str, part: str, figure) ->
         (output, Input("flow for its output", per_kw, "kg/h a kW")),
         SOLVER,
         f"of {len(fed)} emitter{'s' if len(fed) > 1 else ''} on this pump",
-        (emitter, *lit),
+        about=(*of.about, emitter, *lit),
     )
     through = got.through(emitter)
-    yield figure(
+    yield of.figure(
         f"Index circuit, by {ways.name(emitter)}: flow",
         3600 * through.flow_kg_s,
         "kg/h",
@@ -123,7 +99,7 @@ def _index(ways: Waterways, got: Circulation, branch: str, part: str, figure) ->
         (output,),
         SOLVER,
         f"{through.inlet_C - through.outlet_C:.1f} K colder when it leaves",
-        (emitter, *lit),
+        about=(*of.about, emitter, *lit),
     )
 
 

@@ -11,10 +11,10 @@ from loopwright.catalogue import Behaviour
 from loopwright.engineering import discharge
 from loopwright.engineering.discharge_walk import bends, length_m, onward
 from loopwright.engineering.figures.figure import Figure, Gap, Input
+from loopwright.engineering.figures.making import Subject, small
 from loopwright.errors import FigureError
 from loopwright.waterways.graph import Element, Waterways
 
-TOPIC = PAGE = "discharge"
 OUTLET = {"15": "1/2", "22": "3/4", "28": "1"}
 """Nominal thread of a relief valve's outlet by its tube size."""
 SOURCE = "statutory guidance on hot water safety, discharge pipe table"
@@ -28,21 +28,19 @@ def relief_figures(ways: Waterways) -> Iterator[Figure | Gap]:
 
 
 def _of_valve(ways: Waterways, valve: Element) -> Iterator[Figure | Gap]:
-    part, group = valve.part, ways.name(valve.part)
+    part = valve.part
     before, after = onward(ways, valve)
     must = ways.has_tag(part, "tp_relief")
 
-    def gap(missing: str, about: tuple[str, ...] = (), prop: str = "") -> Gap:
-        name = "Discharge pipe after the tundish"
-        return Gap(group=group, name=name, about=about or (part,), missing=missing, topic=TOPIC, page=PAGE, prop=prop)
-
+    of = Subject(group=ways.name(part), about=(part,), topic="discharge", page="discharge")
+    title = "Discharge pipe after the tundish"
     if not before and not after:
         if must:
-            yield gap("a tundish and pipe after it")
+            yield of.gap(title, "a tundish and pipe after it")
         return
     outlet = str(ways.value(part, "outlet_size") or "")
     if not outlet:
-        yield gap("outlet size", prop="outlet_size")
+        yield of.gap(title, "outlet size", "outlet_size")
         return
     outlet_input = Input("valve outlet, tube", float(outlet), "mm", not ways.typed(part, "outlet_size"))
     run = after or before
@@ -52,28 +50,21 @@ def _of_valve(ways: Waterways, valve: Element) -> Iterator[Figure | Gap]:
     try:
         row = discharge.pipe_for(OUTLET.get(outlet, outlet), metres, turns)
     except FigureError as bad:
-        yield gap(f"a row of the table: {bad.what[:1].lower() + bad.what[1:]}", about)
+        yield of.gap(title, f"a row of the table: {small(bad.what)}", about=about)
         return
 
     def figure(name: str, value: float, unit: str, equation: str, note: str = "") -> Figure:
-        return Figure(
-            group=group,
-            name=name,
-            about=about,
-            value=value,
-            unit=unit,
-            equation=equation,
-            inputs=inputs,
-            source=SOURCE,
-            note=note,
-            topic=TOPIC,
-            page=PAGE,
-        )
+        return of.figure(name, value, unit, equation, inputs, SOURCE, note, about=about)
 
     sizes = sorted({ways.sheet.pipes[k[1]].size for k, _ in run})
     drawn = f"{' and '.join(sizes)} is drawn" + ("" if after else "; no tundish is drawn, so the whole run counts")
-    name = "Discharge pipe after the tundish" if after else "Discharge pipe, least"
-    yield figure(name, float(row.d2), "mm", "length + bends × allowance ≤ the row's longest", drawn)
+    yield figure(
+        title if after else "Discharge pipe, least",
+        float(row.d2),
+        "mm",
+        "length + bends × allowance ≤ the row's longest",
+        drawn,
+    )
     yield figure(
         "Discharge pipe, length with its bends",
         row.equivalent_m(metres, turns),

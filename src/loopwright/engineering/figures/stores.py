@@ -9,12 +9,11 @@ from collections.abc import Iterator
 
 from loopwright.engineering import store
 from loopwright.engineering.figures.figure import Figure, Gap, Input
-from loopwright.engineering.figures.making import WATER_SOURCE, stated
+from loopwright.engineering.figures.making import WATER_SOURCE, Subject, stated
 from loopwright.errors import FigureError
 from loopwright.waterways.graph import Source, Waterways
 
 TAP_C, COLD_C, ROOM_C = 40.0, 10.0, 20.0
-TOPIC, PAGE = "stores", "store"
 
 
 def store_figures(ways: Waterways) -> Iterator[Figure | Gap]:
@@ -27,7 +26,8 @@ class _Store:
     """One vessel and what the sheet says of it."""
 
     def __init__(self, ways: Waterways, part: str) -> None:
-        self.ways, self.part, self.group = ways, part, ways.name(part)
+        self.ways, self.part = ways, part
+        self.of = Subject(group=ways.name(part), about=(part,), topic="stores", page="store")
         self.volume = stated(ways, part, "volume_l", "volume", "l")
         self.design = stated(ways, part, "design_temp_c", "design temperature", "°C")
 
@@ -38,51 +38,13 @@ class _Store:
             (self.design, "design_temp_c", "temperature at the top when charged"),
         ):
             if held is None:
-                yield self.gap("Heat held", words, prop)
+                yield self.of.gap("Heat held", words, prop)
                 return
         for make in (self._heat, self._hot_water, self._losses, self._sources):
             try:
                 yield from make()
             except FigureError as bad:
-                yield self.gap(make.__name__.strip("_").replace("_", " ").capitalize(), bad.what)
-
-    def gap(self, name: str, missing: str, prop: str = "", about: tuple[str, ...] = ()) -> Gap:
-        return Gap(
-            group=self.group,
-            name=name,
-            about=about or (self.part,),
-            missing=missing,
-            topic=TOPIC,
-            page=PAGE,
-            prop=prop,
-        )
-
-    def figure(
-        self,
-        name: str,
-        value: float,
-        unit: str,
-        equation: str,
-        inputs: tuple[Input | None, ...],
-        source: str,
-        note: str = "",
-        quantity: str = "",
-        about: tuple[str, ...] = (),
-    ) -> Figure:
-        return Figure(
-            group=self.group,
-            name=name,
-            about=(self.part, *about),
-            value=value,
-            unit=unit,
-            equation=equation,
-            inputs=tuple(i for i in inputs if i is not None),
-            source=source,
-            note=note,
-            topic=TOPIC,
-            quantity=quantity,
-            page=PAGE,
-        )
+                yield self.of.gap(make.__name__.strip("_").replace("_", " ").capitalize(), bad.what)
 
     @property
     def litres(self) -> float:
@@ -96,7 +58,7 @@ class _Store:
 
     def _heat(self) -> Iterator[Figure]:
         if self.hot > TAP_C:
-            yield self.figure(
+            yield self.of.figure(
                 f"Heat, {TAP_C:g} to {self.hot:g} °C",
                 store.heat_between_J(self.litres / 1000, TAP_C, self.hot) / 3.6e6,
                 "kWh",
@@ -112,7 +74,7 @@ class _Store:
             ("if it never mixes", usable.plug_L, "plug flow: the most"),
             ("if it mixes at once", usable.mixed_L, "a mixed store: the least"),
         ):
-            yield self.figure(
+            yield self.of.figure(
                 f"Hot water at {TAP_C:g} °C, {name}",
                 value,
                 "l",
@@ -124,7 +86,7 @@ class _Store:
 
     def _losses(self) -> Iterator[Figure | Gap]:
         if 50.0 <= self.litres <= 2000.0:
-            yield self.figure(
+            yield self.of.figure(
                 "Standing loss, most allowed",
                 store.standing_loss_limit_kWh_day(self.litres),
                 "kWh/day",
@@ -143,11 +105,11 @@ class _Store:
         ]
         across, tall, thick = given
         if across is None or tall is None or thick is None:
-            yield self.gap("Standing loss by its insulation", "diameter, height or insulation", "insulation_mm")
+            yield self.of.gap("Standing loss by its insulation", "diameter, height or insulation", "insulation_mm")
             return
         inputs = (across, tall, thick)
         ua = store.casing_W_K(across.value, tall.value, thick.value)
-        yield self.figure(
+        yield self.of.figure(
             "Standing loss by its insulation",
             ua * 45.0 * 0.024,
             "kWh/day",
@@ -157,7 +119,7 @@ class _Store:
             f"{ua:.2f} W/K, at 45 K above the room; pipes and pockets lose more",
         )
         if self.hot > TAP_C:
-            yield self.figure(
+            yield self.of.figure(
                 f"Left alone a day from {self.hot:g} °C",
                 store.cooled_C(ua, self.litres / 1000, self.hot, ROOM_C, 24.0),
                 "°C",
@@ -174,10 +136,10 @@ class _Store:
             if source.stops == "sun" or not heats(self.ways, source.part, self.part):
                 continue
             if power is None or power.value <= 0:
-                yield self.gap(f"Heating by {name}", f"{name}: power to water", "power_kw", (source.part,))
+                yield self.of.gap(f"Heating by {name}", f"{name}: power to water", "power_kw", about=(source.part,))
                 continue
             watts = 1000 * power.value
-            yield self.figure(
+            yield self.of.figure(
                 f"Litres a kilowatt of {name}",
                 store.litres_per_kilowatt(self.litres / 1000, watts),
                 "l/kW",
@@ -185,10 +147,10 @@ class _Store:
                 (self.volume, power),
                 "ratio",
                 quantity="Litres a kilowatt",
-                about=(source.part,),
+                about=(self.part, source.part),
             )
             if self.hot > TAP_C:
-                yield self.figure(
+                yield self.of.figure(
                     f"Heating {TAP_C:g} to {self.hot:g} °C by {name}",
                     store.heat_up_hours(self.litres / 1000, TAP_C, self.hot, watts),
                     "h",
@@ -196,7 +158,7 @@ class _Store:
                     (self.volume, self.design, power),
                     "energy balance; losses and loads left out",
                     quantity="Heating up",
-                    about=(source.part,),
+                    about=(self.part, source.part),
                 )
             if self.ways.has_tag(source.part, "log_boiler"):
                 yield self._buffer(source, power)
@@ -208,14 +170,14 @@ class _Store:
         least = stated(self.ways, source.part, "min_output_kw", f"{name}: least power", "kW")
         title = f"Buffer volume for {name}"
         if burn is None:
-            return self.gap(title, f"{name}: burning time of a charge", "burn_time_h", (source.part,))
+            return self.of.gap(title, f"{name}: burning time of a charge", "burn_time_h", about=(source.part,))
         if least is None:
-            return self.gap(title, f"{name}: least power to water", "min_output_kw", (source.part,))
+            return self.of.gap(title, f"{name}: least power to water", "min_output_kw", about=(source.part,))
         load_kw = (
             sum(self.ways.number(s.part, "output_w") or 0.0 for s in self.ways.sinks if s.sort == "emitter") / 1000
         )
         load = Input("heat load: rated output of all emitters", load_kw, "kW", True)
-        return self.figure(
+        return self.of.figure(
             title,
             store.buffer_volume_L(burn.value, 1000 * power.value, 1000 * load_kw, 1000 * least.value),
             "l",
@@ -224,7 +186,7 @@ class _Store:
             "EN 303-5:2012",
             f"{self.litres:g} l is drawn",
             quantity="Buffer volume",
-            about=(source.part,),
+            about=(self.part, source.part),
         )
 
 

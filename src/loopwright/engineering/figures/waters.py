@@ -11,13 +11,12 @@ from loopwright.engineering import expansion
 from loopwright.engineering.contents import Contents, contents, hottest_c, static_head_m, steam_l, vessel_need
 from loopwright.engineering.drawn_parts import drawn_fluid
 from loopwright.engineering.figures.figure import Figure, Gap, Input
-from loopwright.engineering.figures.making import stated, water_name
+from loopwright.engineering.figures.making import Subject, stated, water_name
 from loopwright.engineering.fluid import WATER
 from loopwright.errors import FigureError
 from loopwright.waterways.graph import Waterways
 from loopwright.waterways.waters import Water, waters
 
-TOPIC = "waters"
 AIR_GAP_M = 0.025
 """Hot water stays so far under the warning pipe: common practice, no source."""
 
@@ -34,51 +33,19 @@ class _Water:
 
     def __init__(self, ways: Waterways, water: Water) -> None:
         self.ways, self.water = ways, water
-        self.group = water_name(ways, water)
-        self.about = tuple(sorted(p for p in water.parts if p in ways.sheet.parts))
+        about = tuple(sorted(p for p in water.parts if p in ways.sheet.parts))
+        self.of = Subject(group=water_name(ways, water), about=about, topic="waters", page="expansion")
         self.held: Contents = contents(ways, water)
-
-    def figure(
-        self,
-        name: str,
-        value: float,
-        unit: str,
-        equation: str,
-        inputs: tuple[Input | None, ...],
-        source: str,
-        note: str = "",
-        *,
-        page: str = "expansion",
-        quantity: str = "",
-        about: tuple[str, ...] = (),
-    ) -> Figure:
-        return Figure(
-            group=self.group,
-            name=name,
-            about=about or self.about,
-            value=value,
-            unit=unit,
-            equation=equation,
-            inputs=tuple(i for i in inputs if i is not None),
-            source=source,
-            note=note,
-            topic=TOPIC,
-            quantity=quantity,
-            page=page,
-        )
-
-    def gap(self, name: str, missing: str, about: tuple[str, ...], page: str = "expansion", prop: str = "") -> Gap:
-        return Gap(group=self.group, name=name, about=about, missing=missing, topic=TOPIC, page=page, prop=prop)
 
     def figures(self) -> Iterator[Figure | Gap]:
         """Content first; the rest stands on it."""
         if self.held.missing:
             lacks = ", ".join(f"{self._word(prop)} of {self.ways.name(part)}" for part, prop in self.held.missing)
             parts = tuple(dict.fromkeys(part for part, _ in self.held.missing))
-            yield self.gap("Water content", lacks, parts, prop=self.held.missing[0][1])
+            yield self.of.gap("Water content", lacks, self.held.missing[0][1], about=parts)
             return
         held, water = self.held, self.water
-        yield self.figure(
+        yield self.of.figure(
             "Water content",
             held.litres,
             "l",
@@ -99,7 +66,7 @@ class _Water:
             elif water.feeds:
                 yield from self._cistern()
         except FigureError as bad:
-            yield self.gap("Room for expansion", bad.what, self.about)
+            yield self.of.gap("Room for expansion", bad.what)
 
     @staticmethod
     def _word(prop: str) -> str:
@@ -115,7 +82,7 @@ class _Water:
     def _swelling(self) -> Iterator[Figure]:
         hottest = self._hottest()
         fluid, supposed = drawn_fluid(self.ways, self.water)
-        yield self.figure(
+        yield self.of.figure(
             f"Expansion, {expansion.FILL_C:g} to {hottest:g} °C",
             self.held.litres * fluid.expansion_fraction(hottest, expansion.FILL_C),
             "l",
@@ -135,7 +102,7 @@ class _Water:
         inputs = (self.content, Input("hottest", hottest, "°C"))
         swell = expansion.expansion_L(self.held.litres, hottest)
         drawn = stated(ways, cistern, "expansion_room_l", "room drawn", "l")
-        yield self.figure(
+        yield self.of.figure(
             "Cistern, room needed above its cold line",
             max(swell, expansion.CISTERN_SHARE * self.held.litres),
             "l",
@@ -149,19 +116,19 @@ class _Water:
         )
         room = drawn.value if drawn else None
         if line is None or over is None or room is None:
-            yield self.gap(
+            yield self.of.gap(
                 "Rise of the water in the cistern",
                 f"cold water line, overflow height or room for expansion of {ways.name(cistern)}",
-                (cistern,),
-                "cistern",
                 "water_line_m" if line is None else "overflow_m" if over is None else "expansion_room_l",
+                about=(cistern,),
+                page="cistern",
             )
         elif over.value > line.value and room > 0.0:
             area = room / 1000.0 / (over.value - line.value)
             rise = expansion.vented_cistern(
                 self.held.litres, hottest, area, max(0.0, over.value - line.value - AIR_GAP_M)
             ).rise_m
-            yield self.figure(
+            yield self.of.figure(
                 "Rise of the water in the cistern",
                 1000 * rise,
                 "mm",
@@ -175,7 +142,7 @@ class _Water:
         if line is not None:
             lowest = min(ways.at[p][1] for p in self.water.places)
             head = ways.sheet.parts[cistern].height_m + line.value - lowest
-            yield self.figure(
+            yield self.of.figure(
                 "Pressure at the lowest place, cold",
                 head * expansion.BAR_PER_M,
                 "bar",
@@ -191,13 +158,13 @@ class _Water:
         settings = [(r.part, ways.number(r.part, "setting_bar")) for r in water.reliefs]
         known = [(p, s) for p, s in settings if s is not None]
         if not water.vessels:
-            yield self.gap("Vessel, least", "a vessel, or its volume where one is built in", self.about, "vessel")
+            yield self.of.gap("Vessel, least", "a vessel, or its volume where one is built in", page="vessel")
             return
         if not known:
             lacks, about = "a relief valve", water.vessels
             if settings:
                 lacks, about = "the set pressure of a relief valve", tuple(p for p, _ in settings)
-            yield self.gap("Vessel, least", lacks, about, "vessel", "setting_bar" if settings else "")
+            yield self.of.gap("Vessel, least", lacks, "setting_bar" if settings else "", about=about, page="vessel")
             return
         valve, relief = min(known, key=lambda k: k[1])
         head, hottest = static_head_m(ways, water), self._hottest()
@@ -216,7 +183,7 @@ class _Water:
         def of_vessel(
             name: str, value: float, unit: str, eq: str, using: tuple[Input | None, ...], src: str, note: str = ""
         ) -> Figure:
-            return self.figure(name, value, unit, eq, using, src, note, page="vessel", about=water.vessels)
+            return self.of.figure(name, value, unit, eq, using, src, note, page="vessel", about=water.vessels)
 
         yield of_vessel("Vessel, least", need.least_L, "l", equation, inputs, source, f"{fitted:g} l is drawn")
         yield of_vessel(
@@ -238,7 +205,7 @@ class _Water:
         gas = max((g.value for g in gases if g is not None), default=None)
         if gas is None or not fitted:
             lacks = f"volume and gas pressure of {' and '.join(map(ways.name, water.vessels))}"
-            yield self.gap("Cold fill pressure", lacks, water.vessels, "vessel", "precharge_bar")
+            yield self.of.gap("Cold fill pressure", lacks, "precharge_bar", about=water.vessels, page="vessel")
             return
         reserve = min(expansion.reserve_L(self.held.litres, fitted), 0.9 * fitted)
         fill = expansion.fill_pressure_bar(fitted, gas, reserve)
@@ -254,9 +221,8 @@ class _Water:
         swell = need.expansion_L + (steam_l(ways, water) if water.fluid == "solar" else 0.0)
         hot = expansion.hot_pressure_bar(fitted, gas, fill, swell)
         if hot is None:
-            yield self.gap(
-                "Pressure when hot", "room in the vessel: it is full of water before", water.vessels, "vessel"
-            )
+            lacks = "room in the vessel: it is full of water before"
+            yield self.of.gap("Pressure when hot", lacks, about=water.vessels, page="vessel")
             return
         yield of_vessel(
             "Pressure when hot",
