@@ -1,4 +1,4 @@
-"""On every sample, at three zooms: no word meets another word, a flag or a part, and no flag meets a part's words."""
+"""On every sample, at four zooms: no word meets another word, a flag, a part or the leader of another word."""
 
 from __future__ import annotations
 
@@ -7,6 +7,8 @@ from itertools import combinations
 from pathlib import Path
 
 import pytest
+from shapely import LineString
+from shapely import box as shapely_box
 
 from loopwright.catalogue import standard_catalogue
 from loopwright.drawing.flags import flags_of
@@ -33,7 +35,13 @@ def meets(a, b, by=TOUCH_PX):
     return a[0] < b[2] - by and b[0] < a[2] - by and a[1] < b[3] - by and b[1] < a[3] - by
 
 
-@pytest.mark.parametrize("zoom", [0.6, 1.0, 1.6])
+def crosses(line, box, by=TOUCH_PX):
+    """Whether a straight line enters a box by more than a touch (shapely is the reference)."""
+    x0, y0, x1, y1 = box[0] + by, box[1] + by, box[2] - by, box[3] - by
+    return x0 < x1 and y0 < y1 and LineString(line).intersects(shapely_box(x0, y0, x1, y1))
+
+
+@pytest.mark.parametrize("zoom", [0.36, 0.6, 1.0, 1.6])
 @pytest.mark.parametrize("path", SAMPLES, ids=lambda p: p.stem)
 def test_no_word_meets_anything(path, zoom):
     plan, flags = planned(path)
@@ -49,6 +57,17 @@ def test_no_word_meets_anything(path, zoom):
         for word, box in zip(words, boxes)
         for key, part in parts.items()
         if meets(box, part) and not word.startswith("flag")
+    ]
+    leaders = [
+        (f"leader of {name}", tuple((x * look.px_a_unit, y * look.px_a_unit) for x, y in word.leader))
+        for name, word in zip(words, labels.words)
+        if word.leader and word.kind != "letter"
+    ]
+    clashes += [
+        (leader, name)
+        for leader, line in leaders
+        for name, box in zip(words, boxes)
+        if leader != f"leader of {name}" and crosses(line, box)
     ]
     assert not clashes
     assert len(labels.flags) == len(flags), "every finding has its flag"

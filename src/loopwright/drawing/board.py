@@ -6,7 +6,7 @@ stand.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from math import cos, hypot, pi, sin
 
@@ -18,6 +18,10 @@ from loopwright.drawing.plan import DimensionPlan, Flag, LinkPlan, PartPlan, Pip
 
 RING_PX, RINGS = 14.0, 16
 """How far apart the rings are on which a crowded-out label looks for room, and how many there are."""
+LED_PX = 28.0
+"""A name farther than this from its part gets a leader."""
+LEADER_PX = 5.0
+"""A leader is held against what is drawn in pieces as long as this, each as wide."""
 
 
 Drawn = PartPlan | StorePlan | PipePlan | LinkPlan | DimensionPlan
@@ -64,6 +68,8 @@ class Board:
         """What is drawn, which everybody sees."""
         self.turn = Turn(Holder(0))
         self.solid = Grid(self.turn)
+        self.bodies = Grid(self.turn)
+        """Parts alone."""
         self.pipes = Grid(self.turn)
         self.written = Grid(self.turn)
         """Labels and flags alone: nothing may ever cover these."""
@@ -97,6 +103,8 @@ class Board:
         solid, lines = footprint(self, thing)
         for box in solid:
             self.solid.add(box, self._drawn)
+            if not isinstance(thing, PipePlan):
+                self.bodies.add(box, self._drawn)
         for box in lines:
             self.pipes.add(box, self._drawn)
         return solid + lines
@@ -106,6 +114,8 @@ class Board:
         solid, lines = footprint(self, thing)
         for box in solid:
             self.solid.remove(box, self._drawn)
+            if not isinstance(thing, PipePlan):
+                self.bodies.remove(box, self._drawn)
         for box in lines:
             self.pipes.remove(box, self._drawn)
         return solid + lines
@@ -165,43 +175,91 @@ def first_free(
     lines: tuple[str, ...],
     owner: str,
     kind: str,
+    thing: Box | None = None,
 ) -> Label:
-    """A label that always lands: clear of all; else over pipes; else over parts; else further and further
-    up."""
-    tries: list[tuple[float, float, str]] = list(places)
+    """A label that always lands: clear of all; else over pipes; else over parts; else further and further up. One
+    that lands far from its `thing` has a leader to it, which crosses no word and runs along no pipe."""
     further = [(x, y + d, "middle") for d in (-18, 18, -36, 36, -54, 54) for x, y, _ in places[:2]]
-    grids = ((board.solid, board.pipes), (board.solid,), (board.written,))
-    for options, minded in (
-        (tries, grids[0]),
-        (further, grids[0]),
-        (tries, grids[1]),
-        (further, grids[1]),
-        (_rings(places[0], w, h), grids[1]),
-        (tries, grids[2]),
-        (further, grids[2]),
+    clear, piped = (board.solid, board.pipes), (board.solid,)
+    for options, minded, straight in (
+        (places, clear, True),
+        (further, clear, True),
+        (places, piped, True),
+        (further, piped, True),
+        (None, piped, True),
+        (places, (board.written,), False),
+        (further, (board.written,), False),
+        (None, (board.written,), False),
     ):
-        for x, y, anchor in options:
+        for x, y, anchor in _rings(places[0], w, h) if options is None else options:
             box = around(x, y, w, h)
-            if all(grid.free(box) for grid in minded):
-                board.take(box)
-                return Label(owner, kind, board.units((x, y)), (w, h), lines, anchor=anchor)
+            if not all(grid.free(box) for grid in minded):
+                continue
+            leader = leader_of(box, thing)
+            if leader and not _leads(board, leader, straight):
+                continue
+            return _landed(board, box, lines, owner, kind, anchor, leader)
     x, y, _ = places[0]
     for k in range(200):
         box = around(x, y - 14 * k, w, h)
         if board.written.free(box):
             break
+    return _landed(board, box, lines, owner, kind, "middle", leader_of(box, thing))
+
+
+def _landed(
+    board: Board, box: Box, lines: tuple[str, ...], owner: str, kind: str, anchor: str, leader: tuple[Point, ...]
+) -> Label:
+    """The label of a box, with its place and that of its leader taken."""
     board.take(box)
-    return Label(owner, kind, board.units((x, (box[1] + box[3]) / 2)), (w, h), lines)
+    for piece in leader_boxes(leader):
+        board.take(piece)
+    at, size = ((box[0] + box[2]) / 2, (box[1] + box[3]) / 2), (box[2] - box[0], box[3] - box[1])
+    ends = tuple(board.units(end) for end in leader)
+    return Label(owner, kind, board.units(at), size, lines, anchor=anchor, leader=ends)
 
 
-def _rings(place: tuple[float, float, str], w: float, h: float) -> list[tuple[float, float, str]]:
+def leader_of(box: Box, thing: Box | None) -> tuple[Point, ...]:
+    """From a label to its thing, where it lies so far off that it might be taken for another's."""
+    if thing is None:
+        return ()
+    across = max(thing[0] - box[2], box[0] - thing[2], 0.0)
+    down = max(thing[1] - box[3], box[1] - thing[3], 0.0)
+    if hypot(across, down) <= LED_PX:
+        return ()
+    start = (_within((thing[0] + thing[2]) / 2, box[0], box[2]), _within((thing[1] + thing[3]) / 2, box[1], box[3]))
+    return start, (_within(start[0], thing[0], thing[2]), _within(start[1], thing[1], thing[3]))
+
+
+def _within(value: float, low: float, high: float) -> float:
+    return min(max(value, low), high)
+
+
+def leader_boxes(leader: Sequence[Point]) -> list[Box]:
+    """Small boxes along a leader."""
+    out: list[Box] = []
+    for (xa, ya), (xb, yb) in pairwise(leader):
+        length = hypot(xb - xa, yb - ya)
+        for k in range(int(length / LEADER_PX)):
+            share = (k + 0.5) * LEADER_PX / length
+            out.append(around(xa + (xb - xa) * share, ya + (yb - ya) * share, LEADER_PX - 2.0, LEADER_PX - 2.0))
+    return out
+
+
+def _leads(board: Board, leader: tuple[Point, ...], straight: bool) -> bool:
+    """Whether a leader crosses no word, and, where it is to be `straight`, lies on no pipe for long."""
+    pieces = leader_boxes(leader)
+    if not all(board.written.free(piece, 0.0) for piece in pieces):
+        return False
+    return not straight or 2 * sum(board.pipes.free(piece, 0.0) for piece in pieces) >= len(pieces)
+
+
+def _rings(place: tuple[float, float, str], w: float, h: float) -> Iterator[tuple[float, float, str]]:
     """Places round a first one, farther and farther out, for a label that then gets a leader."""
     x, y, _ = place
-    return [
-        (x + (w / 2 + RING_PX * ring) * cos(k * pi / 8), y + (h + RING_PX * ring) * sin(k * pi / 8), "middle")
-        for ring in range(1, RINGS)
-        for k in range(16)
-    ]
+    for ring in range(1, RINGS):
+        for k in range(16):
+            yield x + (w / 2 + RING_PX * ring) * cos(k * pi / 8), y + (h + RING_PX * ring) * sin(k * pi / 8), "middle"
 
 
 def clear(

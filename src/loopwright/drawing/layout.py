@@ -143,9 +143,10 @@ class Layout:
             yield ("dimension", key), one
         for key, store in plan.stores.items():
             yield ("name", key), store
-        for key, part in plan.parts.items():
-            if part.name:
-                yield ("name", key), part
+        for large in (True, False):  # a fitting's name finds a place more easily
+            for key, part in plan.parts.items():
+                if part.large is large and part.name:
+                    yield ("name", key), part
         for key, note in plan.notes.items():
             yield ("note", key), note
         for pipe in self._by_length(plan):

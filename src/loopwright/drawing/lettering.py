@@ -15,6 +15,7 @@ from loopwright.sheet.tidy import spread
 
 LETTER_OFF_PX = 11.0
 LEADER_FROM_PX = 3.0
+ABOVE_PX = 8.5
 
 
 def letters(board: Board, store: StorePlan, chosen: bool) -> list[Label]:
@@ -29,8 +30,7 @@ def letters(board: Board, store: StorePlan, chosen: bool) -> list[Label]:
             taps = [taps[0], taps[-1]] if not chosen else taps
         x = left - LETTER_OFF_PX if side == "left" else right + LETTER_OFF_PX
         stubs = [board.px(t.shell)[1] for t in taps]
-        wanted = [y + (9.0 if k == len(taps) - 1 and len(taps) > 1 else -8.5) for k, y in enumerate(stubs)]
-        places = spread(wanted, LETTER_PX + 2.0, top - 14.0, foot + 14.0)
+        places = _column(board, x, stubs, top, foot)
         for tap, stub, y in zip(taps, stubs, places):
             shifted = abs(y - stub) > 9.0 + LEADER_FROM_PX
             leader = (board.units((x - (6 if side == "right" else -6), stub)), board.units((x, y))) if shifted else ()
@@ -39,6 +39,18 @@ def letters(board: Board, store: StorePlan, chosen: bool) -> list[Label]:
         for k, tap in enumerate(t for t in store.tappings if t.side == side):
             out.append(_letter(board, store, tap, (board.px(tap.shell)[0] + dx + 12.0 * k, y), ()))
     return out
+
+
+def _column(board: Board, x: float, stubs: Sequence[float], top: float, foot: float) -> Sequence[float]:
+    """Heights of the letters of a side: each above its pipe, the lowest below it where nothing stands there."""
+    above = [y - ABOVE_PX for y in stubs]
+    high = LETTER_PX + 2.0
+    for minded in (board.solid, board.bodies) if len(stubs) > 1 else ():  # hops and arrows sooner than parts
+        for off in (9.0, 13.0, 20.0):
+            places = spread([*above[:-1], stubs[-1] + off], high, top - 14.0, foot + 5.0 + off)
+            if minded.free(around(x, places[-1], high, high), 0.0):
+                return places
+    return spread(above, high, top - 14.0, foot + 14.0)
 
 
 def _letter(board: Board, store: StorePlan, tap: TappingPlan, at: Point, leader: tuple[Point, ...]) -> Label:

@@ -8,16 +8,11 @@ from __future__ import annotations
 from itertools import pairwise
 from math import hypot
 
-import msgspec
-
 from loopwright.drawing.board import Board, Label, around, clear, first_free
-from loopwright.drawing.grid import Box
 from loopwright.drawing.look import NAME_PX, SIZE_PX, SUB_PX, Point
 from loopwright.drawing.plan import DimensionPlan, PartPlan, PipePlan, StorePlan
 from loopwright.drawing.widths import width_px
 
-LED_PX = 28.0
-"""A name farther than this from its part gets a leader."""
 CROWDED_ZOOM = 0.45
 """Below this zoom a fitting is named only where its name stands clear of everything, and large parts by name alone."""
 SIZED_FROM_UNITS = 50.0
@@ -63,27 +58,14 @@ def name_label(board: Board, thing: PartPlan | StorePlan) -> Label | None:
     ]
     if isinstance(thing, StorePlan):
         places = [places[6], places[7], places[0], (x1 + 26 + w / 2, y0 + h, "start"), *places[1:]]
-    elif not large:
+    elif large:
+        above, below = y0 - off - h / 2, y1 + 4 + h / 2
+        places[4:4] = [(x, y, "middle") for y in (above, below) for x in (x1 - w / 2, x0 + w / 2)]
+    else:
         places = [places[2], places[3], places[0], places[1], *places[4:]]
     if crowded and not large:
         return clear(board, places, w, h, lines, thing.id, "name")
-    return _led(board, first_free(board, places, w, h, lines, thing.id, "name"), (x0, y0, x1, y1))
-
-
-def _led(board: Board, label: Label, thing: Box) -> Label:
-    """The label with a leader to its thing, where it had to land so far off that it might be taken for another's."""
-    x0, y0, x1, y1 = around(*board.px(label.at), *label.size)
-    across = max(thing[0] - x1, x0 - thing[2], 0.0)
-    down = max(thing[1] - y1, y0 - thing[3], 0.0)
-    if hypot(across, down) <= LED_PX:
-        return label
-    start = (_within((thing[0] + thing[2]) / 2, x0, x1), _within((thing[1] + thing[3]) / 2, y0, y1))
-    end = (_within(start[0], thing[0], thing[2]), _within(start[1], thing[1], thing[3]))
-    return msgspec.structs.replace(label, leader=(board.units(start), board.units(end)))
-
-
-def _within(value: float, low: float, high: float) -> float:
-    return min(max(value, low), high)
+    return first_free(board, places, w, h, lines, thing.id, "name", (x0, y0, x1, y1))
 
 
 def note_label(board: Board, owner: str, at: Point, words: str) -> Label:
