@@ -46,6 +46,8 @@ class Target:
     share: float
     """Part of all inputs that go to it."""
     longest_s: float = 2.0
+    traced: bool = True
+    """Whether inputs are kept by the lines that they reach; what is slow in itself is not."""
     found: list[Any] = field(default_factory=list)
     """Inputs that led somewhere new, to be spoiled further."""
 
@@ -105,6 +107,16 @@ def _feed_sheet(data: bytes, _folder: Path) -> object:
     if loads(written) != sheet:
         raise AssertionError("a sheet that was read is another one when it is written and read again")
     return sheet
+
+
+def _feed_whole(data: bytes, _folder: Path) -> object:
+    """What is no sheet is refused; of a sheet, however odd, everything can be said."""
+    from loopwright.drawing.svg import sheet_svg
+    from loopwright.lessons.order import order_of_sheet
+    from loopwright.survey import survey
+
+    sheet, kinds = loads(data), standard_catalogue()
+    return survey(sheet, kinds), sheet_svg(sheet, kinds, {}), order_of_sheet(sheet, kinds)
 
 
 def _sheet_tree(r: Random, tree: Any) -> bytes:
@@ -167,6 +179,28 @@ def _built() -> list[Any]:
 
 def _feed_kind(table: Any, _folder: Path) -> object:
     return build_kind({**table, "id": "own"}, "own.toml")
+
+
+def _feed_kind_in_use(table: Any, folder: Path) -> object:
+    """A kind that is taken can be placed, piped, drawn and judged."""
+    from loopwright import draw
+    from loopwright.drawing.svg import sheet_svg
+    from loopwright.errors import SheetError
+    from loopwright.survey import survey
+
+    kinds = Catalogue([*standard_catalogue(), _feed_kind(table, folder)])
+    s = draw.sheet("Own", catalogue=kinds)
+    own = s.add("own", "own1", x_m=1.0, height_m=0.5)
+    other = s.add("pump", "P1", x_m=4.0, height_m=1.0)
+    for port in kinds["own"].ports[:1]:
+        try:
+            s.pipe(own[port.name], other["a"])
+        except SheetError:
+            break
+    sheet = s.done()
+    if loads(dumps(sheet), kinds) != sheet:
+        raise AssertionError("a sheet with a person's own kind is another one when it is read again")
+    return survey(sheet, kinds), sheet_svg(sheet, kinds, {})
 
 
 @cache
@@ -479,17 +513,26 @@ def _feed_cli(args: list[str], folder: Path) -> object:
 def targets() -> list[Target]:
     """Every door, cheap ones with the larger share."""
     return [
-        Target("sheet bytes", _sheet_bytes, _feed_sheet, _small_sheets, 0.47),
-        Target("sheet structure", _sheet_tree, _feed_sheet, lambda: _trees(), 0.06),
+        Target("sheet bytes", _sheet_bytes, _feed_sheet, _small_sheets, 0.384),
+        Target("sheet structure", _sheet_tree, _feed_sheet, lambda: _trees(), 0.14),
+        Target("sheet in use", _sheet_tree, _feed_whole, lambda: _trees(), 0.003, traced=False),
         Target("units typed", _typed, _feed_units, lambda: [(t, "") for t in TYPED], 0.3),
         Target("symbol", _svg, _feed_symbol, _symbols, 0.05),
         Target("kind table", lambda r, t: spoil_tree(r, t, unreal=True), _feed_kind, _raw_kinds, 0.07),
+        Target(
+            "kind in use",
+            lambda r, t: spoil_tree(r, t, unreal=True),
+            _feed_kind_in_use,
+            _raw_kinds,
+            0.003,
+            traced=False,
+        ),
         Target("kind file", _spoiled_toml, _feed_kinds, _kind_tables, 0.004),
         Target("kind file text", lambda r, t: spoil_text(r, t, 20_000), _feed_kinds, _kind_texts, 0.004),
         Target("lesson file", _spoiled_toml, _feed_lesson, _lesson_one, 0.01),
         Target("day file", _spoiled_toml, _feed_day, _days, 0.02),
         Target("progress", _sheet_tree, _feed_progress, lambda: PROGRESS, 0.011),
-        Target("command line", _argv, _feed_cli, lambda: GOOD, 0.001, longest_s=20.0),
+        Target("command line", _argv, _feed_cli, lambda: GOOD, 0.001, longest_s=20.0, traced=False),
     ]
 
 
