@@ -1,4 +1,4 @@
-"""Plain data from small TOML files that people write: kinds, lessons, days.
+"""Plain data from small files that people write: TOML of kinds, lessons, days; pages of Markdown under a TOML head.
 
 Owns what may be wrong with the file itself, and says it as an error of the caller's sort. Knows nothing of what it
 means.
@@ -6,6 +6,7 @@ means.
 
 from __future__ import annotations
 
+import re
 import tomllib
 from pathlib import Path
 from typing import Any
@@ -45,3 +46,25 @@ def read_toml(path: Path, error: type[LoopwrightError], what: str) -> tuple[str,
     except (tomllib.TOMLDecodeError, RecursionError, ValueError) as bad:  # too deep; a number of thousands of digits
         why = "nested too deeply" if isinstance(bad, RecursionError) else str(bad)[:300]
         raise error(f"{what} is not TOML", where=f"{path.name}: {why}", do="Mend that line") from None
+
+
+def read_page(path: Path, what: str, *needed: str) -> tuple[dict[str, Any], str]:
+    """The head and the Markdown of a page that ships: TOML between two lines of three plus signs, then the text.
+
+    Raises LoopwrightError naming the file: it has no head, the head is no TOML, or a `needed` key is not in it.
+    """
+    before, *rest = re.split(r"^\+\+\+[ \t]*$", path.read_text(encoding="utf-8"), maxsplit=2, flags=re.MULTILINE)
+    if before.strip() or len(rest) < 2:
+        raise LoopwrightError(
+            f"{what} has no head", where=path.name, do="Begin it with its title between two lines +++"
+        )
+    try:
+        head = tomllib.loads(rest[0])
+    except tomllib.TOMLDecodeError as bad:
+        raise LoopwrightError(f"The head of {what} is not TOML", where=f"{path.name}: {bad}", do="Mend it") from None
+    missing = [key for key in needed if key not in head]
+    if missing:
+        raise LoopwrightError(
+            f"The head of {what} lacks {' and '.join(missing)}", where=path.name, do="Write it between the lines +++"
+        )
+    return head, rest[1].strip()

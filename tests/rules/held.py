@@ -1,5 +1,8 @@
 """Which tests hold which rule: `python tests/rules/held.py` runs the rules' tests and writes `held.toml` beside it.
 
+That takes a minute or two. `python tests/rules/held.py theme/name` takes seconds: it runs only the tests that name
+the rule, and writes its entry alone, leaving the mutations as they are.
+
 A rule is *violated* by a test in which it gave a finding, *sound* in one in which it looked and found nothing wrong,
 and held by the *mutations* in which it gave a finding. Of many tests the most particular are named: those in which the
 fewest rules had something to say. Owns the observation; `test_held` reads the table.
@@ -7,6 +10,7 @@ fewest rules had something to say. Owns the observation; `test_held` reads the t
 
 from __future__ import annotations
 
+import re
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -93,27 +97,49 @@ def written(recorder: Recorder) -> str:
         "# Which tests hold which rule, as `python tests/rules/held.py` observed them. Written by it; not by hand.",
         "",
     ]
-    for slug in registry.all_rules(computed=True):
-        lines.append(f'["{slug}"]')
-        for word, heard in (("violated", recorder.violated), ("sound", recorder.sound)):
-            names = ", ".join(f'"{n.removeprefix("tests/")}"' for n in particular(heard, slug))
-            lines.append(f"{word} = [{names}]")
-        kinds = ", ".join(f"{kind} = {n}" for kind, n in mutations(recorder.violated, slug).items())
-        lines.append(f"mutations = {{ {kinds} }}" if kinds else "mutations = {}")
-        lines.append("")
+    for slug in sorted(registry.all_rules(computed=True)):
+        lines += [f'["{slug}"]', *entry(recorder, slug), ""]
     return "\n".join(lines)
 
 
-def main() -> int:
+def entry(recorder: Recorder, slug: str) -> list[str]:
+    """What is written of one rule."""
+    lines = []
+    for word, heard in (("violated", recorder.violated), ("sound", recorder.sound)):
+        names = ", ".join(f'"{n.removeprefix("tests/")}"' for n in particular(heard, slug))
+        lines.append(f"{word} = [{names}]")
+    kinds = ", ".join(f"{kind} = {n}" for kind, n in mutations(recorder.violated, slug).items())
+    return [*lines, f"mutations = {{ {kinds} }}" if kinds else "mutations = {}"]
+
+
+def main(slugs: list[str]) -> int:
     """Runs the tests of the rules and writes the table; the exit status is that of the tests."""
+    unknown = set(slugs) - set(registry.all_rules(computed=True))
+    if unknown:
+        print(f"There is no rule {min(unknown)}: `loopwright rules` lists them")
+        return 2
     recorder = Recorder()
     root = HERE.parents[1]
-    wanted = [str(p) for p in sorted(HERE.glob("test_*.py")) if p.name not in OTHERS]
-    wanted += [str(root / "tests" / "systems" / name) for name in SYSTEMS]
+    wanted = [str(p) for p in sorted(HERE.glob("test_*.py")) if p.name not in OTHERS and (not slugs or names(p, slugs))]
+    wanted += [str(root / "tests" / "systems" / name) for name in SYSTEMS if not slugs]
     status = pytest.main([f"--rootdir={root}", "-q", "-p", "no:cacheprovider", *wanted], plugins=[recorder])
-    TABLE.write_text(written(recorder), encoding="utf-8")
+    TABLE.write_text(with_entries(recorder, slugs) if slugs else written(recorder), encoding="utf-8")
     return int(status)
 
 
+def names(path: Path, slugs: list[str]) -> bool:
+    """Whether a file of tests names one of the rules, or takes all of them."""
+    text = path.read_text(encoding="utf-8")
+    return path.name == "test_examples.py" or any(slug.split("/")[1] in text for slug in slugs)
+
+
+def with_entries(recorder: Recorder, slugs: list[str]) -> str:
+    """The table as it is, with the entries of some rules written anew."""
+    head, *old = re.split(r"^(?=\[)", TABLE.read_text(encoding="utf-8"), flags=re.MULTILINE)
+    entries = {text.split('"')[1]: text.rstrip() for text in old}
+    entries |= {slug: "\n".join([f'["{slug}"]', *entry(recorder, slug)]) for slug in slugs}
+    return head + "\n\n".join(entries[slug] for slug in sorted(entries)) + "\n"
+
+
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(main(sys.argv[1:]))

@@ -16,7 +16,7 @@ from loopwright.catalogue import standard_catalogue
 from loopwright.draw import Drawing
 from loopwright.rules.findings import Severity
 from loopwright.rules.registry import all_rules
-from loopwright.rules.repairs import repair_all, repairable, repairs
+from loopwright.rules.repairs import repair_all, repairable, repairs, tried
 from loopwright.sheet import edits
 from loopwright.sheet.ports import box_of
 from loopwright.survey import survey
@@ -83,6 +83,21 @@ def test_the_mistake_itself_is_undone():
         after = repairs(edited, CATALOGUE, of(edited, m.rule), survey)[0].edit(edited)
         assert after.parts == sound().parts
         assert {p.points for p in after.pipes.values()} == {p.points for p in sound().pipes.values()}
+
+
+def test_whoever_writes_a_repair_is_told_what_became_of_it():
+    m = next(m for m in mistakes.MISTAKES if m.name == "valve-on-heat-leak")
+    edited = m.edit(sound())
+    finding = of(edited, m.rule)
+    assert [label for label, why in tried(edited, CATALOGUE, finding, survey) if not why] == [
+        r.label for r in repairs(edited, CATALOGUE, finding, survey)
+    ]
+    opened = mistakes.without(sound(), "stove_flow")
+    finding = next(
+        f for f in survey(opened, CATALOGUE).findings if (f.rule, f.subject) == ("circuit/open-end", "stove")
+    )
+    said = tried(opened, CATALOGUE, finding, survey)
+    assert all(why for _, why in said) and repairs(opened, CATALOGUE, finding, survey) == ()
 
 
 def test_only_rules_that_exist_have_a_repair():

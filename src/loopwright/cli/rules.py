@@ -42,7 +42,8 @@ def rules(slug: str | None, picture: Path | None, form: str) -> int:
             click.echo(f"  {key}: {fact.says} ({fact.source})")
         click.echo("\nDrawn examples, to open as sheets")
         for which in ("wrong", "right"):
-            click.echo(f"  {which}: {path_of(slug, which)}")
+            path = path_of(slug, which)
+            click.echo(f"  {which}: {path}" + ("" if path.is_file() else " (not there yet)"))
         if picture is not None:
             _draw(slug, picture)
         return common.CLEAR

@@ -6,12 +6,12 @@ Owns finding and reading `resources/computations/*.md`. Knows nothing of the fig
 from __future__ import annotations
 
 import re
-import tomllib
 from functools import cache
 
 import msgspec
 
 from loopwright.errors import LoopwrightError
+from loopwright.plain import read_page
 from loopwright.resources import resource_root
 
 ORDER = (
@@ -56,10 +56,13 @@ def page(name: str) -> ComputationPage:
     """The page of a computation. Raises LoopwrightError naming those there are."""
     path = resource_root() / "computations" / f"{name}.md"
     if not re.fullmatch(r"[a-z0-9-]+", name) or not path.is_file():
-        raise LoopwrightError(f"There is no computation “{name}”", do=f"There are: {', '.join(names())}")
-    _, front, text = path.read_text(encoding="utf-8").split("+++", 2)
-    head = tomllib.loads(front)
-    return ComputationPage(name, head["title"], head["valid"], head["source"], text.strip())
+        raise LoopwrightError(
+            f"There is no computation “{name}”",
+            where=f"no file resources/computations/{name}.md",
+            do=f"Name one of these, or write its page: {', '.join(names())}",
+        )
+    head, text = read_page(path, f"The page of the computation {name}", "title", "valid", "source")
+    return ComputationPage(name, head["title"], head["valid"], head["source"], text)
 
 
 @cache

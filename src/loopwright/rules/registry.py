@@ -14,6 +14,7 @@ from typing import Literal, cast
 import msgspec
 
 from loopwright.errors import LoopwrightError
+from loopwright.plain import read_page
 from loopwright.resources import resource_root
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.sheet.values import Sheet
@@ -81,7 +82,11 @@ class Case:
     def _limit(self, key: str, last: bool) -> float:
         if key in self.sheet.limits:
             return self.sheet.limits[key]
-        fact = facts()[key]
+        fact = facts().get(key)
+        if fact is None:
+            raise KeyError(
+                f"no limit {key}: add it to resources/sources.toml, and to limits.toml if a sheet may set it"
+            )
         if isinstance(fact.value, list):
             return float(fact.value[-1 if last else 0])
         if not isinstance(fact.value, int | float):
@@ -114,6 +119,7 @@ class Rule(msgspec.Struct, frozen=True):
 
 
 _RULES: dict[str, Rule] = {}
+_SLUG = re.compile(r"[a-z0-9-]+/[a-z0-9-]+")
 
 
 def rule(slug: str, *, about: str, yields_to: tuple[str, ...] = (), computed: bool = False) -> Callable[[Check], Check]:
@@ -122,6 +128,8 @@ def rule(slug: str, *, about: str, yields_to: tuple[str, ...] = (), computed: bo
     def register(check: Check) -> Check:
         if slug in _RULES:
             raise ValueError(f"rule {slug} is registered twice")
+        if not _SLUG.fullmatch(slug) or slug.split("/")[0] not in THEMES:
+            raise ValueError(f"rule {slug}: a slug is theme/name-in-small-letters, with a theme of {', '.join(THEMES)}")
         _RULES[slug] = Rule(slug, check, about, yields_to, computed=computed)
         return check
 
@@ -169,9 +177,6 @@ def all_rules(*, computed: bool = False) -> dict[str, Rule]:
     return dict(sorted(asked.items(), key=lambda item: THEMES.index(item[1].theme)))
 
 
-_SLUG = re.compile(r"[a-z0-9-]+/[a-z0-9-]+")
-
-
 class Page(msgspec.Struct, frozen=True):
     """A rule's page: front matter and Markdown."""
 
@@ -190,16 +195,28 @@ def page(slug: str) -> Page:
     """The page of a rule. Raises LoopwrightError when there is none."""
     path = resource_root() / "rules" / f"{slug}.md"
     if not _SLUG.fullmatch(slug) or not path.is_file():
+        if slug in _RULES:
+            raise LoopwrightError(
+                f"The rule {slug} has no page",
+                where=f"no file resources/rules/{slug}.md",
+                do="Write it as the others are",
+            )
         raise LoopwrightError(f"There is no rule “{slug}”", do="`loopwright rules` lists them")
-    _, front, text = path.read_text(encoding="utf-8").split("+++", 2)
-    head = tomllib.loads(front)
+    head, text = read_page(path, f"The page of the rule {slug}", "title", "severity")
+    unknown = [key for key in head.get("sources", ()) if key not in facts()]
+    if unknown:
+        raise LoopwrightError(
+            f"The page of the rule {slug} names the source {unknown[0]}, which is none",
+            where=path.name,
+            do="Add it to resources/sources.toml, or mend its key",
+        )
     return Page(
         slug=slug,
         title=head["title"],
         severity=head["severity"],
         sources=tuple(head.get("sources", ())),
         view=str(head.get("view", "")),
-        text=text.strip(),
+        text=text,
         when=str(head.get("when", "")),
     )
 

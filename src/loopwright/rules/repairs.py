@@ -91,6 +91,21 @@ def repairs(
     return tuple(out)
 
 
+def tried(sheet: Sheet, catalogue: Catalogue, finding: Finding, survey: Judge) -> tuple[tuple[str, str], ...]:
+    """Every edit that is proposed for the finding by its label, and why it is not offered; nothing where it is.
+
+    For whoever writes a repair: a refusal is silent everywhere else.
+    """
+    _load()
+    trial = _Trial(sheet, catalogue, finding, survey, None)
+    return tuple(
+        (one.label, trial.refused(one))
+        for propose in _PROPOSALS.get(finding.rule, ())
+        for proposal in _said(propose, sheet, catalogue, finding)
+        for one in ((proposal,) if isinstance(proposal, Repair) else proposal)
+    )
+
+
 def repair_all(sheet: Sheet, catalogue: Catalogue, survey: Judge) -> tuple[Sheet, tuple[tuple[Finding, Repair], ...]]:
     """The sheet with the first repair of each finding applied, worst first, until none is left; and what was done.
 
@@ -131,6 +146,10 @@ def _said(propose: Propose, sheet: Sheet, catalogue: Catalogue, finding: Finding
 Named = tuple[str, str]
 
 
+def _list(named: Iterable[Named]) -> str:
+    return ", ".join(f"{rule} of {subject}" for rule, subject in sorted(named))
+
+
 class _Trial:
     """Judges edits of one sheet against one finding."""
 
@@ -142,7 +161,7 @@ class _Trial:
 
     def first(self, alternatives: Iterable[Repair]) -> Repair | None:
         """The first that works."""
-        tried = 0
+        judged = 0
         for one in alternatives:
             try:
                 after = one.edit(self.sheet)
@@ -150,25 +169,36 @@ class _Trial:
                 continue
             if after == self.sheet:
                 continue
-            tried += 1
-            if self._works(after):
+            judged += 1
+            if not self._against(after):
                 return one
-            if tried >= MOST_TRIED:
+            if judged >= MOST_TRIED:
                 return None
         return None
 
-    def _works(self, after: Sheet) -> bool:
+    def refused(self, one: Repair) -> str:
+        """Why an edit is not offered; nothing where it is."""
+        try:
+            after = one.edit(self.sheet)
+        except SheetError as bad:
+            return f"the sheet refuses it: {bad.sentence}"
+        return "it changes nothing" if after == self.sheet else self._against(after)
+
+    def _against(self, after: Sheet) -> str:
+        """What speaks against a sheet that an edit has made; nothing if it is offered."""
         before = self._before = self._before or self.survey(self.sheet, self.catalogue)
         judged = self.survey(after, self.catalogue)
         mine = (self.finding.rule, self.finding.subject)
         same = [f for f in judged.findings if (f.rule, f.subject) == mine]
         if any(set(f.culprits) & set(self.finding.culprits) or f.message == self.finding.message for f in same):
-            return False
+            return "the finding stands as before"
         if len(same) >= sum((f.rule, f.subject) == mine for f in before.findings):
-            return False
-        if mine in self._unknown(judged) or self._unknown(judged) - self._unknown(before):
-            return False  # not to know is no repair
-        return not self._bad(judged) - self._known(before)
+            return "the rule finds another fault in the same subject"
+        unknown = self._unknown(judged)
+        if lost := ({mine} & unknown) | (unknown - self._unknown(before)):
+            return f"not to know is no repair: {_list(lost)} not assessed"
+        worse = self._bad(judged) - self._known(before)
+        return f"it brings {_list(worse)}" if worse else ""
 
     def _known(self, before: Judged) -> set[Named]:
         """Dangers and faults already there, and those that other findings cover: they may come to light."""

@@ -6,7 +6,6 @@ Refuses to know how they are shown. A page's name is the end of its link: `help:
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
@@ -15,6 +14,7 @@ from html import escape
 from loopwright import __version__
 from loopwright.catalogue import Catalogue, Kind, PortSpec, PropSpec
 from loopwright.errors import LoopwrightError
+from loopwright.plain import read_page
 from loopwright.resources import resource_root
 from loopwright.window.actions import keys_html
 from loopwright.window.cautions import cautions
@@ -115,8 +115,8 @@ class HelpPages:
     def _guide(self) -> dict[str, tuple[str, str]]:
         out = {}
         for path in sorted((resource_root() / "help").glob("*.md")):
-            _, front, text = path.read_text(encoding="utf-8").split("+++", 2)
-            out[path.stem] = (str(tomllib.loads(front)["title"]), text.strip())
+            head, text = read_page(path, f"The page {path.stem} of the Help", "title")
+            out[path.stem] = (str(head["title"]), text)
         return out
 
     @property
