@@ -134,11 +134,13 @@ def names(path: Path, slugs: list[str]) -> bool:
 
 
 def with_entries(recorder: Recorder, slugs: list[str]) -> str:
-    """The table as it is, with the entries of some rules written anew."""
+    """The table as it is, with the entries of some rules written anew but for their mutations."""
     head, *old = re.split(r"^(?=\[)", TABLE.read_text(encoding="utf-8"), flags=re.MULTILINE)
-    entries = {text.split('"')[1]: text.rstrip() for text in old}
-    entries |= {slug: "\n".join([f'["{slug}"]', *entry(recorder, slug)]) for slug in slugs}
-    return head + "\n\n".join(entries[slug] for slug in sorted(entries)) + "\n"
+    entries = {text.split('"')[1]: text.rstrip().split("\n") for text in old}
+    for slug in slugs:
+        *new, none = [f'["{slug}"]', *entry(recorder, slug)]
+        entries[slug] = [*new, entries[slug][-1] if slug in entries else none]
+    return head + "\n\n".join("\n".join(entries[slug]) for slug in sorted(entries)) + "\n"
 
 
 if __name__ == "__main__":
