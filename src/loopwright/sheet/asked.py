@@ -1,5 +1,5 @@
-"""What a person asks for in a line of words: a kind of part, with a value (“heat store 450”), or several in a row
-(“stop valve, reducing valve, check valve”), and what belongs into a vessel (“solar coil”).
+"""What a person asks for in a line of words: a kind of part, with values (“heat store 450 l”), or several in a row
+(“stop valve, reducing valve, check valve”), and what belongs into a vessel (“solar coil 1.2 m2”).
 
 Owns reading the line. Refuses to know where on the sheet it goes, and what a window shows of it.
 """
@@ -11,12 +11,13 @@ from collections.abc import Mapping
 from typing import Literal, NamedTuple
 
 from loopwright import units
-from loopwright.catalogue import Catalogue, Kind, PropSpec
+from loopwright.catalogue import Catalogue, Kind
 from loopwright.errors import LoopwrightError
 from loopwright.sheet.change import check_property
 from loopwright.sheet.values import PropValue
 
-_VALUE = re.compile(r"^(.*?\S)\s+(\d+(?:\.\d+)?)\s*([^\d\s,.][^\s,]*)?$")
+_VALUE = r"(\d+(?:\.\d+)?)\s*([^\d\s,.][^\s,]*)?"
+_VALUES = re.compile(rf"^(.*?\S)\s+({_VALUE}(?:\s+{_VALUE})*)$")
 MAIN = (
     ("volume_l", "l"),
     ("power_kw", "kW"),
@@ -28,6 +29,12 @@ MAIN = (
     ("content_l", "l"),
 )
 """The one figure that says how large a part is, in this order, and the unit a bare number has: as on the sheet."""
+OF_EXTRA = {
+    "coil": (("area_m2", "m²"), ("content_l", "l")),
+    "pocket": (("height_m", "m"),),
+    "tapping": (("height_m", "m"),),
+}
+"""What can be said of an extra; a bare number means the first."""
 MOST_PIECES = 12
 
 
@@ -92,22 +99,17 @@ def _vessel(one: Asked) -> bool:
 
 def _ones(text: str, catalogue: Catalogue, system: units.System, into_vessel: bool) -> list[Asked]:
     """Kinds and extras that a piece of the line may name."""
-    kinds = ranked(text, catalogue)
-    extras = [Asked(None, extra=e) for e in EXTRAS if into_vessel and text and _fits(text, f"{e.name} {e.words}")]
-    if kinds or extras:
-        return [*extras, *(Asked(kind) for kind in kinds)]
-    given = _VALUE.match(text)
-    if given is None:
-        return []
-    out = []
-    for kind in ranked(given[1], catalogue):
-        read = _read(kind, given[2], given[3] or "", system)
-        if read is not None:
-            spec, value = read
-            watts = spec.unit == "W" and system == "metric"
-            said = units.show(value / 1000, "kW") if watts else units.show(value, spec.unit, system)
-            out.append(Asked(kind, {spec.name: value}, said))
-    return out
+    found = _named(text, catalogue, into_vessel)
+    given = _VALUES.match(text)
+    if found or given is None:
+        return found
+    pairs = re.findall(_VALUE, given[2])
+    return [full for one in _named(given[1], catalogue, into_vessel) if (full := _valued(one, pairs, system))]
+
+
+def _named(words: str, catalogue: Catalogue, into_vessel: bool) -> list[Asked]:
+    extras = [Asked(None, extra=e) for e in EXTRAS if into_vessel and words and _fits(words, f"{e.name} {e.words}")]
+    return [*extras, *(Asked(kind) for kind in ranked(words, catalogue))]
 
 
 def ranked(words: str, catalogue: Catalogue) -> list[Kind]:
@@ -136,20 +138,36 @@ def _fits(text: str, words: str) -> bool:
     return all(any(w.startswith(typed) for w in have) for typed in text.lower().split())
 
 
-def _read(kind: Kind, number: str, unit: str, system: units.System) -> tuple[PropSpec, float] | None:
-    """The property that a typed value means: its own main figure for a bare number, else the first that takes the
-    unit. None when there is none."""
-    specs = [(spec, bare) for name, bare in MAIN if (spec := kind.prop(name)) is not None]
-    if unit:
-        more = [(spec, spec.unit) for spec in kind.props if spec.kind == "number" and spec.unit]
-        specs += [pair for pair in more if pair[0] not in [spec for spec, _ in specs]]
-    for spec, bare in specs:
-        imperial = system == "imperial"
-        text = f"{number} {unit}" if unit else number if imperial else f"{number} {bare}"
-        try:
-            value = float(f"{units.parse(text, spec.unit, system):.12g}")
-            check_property(kind, spec.name, value)
-            return spec, value
-        except LoopwrightError:
-            continue
-    return None
+def _valued(one: Asked, pairs: list[tuple[str, str]], system: units.System) -> Asked | None:
+    """The thing with the values typed behind it: a bare number is its main figure, another the first property that
+    takes its unit. None where one of them means nothing."""
+    props: dict[str, PropValue] = {}
+    said = []
+    for number, unit in pairs:
+        for name, own, bare in _specs(one, bool(unit)):
+            text = f"{number} {unit or ('' if system == 'imperial' else bare)}"
+            try:
+                value = float(f"{units.parse(text, own, system):.12g}")
+                if one.kind is not None:
+                    check_property(one.kind, name, value)
+            except LoopwrightError:
+                continue
+            if name not in props:
+                watts = own == "W" and system == "metric"
+                said.append(units.show(value / 1000, "kW") if watts else units.show(value, own, system))
+                props[name] = value
+                break
+        else:
+            return None
+    return one._replace(props=props, said=" ".join(said))
+
+
+def _specs(one: Asked, every: bool) -> list[tuple[str, str, str]]:
+    """(property, its unit, the unit of a bare number) in the order they are tried; `every`: those with a unit too that
+    are not the main figure."""
+    if one.extra is not None:
+        return [(name, unit, unit) for name, unit in OF_EXTRA[one.extra.sort]]
+    assert one.kind is not None
+    main = [(spec.name, spec.unit, bare) for name, bare in MAIN if (spec := one.kind.prop(name)) is not None]
+    rest = [(s.name, s.unit, s.unit) for s in one.kind.props if every and s.kind == "number" and s.unit]
+    return [*main, *(more for more in rest if more[0] not in [name for name, _, _ in main])]

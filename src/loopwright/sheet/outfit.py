@@ -5,13 +5,15 @@ Owns the usual heights and the search for a free place. Knows no pointer and no 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from itertools import product
+from typing import Any
 
 from loopwright.catalogue import Catalogue
 from loopwright.errors import SheetError
 from loopwright.sheet.asked import Extra
 from loopwright.sheet.ports import size_of
-from loopwright.sheet.values import Sheet, TappingSide
+from loopwright.sheet.values import PropValue, Sheet, TappingSide
 from loopwright.sheet.vessels import add_coil, add_tapping
 
 REACH = {"solar": (0.06, 0.34), "domestic": (0.20, 0.94), "source": (0.50, 0.85), "any": (0.10, 0.40)}
@@ -29,9 +31,11 @@ def fitted(
     catalogue: Catalogue,
     height_m: float | None = None,
     side: TappingSide = "right",
+    figures: Mapping[str, PropValue] | None = None,
 ) -> Sheet:
     """The vessel with a coil, a pocket or a tapping more. A pocket and a tapping go to `height_m` above the base or as
-    near as there is room (None: half way up); a coil where it usually sits. Raises SheetError where nothing is free."""
+    near as there is room (None: half way up); a coil where it usually sits. `figures` are what is known of it: a coil's
+    `area_m2` and `content_l`, the `height_m` of another. Raises SheetError where nothing is free."""
     part = sheet.parts[vessel]
     tall = size_of(part, catalogue[part.kind])[1]
     sides: tuple[TappingSide, ...] = (side, "left" if side == "right" else "right")
@@ -42,13 +46,14 @@ def fitted(
         plain = extra.name.lower()
         name = next(n for n in (plain, *(f"{plain} {k}" for k in range(2, 100))) if n not in names)
         for one, by in product(sides, SHIFTS_M):
-            reach = {"bottom_m": round(bottom + by, 2), "top_m": round(top + by, 2)}
+            reach: dict[str, Any] = {"bottom_m": round(bottom + by, 2), "top_m": round(top + by, 2), **(figures or {})}
             try:
                 return add_coil(sheet, vessel, catalogue, name=name, side=one, purpose=extra.purpose, **reach)
             except SheetError as bad:
                 refused = refused or bad
     else:
-        wanted = tall / 2 if height_m is None else height_m
+        said = (figures or {}).get("height_m", height_m)
+        wanted = float(said) if isinstance(said, int | float) else tall / 2
         size = "15" if extra.sort == "pocket" else "28"
         for one, by in product(sides, POCKETS):
             at = round(wanted + by, 2)

@@ -305,6 +305,7 @@ class FlagField(Field):
         super().__init__(name, label, help_text, parent)
         self.switch = Switch(label, self)
         self.switch.setAccessibleDescription(help_text)
+        self.switch.setFocusPolicy(Qt.FocusPolicy.TabFocus)  # a click leaves the keys with the sheet
         self._label.setBuddy(self.switch)
         self._grid.addWidget(self.switch, 0, 1, Qt.AlignmentFlag.AlignLeft)
         self.switch.clicked.connect(self._clicked)

@@ -15,7 +15,7 @@ from PySide6.QtGui import QIcon
 from loopwright.canvas.tools.base import Event
 from loopwright.canvas.tools.piping import is_vessel
 from loopwright.errors import LoopwrightError, SheetError
-from loopwright.sheet.asked import Asked, Extra, understood
+from loopwright.sheet.asked import Asked, understood
 from loopwright.sheet.outfit import fitted
 from loopwright.sheet.values import Part, Point, Sheet, TappingSide
 from loopwright.window.icons import symbol_icon
@@ -57,7 +57,7 @@ class QuickAdd:
         stage, row = self._stage, self._rows[int(ident)]
         stage.take_focus()
         if row[0].extra is not None:
-            self._fit_out(tuple(one.extra for one in row if one.extra is not None))
+            self._fit_out(tuple(one for one in row if one.extra is not None))
             return
         try:
             parts = self._parts(row)
@@ -79,15 +79,16 @@ class QuickAdd:
             elif one.extra is not None:
                 if not parts:
                     raise SheetError(f"A {one.extra.name.lower()} goes into a vessel", do="Name the vessel before it")
-                parts[-1] = self._fitted(parts[-1], one.extra)
+                parts[-1] = self._fitted(parts[-1], one)
         return tuple(parts)
 
-    def _fitted(self, part: Part, extra: Extra) -> Part:
+    def _fitted(self, part: Part, one: Asked) -> Part:
+        assert one.extra is not None
         alone = Sheet(title="", parts={"vessel": msgspec.structs.replace(part, id="vessel")})
-        made = fitted(alone, "vessel", extra, self._stage.catalogue).parts["vessel"]
+        made = fitted(alone, "vessel", one.extra, self._stage.catalogue, figures=one.props).parts["vessel"]
         return msgspec.structs.replace(made, id="")
 
-    def _fit_out(self, extras: tuple[Extra, ...]) -> None:
+    def _fit_out(self, row: tuple[Asked, ...]) -> None:
         """Put coils, pockets and tappings into the vessel under the pointer, one undo step."""
         stage, vessel = self._stage, self._vessel
         part = stage.document.sheet.parts[vessel]
@@ -95,11 +96,12 @@ class QuickAdd:
         height = round(self._at[1] - part.height_m, 2)
 
         def edit(sheet: Sheet) -> Sheet:
-            for extra in extras:
-                sheet = fitted(sheet, vessel, extra, stage.catalogue, height, side)
+            for one in row:
+                if one.extra is not None:
+                    sheet = fitted(sheet, vessel, one.extra, stage.catalogue, height, side, one.props)
             return sheet
 
-        names = " and ".join(extra.name.lower() for extra in extras)
+        names = " and ".join(one.extra.name.lower() for one in row if one.extra is not None)
         try:
             stage.document.apply(f"Add a {names}", edit, {vessel})
         except LoopwrightError as bad:
