@@ -39,6 +39,17 @@ def room():
     return ScriptHost(place(sheet, Part(id="R1", kind="radiator", x_m=4.0, height_m=2.5)))
 
 
+def test_every_tool_can_be_taken_in_hand_and_stands_in_the_table_of_commands(host):
+    from loopwright.window.actions import COMMANDS
+    from loopwright.window.tools import TOOLS, make_tool
+
+    assert {c.id for c in COMMANDS if c.group == "tool"} == set(TOOLS), (
+        "name it in window/tools.py and window/actions.py"
+    )
+    for name in TOOLS:
+        assert make_tool(name, host).name == name, f"the class of canvas/tools/{name}.py says another name"
+
+
 def test_tools_need_no_window():
     code = (
         "import sys, loopwright.canvas.tools.select, loopwright.canvas.tools.pipe, loopwright.canvas.tools.place,"

@@ -1,8 +1,8 @@
 """Where one rule speaks among all mutations, in seconds: `python tests/systems/one_rule.py theme/name`.
 
 The quick half of `pytest tests/systems/test_mutations.py --every-mutation`: it asks that rule alone of every mutant,
-and the whole survey only where the rule says what nobody has reasoned. Prints what it said by kind of mutation, and each
-mutant on which it is not expected. Exit status 1 if there is one.
+and the whole survey only where the rule says what nobody has reasoned. Prints what it said by kind of mutation, and
+each mutant on which it is not expected. Exit status 1 if there is one.
 """
 
 from __future__ import annotations
@@ -62,9 +62,7 @@ def main(slug: str) -> int:
     if not spoken:
         print("Add a kind of mutation that breaks it in tests/systems/mutations_of_parts.py, _of_fires or _of_stores.")
     if wrong:
-        print(
-            f"{len(wrong)} times nobody expects it: mend the rule, or the reason in mutations*.py or reasons.py."
-        )
+        print(f"{len(wrong)} times nobody expects it: mend the rule, or the reason in mutations*.py or reasons.py.")
         print("\n".join(f"  {one}" for one in wrong[:40]))
     return int(bool(wrong))
 

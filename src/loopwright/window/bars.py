@@ -22,12 +22,13 @@ from PySide6.QtWidgets import (
 )
 
 from loopwright.errors import LoopwrightError
-from loopwright.window.actions import Actions
+from loopwright.window.actions import COMMANDS, Actions
 from loopwright.window.as_typed import as_typed, tip
 from loopwright.window.icons import icon
 from loopwright.window.theme import Theme
 
-TOOLS = (("select", "V"), ("pipe", "P"), ("place", "A"), ("pan", "H"), ("note", "N"), ("dimension", "D"))
+TOOLS = tuple((c.id, c.keys[0]) for c in COMMANDS if c.group == "tool" and c.icon)
+"""Those with a picture, in the order of the table of commands, and their keys."""
 NARROW, SLIM = 1400, 1200
 """Below these widths of the window undo and redo go without words, and all tools do."""
 

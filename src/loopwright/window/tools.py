@@ -1,7 +1,11 @@
-"""The pointer tools by name, made when they are first taken in hand."""
+"""The pointer tools by name, made when they are first taken in hand.
+
+Owns the line that the status bar says of each. A tool is found by its name, after which its module and class are called.
+"""
 
 from __future__ import annotations
 
+from importlib import import_module
 from typing import Any
 
 from loopwright.canvas.tools.base import Host, Tool
@@ -18,22 +22,6 @@ TOOLS = {
 
 
 def make_tool(name: str, host: Host, **how: Any) -> Tool:
-    """A new tool of that name working in a host."""
-    from loopwright.canvas.tools.dimension import DimensionTool
-    from loopwright.canvas.tools.link import LinkTool
-    from loopwright.canvas.tools.note import NoteTool
-    from loopwright.canvas.tools.pan import PanTool
-    from loopwright.canvas.tools.pipe import PipeTool
-    from loopwright.canvas.tools.place import PlaceTool
-    from loopwright.canvas.tools.select import SelectTool
-
-    sorts: dict[str, type[Tool]] = {
-        "select": SelectTool,
-        "pipe": PipeTool,
-        "place": PlaceTool,
-        "pan": PanTool,
-        "note": NoteTool,
-        "dimension": DimensionTool,
-        "link": LinkTool,
-    }
-    return sorts[name](host, **how)
+    """A new tool of that name working in a host: the class PipeTool of `canvas/tools/pipe.py` for "pipe"."""
+    made: type[Tool] = getattr(import_module(f"loopwright.canvas.tools.{name}"), f"{name.title()}Tool")
+    return made(host, **how)
