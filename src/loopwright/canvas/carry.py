@@ -1,42 +1,67 @@
-"""What a changed sheet takes over from the one before it, until it is known better: services of pipes, places
-of words.
+"""What a changed sheet takes over from the one before it, until it is known better: services of pipes, and how far
+things have been moved whole.
 
-Owns these two guesses. Refuses to know scenes and surveys.
+Owns these guesses and comparisons. Refuses to know scenes and surveys.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Mapping
 
 import msgspec
 
 from loopwright.catalogue import Catalogue
-from loopwright.drawing.labels import Label
-from loopwright.sheet.values import Sheet
+from loopwright.drawing.look import Point
+from loopwright.sheet.values import Part, Pipe, Sheet
+
+TINY_M = 1e-6
 
 
-def carried_labels(
-    words: Iterable[Label], old: Sheet, new: Sheet, moved: Collection[str], lost: Collection[str]
-) -> tuple[Label, ...]:
-    """Labels with those of moved parts moved along and those of `lost` things left out."""
-    out: list[Label] = []
-    for label in words:
-        owner = label.owner.partition("/")[0]
-        if owner in lost:
-            continue
-        if owner in moved and owner in old.parts:
-            a, b = old.parts[owner], new.parts[owner]
-            dx, dy = (b.x_m - a.x_m) * 100, -(b.height_m - a.height_m) * 100
-            leader = tuple((x + dx, y + dy) for x, y in label.leader)
-            label = msgspec.structs.replace(label, at=(label.at[0] + dx, label.at[1] + dy), leader=leader)
-        out.append(label)
-    return tuple(out)
+def drift_of(old: Part, new: Part) -> Point:
+    """How far a part has been moved, in drawing units."""
+    dx, dz = new.x_m - old.x_m, new.height_m - old.height_m  # rounded, so that what goes along goes as far
+    return round(dx * 100.0, 4), -round(dz * 100.0, 4)
+
+
+def whole_drifts(old: Sheet, new: Sheet, parts: Collection[str], pipes: Collection[str]) -> dict[str, Point]:
+    """Of some parts and pipes, those that were moved and not otherwise changed: how far, in drawing units."""
+    out = {
+        key: drift_of(old.parts[key], new.parts[key])
+        for key in parts
+        if key in old.parts and _moved_part(old.parts[key], new.parts[key])
+    }
+    for key in pipes:
+        pipe = new.pipes[key]
+        way = out.get(pipe.a.part)
+        if (
+            way is not None
+            and out.get(pipe.b.part) == way
+            and key in old.pipes
+            and _moved_pipe(old.pipes[key], pipe, way)
+        ):
+            out[key] = way
+    return out
+
+
+def _moved_part(old: Part, new: Part) -> bool:
+    return msgspec.structs.replace(new, x_m=old.x_m, height_m=old.height_m) == old
+
+
+def _moved_pipe(old: Pipe, new: Pipe, way: Point) -> bool:
+    dx, dz = way[0] / 100.0, -way[1] / 100.0
+    if len(old.points) != len(new.points) or msgspec.structs.replace(new, points=old.points) != old:
+        return False
+    return all(
+        abs(q[0] - p[0] - dx) < TINY_M and abs(q[1] - p[1] - dz) < TINY_M for p, q in zip(old.points, new.points)
+    )
 
 
 def carried_services(sheet: Sheet, known: Mapping[str, str], catalogue: Catalogue) -> dict[str, str]:
     """Services of the pipes that are still there; a new pipe takes that of a pipe beyond one of its
     fittings."""
     out = {k: known[k] for k in sheet.pipes if k in known}
+    if len(out) == len(sheet.pipes):
+        return out
     for key, pipe in sheet.pipes.items():
         if key not in out:
             fittings = [e.part for e in (pipe.a, pipe.b) if not catalogue[sheet.parts[e.part].kind].large]

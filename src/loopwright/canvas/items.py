@@ -13,9 +13,10 @@ from PySide6.QtWidgets import QGraphicsItem, QStyleOptionGraphicsItem, QWidget
 
 from loopwright.canvas.painter import QtPlotter
 from loopwright.drawing.ink import draw_hops, draw_link, draw_part, draw_pipe
-from loopwright.drawing.look import Look
+from loopwright.drawing.look import Look, Point
 from loopwright.drawing.measures import draw_dimension
 from loopwright.drawing.plan import DimensionPlan, LinkPlan, PartPlan, PipePlan, StorePlan
+from loopwright.drawing.plans import moved
 from loopwright.drawing.store import draw_store
 
 if TYPE_CHECKING:
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
 Z_FLOOR, Z_HALO, Z_LINK, Z_PIPE, Z_HOP, Z_PART, Z_STORE, Z_MEASURE, Z_LABEL, Z_FLAG, Z_TOOL = range(11)
 PIPE_ROOM, FITTING_ROOM, STORE_ROOM = 20.0, 60.0, 24.0
 """Room round a plan's own points that ink may take at the smallest zoom, drawing units."""
+STILL: Point = (0.0, 0.0)
 
 
 class PlanItem(QGraphicsItem):
@@ -35,11 +37,19 @@ class PlanItem(QGraphicsItem):
     def __init__(self, plan: Any) -> None:
         super().__init__()
         self.setZValue(self.level)
-        self.plan = plan
+        self.rest = plan
+        """The plan as it was given, wherever it has been moved since."""
+        self.drift: Point = STILL
+        """How far it has been moved from there, drawing units."""
         self.state = ""
         self._plot: QtPlotter | None = None
         self._look: Look | None = None
         self._box = self.box_of(plan)
+
+    @property
+    def plan(self) -> Any:
+        """The plan as it is shown."""
+        return self.rest if self.drift == STILL else moved(self.rest, *self.drift)
 
     def box_of(self, plan: Any) -> QRectF:
         """The box that the item may paint in."""
@@ -49,15 +59,19 @@ class PlanItem(QGraphicsItem):
         """Draw the plan."""
         raise NotImplementedError
 
-    def show_plan(self, plan: Any) -> None:
-        """Show another plan of the same thing."""
-        box = self.box_of(plan)
-        if box != self._box:
-            self.prepareGeometryChange()
-            self._box = box
-        self.plan = plan
-        self._plot = None
-        self.update()
+    def show_plan(self, plan: Any, drift: Point = STILL) -> None:
+        """Show a plan of the same thing, moved by `drift`. What was compiled for the plan serves wherever it is."""
+        if plan is not self.rest and plan != self.rest:
+            box = self.box_of(plan)
+            if box != self._box:
+                self.prepareGeometryChange()
+                self._box = box
+            self.rest = plan
+            self._plot = None
+            self.update()
+        if drift != self.drift:
+            self.drift = drift
+            self.setPos(*drift)
 
     def show_state(self, state: str) -> None:
         """Show it idle, moving or plain."""
@@ -71,10 +85,11 @@ class PlanItem(QGraphicsItem):
 
     def paint(self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None) -> None:
         scene: SheetScene = self.scene()  # type: ignore[assignment]
-        if self._plot is None or self._look != scene.look:
-            self._look = scene.look
-            self._plot = QtPlotter(scene.look)
-            self.draw(self._plot, scene.look)
+        look = scene.look
+        if self._plot is None or (self._look is not look and self._look != look):
+            self._plot = QtPlotter(look)
+            self.draw(self._plot, look)
+        self._look = look
         self._plot.paint(painter)
 
 
@@ -82,7 +97,7 @@ class PipeItem(PlanItem):
     """A pipe without its hops."""
 
     level = Z_PIPE
-    plan: PipePlan
+    rest: PipePlan
 
     def box_of(self, plan: PipePlan) -> QRectF:
         xs, ys = zip(*plan.points)
@@ -90,7 +105,7 @@ class PipeItem(PlanItem):
         return QRectF(x0, y0, max(xs) + PIPE_ROOM - x0, max(ys) + PIPE_ROOM - y0)
 
     def draw(self, plot: QtPlotter, look: Look) -> None:
-        draw_pipe(plot, look, self.plan, self.state)
+        draw_pipe(plot, look, self.rest, self.state)
 
 
 class HopItem(PipeItem):
@@ -99,14 +114,14 @@ class HopItem(PipeItem):
     level = Z_HOP
 
     def draw(self, plot: QtPlotter, look: Look) -> None:
-        draw_hops(plot, look, self.plan, self.state)
+        draw_hops(plot, look, self.rest, self.state)
 
 
 class PartItem(PlanItem):
     """A part by its symbol."""
 
     level = Z_PART
-    plan: PartPlan
+    rest: PartPlan
 
     def box_of(self, plan: PartPlan) -> QRectF:
         x0, y0, x1, y1 = plan.box
@@ -114,42 +129,42 @@ class PartItem(PlanItem):
         return QRectF(x0 - room, y0 - room, x1 - x0 + 2 * room, y1 - y0 + 2 * room)
 
     def draw(self, plot: QtPlotter, look: Look) -> None:
-        draw_part(plot, look, self.plan, self.state)
+        draw_part(plot, look, self.rest, self.state)
 
 
 class StoreItem(PlanItem):
     """A store or cylinder with everything inside it."""
 
     level = Z_STORE
-    plan: StorePlan
+    rest: StorePlan
 
     def box_of(self, plan: StorePlan) -> QRectF:
         x0, y0, x1, y1 = plan.box
         return QRectF(x0 - STORE_ROOM, y0 - STORE_ROOM, x1 - x0 + 2 * STORE_ROOM, y1 - y0 + 2 * STORE_ROOM)
 
     def draw(self, plot: QtPlotter, look: Look) -> None:
-        draw_store(plot, look, self.plan, self.state)
+        draw_store(plot, look, self.rest, self.state)
 
 
 class LinkItem(PlanItem):
     """A control link."""
 
     level = Z_LINK
-    plan: LinkPlan
+    rest: LinkPlan
 
     def box_of(self, plan: LinkPlan) -> QRectF:
         xs, ys = zip(*plan.points)
         return QRectF(min(xs) - 4, min(ys) - 4, max(xs) - min(xs) + 8, max(ys) - min(ys) + 8)
 
     def draw(self, plot: QtPlotter, look: Look) -> None:
-        draw_link(plot, look, self.plan)
+        draw_link(plot, look, self.rest)
 
 
 class MeasureItem(PlanItem):
     """A dimension without its figure, which is a label."""
 
     level = Z_MEASURE
-    plan: DimensionPlan
+    rest: DimensionPlan
 
     def box_of(self, plan: DimensionPlan) -> QRectF:
         x0, y0, x1, y1 = plan.box
@@ -157,4 +172,4 @@ class MeasureItem(PlanItem):
         return QRectF(x0 - room, y0 - room, x1 - x0 + 2 * room, y1 - y0 + 2 * room)
 
     def draw(self, plot: QtPlotter, look: Look) -> None:
-        draw_dimension(plot, look, self.plan)
+        draw_dimension(plot, look, self.rest)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from itertools import pairwise
-from typing import Any, NamedTuple
+from typing import Any, Literal, NamedTuple
 
 from loopwright.drawing.labels import FLAG_HALF_PX, Labels
 from loopwright.drawing.look import Look, Point
@@ -16,15 +16,25 @@ from loopwright.drawing.plan import DimensionPlan, LinkPlan, NotePlan, PipePlan,
 UnitBox = tuple[float, float, float, float]
 FLAG_ROOM_PX = FLAG_HALF_PX + 2.0
 STORE_FRAME_PX = 17.0
+MOVING, CHOSEN = 0.10, 0.16
+"""Opacity of a halo round what moves and round what is chosen; one over the other where a pipe is both."""
+
+
+class Halo(NamedTuple):
+    """A halo round a line, or round a box given by two corners: its points, colour and opacity."""
+
+    points: Sequence[Point]
+    token: str
+    opacity: float
+    box: bool = False
 
 
 class Marks(NamedTuple):
-    """What to show: halo lines (points, token, opacity), halo boxes (box, token), selection boxes, vertex handles."""
+    """What to show by id: halos, selection boxes, vertices to take hold of."""
 
-    lines: list[tuple[Sequence[Point], str, float]]
-    halos: list[tuple[UnitBox, str]]
-    boxes: list[UnitBox]
-    handles: list[Point]
+    halos: dict[str, Halo]
+    boxes: dict[str, UnitBox]
+    handles: dict[str, Sequence[Point]]
 
 
 def marks_of(
@@ -35,27 +45,28 @@ def marks_of(
     look: Look,
 ) -> Marks:
     """Marks of what is chosen, lit in a token's colour, and moving."""
-    made = Marks([], [], [], [])
+    made = Marks({}, {}, {})
     ids, token = lit
-    for key in moving:
-        if key in plans and key not in ids:
-            made.lines.append((plans[key].points, "accent", 0.10))
+    going = {key for key in moving if key in plans and key not in ids}
+    for key in going.difference(chosen):
+        made.halos[key] = Halo(plans[key].points, "accent", MOVING)
     for key in {*ids, *chosen}:
         plan = plans.get(key)
         if plan is None:
             continue
         colour = token if key in ids else "accent"
         if isinstance(plan, PipePlan | LinkPlan):
-            made.lines.append((plan.points, colour, 0.16 if key not in ids else 0.24))
+            opacity = 0.24 if key in ids else 1.0 - (1.0 - CHOSEN) * (1.0 - MOVING) if key in going else CHOSEN
+            made.halos[key] = Halo(plan.points, colour, opacity)
             if key in chosen:
-                made.handles.extend(plan.points)
+                made.handles[key] = plan.points
         elif isinstance(plan, DimensionPlan):
-            made.lines.append((plan.line, colour, 0.16))
+            made.halos[key] = Halo(plan.line, colour, CHOSEN)
         else:
             if key in ids:
-                made.halos.append((plan.box, colour))
+                made.halos[key] = Halo(((plan.box[0], plan.box[1]), (plan.box[2], plan.box[3])), colour, CHOSEN, True)
             if key in chosen:
-                made.boxes.append(frame_of(plan, look))
+                made.boxes[key] = frame_of(plan, look)
     return made
 
 
@@ -73,6 +84,21 @@ def note_box(note: NotePlan, labels: Labels, look: Look) -> UnitBox:
     w, h = label.size if label else (40.0, 14.0)
     px = look.px
     return x - w / 2 * px, y - h / 2 * px, x + w / 2 * px, y + h / 2 * px
+
+
+def hit_words(
+    labels: Labels, notes: Mapping[str, NotePlan], look: Look
+) -> dict[str, tuple[Literal["note", "dimension"], UnitBox]]:
+    """Boxes of the words that are things by themselves: notes, and the figures of dimensions."""
+    px = look.px
+    out: dict[str, tuple[Literal["note", "dimension"], UnitBox]] = {
+        key: ("note", note_box(note, labels, look)) for key, note in notes.items()
+    }
+    for label in labels.words:
+        if label.kind == "dimension":
+            (x, y), (w, h) = label.at, label.size
+            out[label.owner] = ("dimension", (x - w / 2 * px, y - h / 2 * px, x + w / 2 * px, y + h / 2 * px))
+    return out
 
 
 def words_box(labels: Labels, look: Look) -> UnitBox | None:

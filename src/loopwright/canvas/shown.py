@@ -16,7 +16,6 @@ from loopwright.drawing.plan import (
     LinkPlan,
     NotePlan,
     PartPlan,
-    PipePlan,
     SheetPlan,
     StorePlan,
 )
@@ -24,30 +23,36 @@ from loopwright.sheet.values import Sheet
 
 
 def sheet_plan(
-    sheet: Sheet, plans: Iterable[Any], notes: Mapping[str, NotePlan], floors: tuple[FloorPlan, ...]
+    sheet: Sheet, plans: Mapping[str, Any], notes: Mapping[str, NotePlan], floors: tuple[FloorPlan, ...]
 ) -> SheetPlan:
-    """One plan of these plans, in their order."""
-    sorts: dict[type, dict[str, Any]] = {sort: {} for sort in (PipePlan, PartPlan, StorePlan, LinkPlan, DimensionPlan)}
-    for plan in plans:
-        sorts[type(plan)][plan.id] = plan
+    """One plan of these plans by id, in the order of the sheet."""
+    parts: dict[str, PartPlan] = {}
+    stores: dict[str, StorePlan] = {}
+    for key in sheet.parts:
+        plan = plans[key]
+        if isinstance(plan, StorePlan):
+            stores[key] = plan
+        else:
+            parts[key] = plan
     return SheetPlan(
         sheet.title,
-        sorts[PipePlan],
-        sorts[PartPlan],
-        sorts[StorePlan],
-        sorts[LinkPlan],
+        {key: plans[key] for key in sheet.pipes},
+        parts,
+        stores,
+        {key: plans[key] for key in sheet.links if key in plans},
         notes,
         floors,
-        sorts[DimensionPlan],
+        {one.id: plans[one.id] for one in sheet.dimensions if one.id in plans},
         sheet.block,
     )
 
 
-def thin_lines(plan: SheetPlan) -> dict[str, tuple[HitKind, tuple[Point, ...]]]:
+def thin_lines(plans: Iterable[Any]) -> dict[str, tuple[HitKind, tuple[Point, ...]]]:
     """Lines of control links and dimensions by id, metres."""
-    out: dict[str, tuple[HitKind, tuple[Point, ...]]] = {
-        key: ("link", tuple(to_metres(p) for p in link.points)) for key, link in plan.links.items()
-    }
-    for key, one in plan.dimensions.items():
-        out[key] = ("dimension", tuple(to_metres(end) for end in one.line))
+    out: dict[str, tuple[HitKind, tuple[Point, ...]]] = {}
+    for plan in plans:
+        if isinstance(plan, LinkPlan):
+            out[plan.id] = ("link", tuple(to_metres(p) for p in plan.points))
+        elif isinstance(plan, DimensionPlan):
+            out[plan.id] = ("dimension", tuple(to_metres(end) for end in plan.line))
     return out

@@ -7,7 +7,7 @@ makes these.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Literal
+from typing import Any, Literal
 
 import msgspec
 
@@ -197,3 +197,28 @@ class SheetPlan(msgspec.Struct, frozen=True):
         if not xs:
             return (0.0, -300.0, 400.0, 0.0)
         return min(xs), min(ys), max(xs), max(ys)
+
+
+def moved(plan: PipePlan | PartPlan | StorePlan | LinkPlan, dx: float, dy: float) -> Any:
+    """A plan moved as a whole, by drawing units."""
+
+    def at(point: Point) -> Point:
+        return point[0] + dx, point[1] + dy
+
+    def line(points: tuple[Point, ...]) -> tuple[Point, ...]:
+        return tuple(at(point) for point in points)
+
+    changed = msgspec.structs.replace
+    if isinstance(plan, PipePlan):
+        hops = tuple(Hop(h.run, at(h.point), h.upright, h.over) for h in plan.hops)
+        arrows = tuple(Arrow(at(a.at), a.step) for a in plan.arrows)
+        return changed(plan, points=line(plan.points), hops=hops, arrows=arrows, ports=line(plan.ports))
+    if isinstance(plan, LinkPlan):
+        return changed(plan, points=line(plan.points))
+    box = (plan.box[0] + dx, plan.box[1] + dy, plan.box[2] + dx, plan.box[3] + dy)
+    if isinstance(plan, StorePlan):
+        taps = tuple(changed(t, shell=at(t.shell), ends=at(t.ends)) for t in plan.tappings)
+        coils = tuple(changed(c, points=line(c.points), vessel=line(c.vessel)) for c in plan.coils)
+        return changed(plan, base=at(plan.base), box=box, tappings=taps, coils=coils)
+    arms = tuple((at(end), service) for end, service in plan.arms)
+    return changed(plan, at=at(plan.at), box=box, ports=line(plan.ports), arms=arms)

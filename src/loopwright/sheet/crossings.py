@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import STRtree, linestrings
 
-from loopwright.sheet.plane import TINY_M, Point
+from loopwright.sheet.plane import TINY_M, Box, Point
 
 HOP_M = 0.055
 """Radius of a hop on the sheet at 100 %, m."""
@@ -195,3 +195,59 @@ def _sorted(found: Mapping[str, list[Hop]], pipes: Polylines) -> dict[str, tuple
 
         out[pipe] = tuple(sorted(hops, key=place))
     return out
+
+
+class Crossings:
+    """The hops of a sheet's pipes, kept in step with their lines: an edit has only the pipes near it looked at."""
+
+    def __init__(self) -> None:
+        self.lines: dict[str, tuple[Point, ...]] = {}
+        """All vertices of each pipe."""
+        self.hops: dict[str, tuple[Hop, ...]] = {}
+        """Hops by pipe id; pipes without any are left out."""
+        self._boxes: dict[str, Box] = {}
+        self._over: dict[str, set[str]] = {}
+
+    def over(self, pipe: str) -> Collection[str]:
+        """The pipes that hop over one."""
+        return self._over.get(pipe, ())
+
+    def update(self, lines: Mapping[str, tuple[Point, ...]], gone: Collection[str] = ()) -> set[str]:
+        """Take new lines of some pipes, and others away. Gives the pipes, touched or not, whose hops differ now."""
+        for pipe in gone:
+            self.lines.pop(pipe, None)
+            self._boxes.pop(pipe, None)
+        for pipe, line in lines.items():
+            self.lines[pipe] = line
+            xs, zs = zip(*line)
+            self._boxes[pipe] = (min(xs), min(zs), max(xs), max(zs))
+        touched = {*lines, *gone}
+        if not touched:
+            return set()
+        near: Collection[str]
+        if len(touched) > len(self.lines) // 2:
+            found, near = all_hops(self.lines), {*self.lines, *gone}
+        else:
+            near = self._near(lines) | {other for pipe in touched for other in self.over(pipe)} | touched
+            some = {pipe: self.lines[pipe] for pipe in near if pipe in self.lines}
+            found = hops_of(touched, some, {pipe: self.hops[pipe] for pipe in some if pipe in self.hops})
+        changed = {pipe for pipe in near if self.hops.get(pipe, ()) != found.get(pipe, ())}
+        for pipe in changed:
+            self._replace(pipe, found.get(pipe, ()))
+        return changed & self.lines.keys()
+
+    def _near(self, lines: Mapping[str, tuple[Point, ...]]) -> set[str]:
+        """Pipes whose boxes meet the box round these lines."""
+        if not lines:
+            return set()
+        left, foot, right, top = zip(*(self._boxes[pipe] for pipe in lines))
+        x0, z0, x1, z1 = min(left), min(foot), max(right), max(top)
+        return {k for k, b in self._boxes.items() if b[0] <= x1 and x0 <= b[2] and b[1] <= z1 and z0 <= b[3]}
+
+    def _replace(self, pipe: str, hops: tuple[Hop, ...]) -> None:
+        for hop in self.hops.pop(pipe, ()):
+            self._over[hop.over].discard(pipe)
+        if hops:
+            self.hops[pipe] = hops
+        for hop in hops:
+            self._over.setdefault(hop.over, set()).add(pipe)
