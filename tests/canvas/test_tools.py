@@ -43,9 +43,7 @@ def test_every_tool_can_be_taken_in_hand_and_stands_in_the_table_of_commands(hos
     from loopwright.window.actions import COMMANDS
     from loopwright.window.tools import TOOLS, make_tool
 
-    assert {c.id for c in COMMANDS if c.group == "tool"} == set(TOOLS), (
-        "name it in window/tools.py and window/actions.py"
-    )
+    assert {c.id for c in COMMANDS if c.group == "tool"} == set(TOOLS), "both tables name it"
     for name in TOOLS:
         assert make_tool(name, host).name == name, f"the class of canvas/tools/{name}.py says another name"
 

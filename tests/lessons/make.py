@@ -25,6 +25,11 @@ def main() -> None:
     from loopwright.files.writer import save
 
     asked = sys.argv[1:]
+    strange = [name for name in asked if name not in every()]
+    if strange:
+        sys.exit(
+            f'No starting sheet of {strange[0]}: draw it under @starts("{strange[0]}") in tests/lessons/starts_*.py'
+        )
     for lesson, draw in every().items():
         if not asked or lesson in asked:
             save(draw(), FOLDER / f"{lesson}.loopwright")

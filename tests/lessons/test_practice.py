@@ -15,7 +15,7 @@ from click.testing import CliRunner
 
 from loopwright.catalogue import standard_catalogue
 from loopwright.cli import cli
-from loopwright.errors import LoopwrightError, SheetError
+from loopwright.errors import LessonError, LoopwrightError, SheetError
 from loopwright.files.reader import load, loads
 from loopwright.files.writer import dumps
 from loopwright.lessons.order import tick
@@ -23,7 +23,6 @@ from loopwright.lessons.practice import PracticeError, grade, mistakes, practice
 from loopwright.lessons.practice_disguise import disguised
 from loopwright.lessons.practice_places import SORTS, Ground, places
 from loopwright.rules.findings import Severity
-from loopwright.rules.registry import all_rules
 from loopwright.sheet import edits
 from loopwright.sheet.values import Sheet
 from loopwright.survey import survey
@@ -40,12 +39,32 @@ def bad(sheet: Sheet) -> list[tuple[str, str, frozenset[str]]]:
     return sorted((f.rule, f.subject, frozenset(f.culprits)) for f in found if f.severity > Severity.ADVICE)
 
 
-def test_every_sort_of_mistake_has_its_words_and_real_rules() -> None:
+def test_every_sort_of_mistake_has_its_words_and_a_maker() -> None:
     places(Ground(BARN, CATALOGUE), "plastic")
-    assert set(SORTS) == set(mistakes())
+    assert set(SORTS) == set(mistakes()), "each has a table in practice.toml and a function under @sort"
     for mistake in mistakes().values():
-        assert set(mistake.rules) <= set(all_rules())
         assert 1 <= mistake.level <= 6 and mistake.words and not mistake.words.endswith(".")
+
+
+@pytest.mark.parametrize(
+    ("table", "words"),
+    [
+        ('[plastic]\nlevel = 1\nwords = "Pipe"\n', "plastic.*rules"),
+        ('[plastic]\nlevel = 1\nrules = ["circuit/opened"]\nwords = "Pipe"\n', "circuit/opened, which is no rule"),
+        ('[plastic]\nlevel = 1\nrules = []\nword = "Pipe"\n', "plastic.*word"),
+        ("[plastic\n", "not TOML"),
+    ],
+)
+def test_a_broken_table_says_where(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, table: str, words: str) -> None:
+    (tmp_path / "practice.toml").write_text(table, encoding="utf-8")
+    monkeypatch.setattr("loopwright.lessons.practice.resource_root", lambda: tmp_path)
+    with pytest.raises(LessonError, match=words):
+        mistakes.__wrapped__()
+
+
+def test_a_mistake_that_nothing_makes_says_so() -> None:
+    with pytest.raises(LessonError, match=r"strange-mistake.*@sort"):
+        places(Ground(BARN, CATALOGUE), "strange-mistake")
 
 
 @pytest.mark.parametrize(

@@ -11,6 +11,7 @@ import msgspec
 
 from loopwright.catalogue import Behaviour
 from loopwright.lessons.order_pipes import Pipework, pipework, warmed
+from loopwright.lessons.order_steps import checked
 from loopwright.rules.circuits import immersions, load_circuits
 from loopwright.rules.registry import Case
 from loopwright.rules.shedding import fixed_emitters
@@ -49,11 +50,12 @@ class Job(msgspec.Struct, frozen=True):
 
 
 def jobs(ways: Waterways) -> list[Job]:
-    """Every job of a sheet, in the order of the sheet within each step."""
+    """Every job of a sheet, in the order of the sheet within each step. Raises LessonError for a step that is none."""
     if not ways.sheet.parts:
         return []
     maker = _Maker(ways)
-    return [*maker.positions(), *maker.piping(), *maker.tests(), *maker.filling(), *maker.electrics(), *maker.heat()]
+    found = [*maker.positions(), *maker.piping(), *maker.tests(), *maker.filling(), *maker.electrics(), *maker.heat()]
+    return [job for job in found if checked(job.step)]
 
 
 class _Maker:

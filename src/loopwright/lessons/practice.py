@@ -7,22 +7,24 @@ exercise. How each mistake is made is in `practice_places` and `practice_swaps`.
 from __future__ import annotations
 
 import random
-import tomllib
 from collections.abc import Iterable, Mapping
 from functools import cache
 
 import msgspec
 
 from loopwright.catalogue import Catalogue
-from loopwright.errors import LoopwrightError, SheetError
+from loopwright.errors import LessonError, LoopwrightError, SheetError
 from loopwright.lessons.practice_disguise import disguised
 from loopwright.lessons.practice_places import Ground, Made, Place, places
+from loopwright.plain import read_toml
 from loopwright.resources import resource_root
 from loopwright.rules.findings import Finding, Severity
+from loopwright.rules.registry import all_rules
 from loopwright.sheet import edits
 from loopwright.sheet.values import Sheet
 from loopwright.survey import survey
 
+TABLE = "practice.toml"
 MOST_TRIES = 200
 """Mistakes tried before an exercise has to do with fewer."""
 OTHER_SUBJECTS = 120
@@ -38,7 +40,7 @@ class PracticeError(LoopwrightError):
     """A sheet that is no ground for practice: it has faults of its own, or nothing to make a mistake in."""
 
 
-class Mistake(msgspec.Struct, frozen=True, kw_only=True):
+class Mistake(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A sort of mistake, as resources/practice.toml has it."""
 
     key: str
@@ -86,9 +88,21 @@ class Grade(msgspec.Struct, frozen=True, kw_only=True):
 
 @cache
 def mistakes() -> Mapping[str, Mistake]:
-    """Every sort of mistake by key."""
-    data = tomllib.loads((resource_root() / "practice.toml").read_text(encoding="utf-8"))
-    return {key: msgspec.convert({"key": key, **table}, Mistake) for key, table in data.items()}
+    """Every sort of mistake by key. Raises LessonError with its place where the table is broken."""
+    _, data = read_toml(resource_root() / TABLE, LessonError, "The table of mistakes")
+    out = {}
+    for key, table in data.items():
+        try:
+            out[key] = msgspec.convert({"key": key, **table}, Mistake)
+        except (msgspec.ValidationError, TypeError) as bad:
+            raise LessonError(
+                f"The mistake {key} cannot be read", where=f"{TABLE}: {bad}", do="Mend that key"
+            ) from None
+        unknown = [slug for slug in out[key].rules if slug not in all_rules()]
+        if unknown:
+            do = "Name one that the graph answers: `loopwright rules` lists them"
+            raise LessonError(f"The mistake {key} is to break {unknown[0]}, which is no rule", where=TABLE, do=do)
+    return out
 
 
 def practice(sheet: Sheet, catalogue: Catalogue, seed: int, faults: int = 3) -> Exercise:

@@ -13,7 +13,7 @@ from itertools import pairwise
 import msgspec
 
 from loopwright.catalogue import Catalogue
-from loopwright.errors import SheetError
+from loopwright.errors import LessonError, SheetError
 from loopwright.lessons.order_pipes import Pipework, pipework
 from loopwright.rules.circuits import load_circuits
 from loopwright.rules.registry import Case
@@ -78,9 +78,12 @@ def sort(name: str) -> Callable[[Sort], Sort]:
 
 
 def places(ground: Ground, name: str) -> list[Place]:
-    """Every place for a sort of mistake on a sheet, in the order of the sheet."""
+    """Every place for a sort of mistake on a sheet, in the order of the sheet. Raises LessonError: none makes it."""
     import loopwright.lessons.practice_swaps  # noqa: F401  (registers the rest)
 
+    if name not in SORTS:
+        do = f'Write @sort("{name}") in practice_places.py or practice_swaps.py'
+        raise LessonError(f"No function makes the mistake “{name}” of practice.toml", do=do)
     return [Place(name, edit) for edit in SORTS[name](ground)]
 
 

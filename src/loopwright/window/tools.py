@@ -1,6 +1,6 @@
 """The pointer tools by name, made when they are first taken in hand.
 
-Owns the line that the status bar says of each. A tool is found by its name, after which its module and class are called.
+Owns the line that the status bar says of each. A tool is found by its name: its module and class are called so.
 """
 
 from __future__ import annotations
