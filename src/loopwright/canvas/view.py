@@ -35,7 +35,7 @@ LOOK_BAND = 0.13
 rest."""
 WORDS_FROM = 0.35
 """From this zoom on names are written."""
-FIT_ROOM_PX, WORDS_ROOM_PX = 48, 16
+FIT_ROOM_PX, WORDS_ROOM_PX, CLEAR_PX = 48, 16, 8
 """Room round the outermost part, and round the outermost words."""
 BLANK_LEFT_M, BLANK_BELOW = 0.3, 0.12
 """Of an empty sheet: how much lies left of nought, and the share of the view that lies below the ground."""
@@ -163,14 +163,27 @@ class SheetView(QGraphicsView):
             return
         bounds = self.sheet_scene.plan().bounds()
         self._fit_to(bounds, FIT_ROOM_PX)
-        words = self.sheet_scene.words_bounds()  # how far words reach is known only at a zoom
-        if words is not None:
-            more = (FIT_ROOM_PX - WORDS_ROOM_PX) / self.transform().m11()
+        least = WORDS_FROM if self.zoom > WORDS_FROM - 1e-6 else LEAST_ZOOM  # never so small that the words go
+        for room in (
+            FIT_ROOM_PX - WORDS_ROOM_PX,
+            0,
+        ):  # how far words reach is known only at a zoom, and they find other places at another
+            words = self.sheet_scene.words_bounds()
+            if words is None:
+                break
+            scale = self.transform().m11()
+            more, clear = room / scale, CLEAR_PX / scale
             ends = tuple(min(a - more, b) for a, b in zip(bounds[:2], words[:2]))
             ends += tuple(max(a + more, b) for a, b in zip(bounds[2:], words[2:]))
-            least = WORDS_FROM if self.zoom > WORDS_FROM - 1e-6 else LEAST_ZOOM  # never so small that the words go
-            self._fit_to(ends, WORDS_ROOM_PX, least)
+            if self._shows((words[0] - clear, words[1] - clear, words[2] + clear, words[3] + clear)):
+                break
+            self._fit_to(ends, WORDS_ROOM_PX, least, most=self.zoom)
         self._scrolled()
+
+    def _shows(self, bounds: tuple[float, ...]) -> bool:
+        """Whether all of a box of drawing units is in the view."""
+        seen = self.mapToScene(self.viewport().rect()).boundingRect()
+        return seen.contains(QRectF(bounds[0], bounds[1], bounds[2] - bounds[0], bounds[3] - bounds[1]))
 
     def show_box(self, bounds: tuple[float, float, float, float] | None) -> None:
         """Bring a box of drawing units as near as it goes, at 200 % at most; nothing for None."""
@@ -178,11 +191,11 @@ class SheetView(QGraphicsView):
             self._fit_to(bounds, FIT_ROOM_PX)
             self._scrolled()
 
-    def _fit_to(self, bounds: tuple[float, ...], room_px: float, least: float = LEAST_ZOOM) -> None:
+    def _fit_to(self, bounds: tuple[float, ...], room_px: float, least: float = LEAST_ZOOM, most: float = 2.0) -> None:
         x0, y0, x1, y1 = bounds
         width = max(self.viewport().width() - 2 * room_px, 50)
         height = max(self.viewport().height() - 2 * room_px, 50)
-        scale = min(width / max(x1 - x0, 1.0), height / max(y1 - y0, 1.0), 2.0 * PX_AT_FULL)
+        scale = min(width / max(x1 - x0, 1.0), height / max(y1 - y0, 1.0), most * PX_AT_FULL)
         self.set_zoom(max(floor(scale / PX_AT_FULL * 100) / 100, least))  # a whole per cent, as it is shown
         self.centerOn(QPointF((x0 + x1) / 2, (y0 + y1) / 2))
         self._exact_look()

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
-from math import cos, hypot, pi, sin
+from math import cos, hypot, inf, pi, sin
 
 import msgspec
 
@@ -16,10 +16,20 @@ from loopwright.drawing.grid import Box, Grid, Holder, Turn
 from loopwright.drawing.look import HOP_MM, PX_A_MM, Look, Point
 from loopwright.drawing.plan import DimensionPlan, Flag, LinkPlan, PartPlan, PipePlan, StorePlan
 
-RING_PX, RINGS = 14.0, 16
-"""How far apart the rings are on which a crowded-out label looks for room, and how many there are."""
-LED_PX = 28.0
+REACHES_PX = (14.0, 28.0, 42.0, 56.0, 77.0, 98.0, 126.0, 161.0, 203.0)
+"""How far from its thing a crowded-out label looks for room."""
+TURNS = tuple((cos(k * pi / 8), sin(k * pi / 8)) for k in range(16))
+LED_PX = 18.0
 """A name farther than this from its part gets a leader."""
+APART_PX = 4.0
+"""Words nearer than this read as one."""
+BESIDE_PX = 8.0
+"""A name nearer than this to its part needs none, whatever else stands near."""
+RANK_COST, FAR_COST, OFF_COST, LEADER_COST, PIPE_COST, HOP_COST, BODY_COST = 0.5, 8.0, 0.5, 8.0, 40.0, 48.0, 1000.0
+"""What speaks against a place for a word, in one coin: a later wish, one beside the wishes, a pixel away, a leader, a
+pipe, a hop or an arrow, a part or a word under it."""
+ALONG_COST = 200.0
+"""A leader that could be taken for the edge of a pipe."""
 LEADER_PX = 5.0
 """A leader is held against what is drawn in pieces as long as this, each as wide."""
 
@@ -177,34 +187,59 @@ def first_free(
     kind: str,
     thing: Box | None = None,
 ) -> Label:
-    """A label that always lands: clear of all; else over pipes; else over parts; else further and further up. One
-    that lands far from its `thing` has a leader to it, which crosses no word and runs along no pipe."""
-    further = [(x, y + d, "middle") for d in (-18, 18, -36, 36, -54, 54) for x, y, _ in places[:2]]
-    clear, piped = (board.solid, board.pipes), (board.solid,)
-    for options, minded, straight in (
-        (places, clear, True),
-        (further, clear, True),
-        (places, piped, True),
-        (further, piped, True),
-        (None, piped, True),
-        (places, (board.written,), False),
-        (further, (board.written,), False),
-        (None, (board.written,), False),
-    ):
-        for x, y, anchor in _rings(places[0], w, h) if options is None else options:
-            box = around(x, y, w, h)
-            if not all(grid.free(box) for grid in minded):
-                continue
-            leader = leader_of(box, thing)
-            if leader and not _leads(board, leader, straight):
-                continue
-            return _landed(board, box, lines, owner, kind, anchor, leader)
+    """A label that always lands, never on another word: at the first of its places that is clear of all, else where
+    least speaks against it. One far from its `thing`, or nearer another, has a leader to it, which crosses no word."""
+    best, least = None, inf
+    for base, (x, y, anchor) in _candidates(places, w, h, thing):
+        if base >= least:
+            break
+        box = around(x, y, w, h)
+        if not board.written.free(box, APART_PX):
+            continue
+        cost = base + _covers(board, box)
+        if cost >= least:
+            continue
+        leader = leader_of(board, box, thing)
+        if leader:
+            cost += LEADER_COST + _leads(board, leader)
+        if cost < least:
+            best, least = (box, anchor, leader), cost
+    if best is not None:
+        return _landed(board, best[0], lines, owner, kind, best[1], best[2])
     x, y, _ = places[0]
     for k in range(200):
         box = around(x, y - 14 * k, w, h)
         if board.written.free(box):
             break
-    return _landed(board, box, lines, owner, kind, "middle", leader_of(box, thing))
+    return _landed(board, box, lines, owner, kind, "middle", leader_of(board, box, thing))
+
+
+def _candidates(
+    places: Sequence[tuple[float, float, str]], w: float, h: float, thing: Box | None
+) -> Iterator[tuple[float, tuple[float, float, str]]]:
+    """Places with what speaks against each from the start, which never falls: the wished for, then those above and
+    below the first two, then those on rings round the thing."""
+    for k, place in enumerate(places):
+        yield k * RANK_COST, place
+    for d in (-18, 18, -36, 36, -54, 54):
+        for x, y, _ in places[:2]:
+            yield FAR_COST + abs(d) * OFF_COST, (x, y + d, "middle")
+    x, y, _ = places[0]
+    left, top, right, foot = thing or (x, y, x, y)
+    x, y = (left + right) / 2, (top + foot) / 2
+    wide, high = (right - left + w) / 2, (foot - top + h) / 2
+    for reach in REACHES_PX:
+        base = FAR_COST + (54.0 + reach) * OFF_COST
+        for along, down in TURNS:
+            yield base, (x + (wide + reach) * along, y + (high + reach) * down, "middle")
+
+
+def _covers(board: Board, box: Box) -> float:
+    """What speaks against a place for what would lie under it."""
+    cost = 0.0 if board.pipes.free(box) else PIPE_COST
+    if not board.solid.free(box):
+        cost += HOP_COST if board.bodies.free(box) else BODY_COST
+    return cost
 
 
 def _landed(
@@ -219,13 +254,14 @@ def _landed(
     return Label(owner, kind, board.units(at), size, lines, anchor=anchor, leader=ends)
 
 
-def leader_of(box: Box, thing: Box | None) -> tuple[Point, ...]:
-    """From a label to its thing, where it lies so far off that it might be taken for another's."""
+def leader_of(board: Board, box: Box, thing: Box | None) -> tuple[Point, ...]:
+    """From a label to its thing, where it lies so far off, or so near another, that it might be taken for another's."""
     if thing is None:
         return ()
     across = max(thing[0] - box[2], box[0] - thing[2], 0.0)
     down = max(thing[1] - box[3], box[1] - thing[3], 0.0)
-    if hypot(across, down) <= LED_PX:
+    off = hypot(across, down)
+    if off <= LED_PX and (off <= BESIDE_PX or board.bodies.free(box, off - 1.0)):
         return ()
     start = (_within((thing[0] + thing[2]) / 2, box[0], box[2]), _within((thing[1] + thing[3]) / 2, box[1], box[3]))
     return start, (_within(start[0], thing[0], thing[2]), _within(start[1], thing[1], thing[3]))
@@ -246,20 +282,17 @@ def leader_boxes(leader: Sequence[Point]) -> list[Box]:
     return out
 
 
-def _leads(board: Board, leader: tuple[Point, ...], straight: bool) -> bool:
-    """Whether a leader crosses no word, and, where it is to be `straight`, lies on no pipe for long."""
+def _leads(board: Board, leader: tuple[Point, ...]) -> float:
+    """What speaks against a leader: words and parts that it crosses, pipes that it runs along."""
     pieces = leader_boxes(leader)
     if not all(board.written.free(piece, 0.0) for piece in pieces):
-        return False
-    return not straight or 2 * sum(board.pipes.free(piece, 0.0) for piece in pieces) >= len(pieces)
-
-
-def _rings(place: tuple[float, float, str], w: float, h: float) -> Iterator[tuple[float, float, str]]:
-    """Places round a first one, farther and farther out, for a label that then gets a leader."""
-    x, y, _ = place
-    for ring in range(1, RINGS):
-        for k in range(16):
-            yield x + (w / 2 + RING_PX * ring) * cos(k * pi / 8), y + (h + RING_PX * ring) * sin(k * pi / 8), "middle"
+        return BODY_COST
+    cost = len(pieces) * LEADER_PX * OFF_COST
+    if not all(board.bodies.free(piece, 0.0) for piece in pieces[:-1]):  # the last one may touch its own
+        cost += PIPE_COST
+    if 2 * sum(board.pipes.free(piece, 0.0) for piece in pieces) < len(pieces):
+        cost += ALONG_COST
+    return cost
 
 
 def clear(
