@@ -6,10 +6,11 @@ import msgspec
 import pytest
 
 from barn import CATALOGUE, kiln_barn
-from loopwright.drawing.frame import NAME_MM, WORDS_MM, draw_frame, services_used
+from loopwright.drawing.frame import NAME_MM, TITLE_SPLIT_MM, WORDS_MM, draw_frame, services_used
 from loopwright.drawing.look import PX_A_MM, Look
 from loopwright.drawing.plan import plan_sheet
 from loopwright.drawing.plotter import RecordPlotter
+from loopwright.drawing.widths import width_px
 from loopwright.sheet.values import Sheet, TitleBlock
 
 
@@ -50,6 +51,28 @@ def test_words_too_long_for_the_title_block_are_cut_not_shrunk(plan):
     draw_frame(plot, look, msgspec.structs.replace(plan, block=block), (0.0, 0.0, 1050.0, 742.5), 25.0)
     cut = [words for words in plot.words() if words.endswith("…")]
     assert len(cut) == 2 and all(call[3] >= 2.5 * PX_A_MM - 1e-9 for call in plot.named("text"))
+
+
+@pytest.mark.parametrize(
+    ("title", "lines"),
+    [
+        ("Kiln Lane barn", ["Kiln Lane barn"]),
+        (
+            "The stove's flow and return exchanged at the store",
+            ["The stove's flow and return", "exchanged at the store"],  # halves most alike
+        ),
+        ("W" * 90, None),
+        ("The stove of the house on the hill " * 6, None),
+    ],
+)
+def test_a_long_title_takes_two_lines_and_is_never_shrunk(plan, title, lines):
+    plot, look = RecordPlotter(), Look.on_paper(25.0)
+    draw_frame(plot, look, msgspec.structs.replace(plan, title=title), (0.0, 0.0, 1050.0, 742.5), 25.0)
+    bold = [(call[2], call[3]) for call in plot.named("text") if call[4] == 600]
+    assert lines is None or [words for words, _ in bold] == lines
+    assert 1 <= len(bold) <= 2
+    room = (TITLE_SPLIT_MM - 3.0) * PX_A_MM
+    assert all(width_px(words, px, 600) <= room and px >= WORDS_MM * PX_A_MM for words, px in bold)
 
 
 def test_the_key_names_what_is_there(plan):

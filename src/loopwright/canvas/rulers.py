@@ -25,6 +25,8 @@ FIGURE_ROOM_PX = 7
 """A figure nearer to the end of a ruler than this would be cut."""
 UNIT_ROOM_PX = 20
 """The unit stands above the figures."""
+NAMED_FROM_PX = 8.5
+"""A thinner slab has no room for its name: below the zoom from which parts have theirs."""
 FLOOR_REACH_PX, FLOOR_SNAP_M = 8.0, 0.05
 FOOT_M = 0.3048
 
@@ -234,7 +236,7 @@ class FloorNames(QWidget):
             thick = 20.0 * scale
             for level in self.view.sheet_scene.floors:
                 y = self.view.viewportTransform().map(QPointF(0.0, level.y)).y()
-                if not -thick < y < self.height() or thick < 9.0:
+                if not -thick < y < self.height() or thick < NAMED_FROM_PX:
                     continue
                 middle = y + thick / 2
                 width = width_px(level.words, FIGURE_PX, 600)

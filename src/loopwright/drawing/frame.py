@@ -90,10 +90,15 @@ def _title(
     title, strip = corner
     split = title + TITLE_SPLIT_MM * mm
     upper, lower = strip + STRIP_MM * 0.31 * mm, strip + STRIP_MM * 0.71 * mm
-    _words(plot, (title + 2 * mm, upper), plan.title, NAME_MM, 600, room_mm=TITLE_SPLIT_MM - 3.0)
-    block = plan.block
+    block, below = plan.block, lower
+    if width_px(plan.title, NAME_MM * PX_A_MM, 600) <= (TITLE_SPLIT_MM - 3.0) * PX_A_MM:
+        _words(plot, (title + 2 * mm, upper), plan.title, NAME_MM, 600)
+    else:
+        below = strip + STRIP_MM * 0.80 * mm
+        for k, line in enumerate(_two_lines(plan.title, TITLE_SPLIT_MM - 3.0)):
+            _words(plot, (title + 2 * mm, strip + STRIP_MM * (0.20 + 0.30 * k) * mm), line, WORDS_MM, 600)
     about = ", ".join(w for w in (block.drawing or "Pipework, section through the house", block.drawn_by) if w)
-    _words(plot, (title + 2 * mm, lower), _cut(about, TITLE_SPLIT_MM - 3.0), WORDS_MM, 400)
+    _words(plot, (title + 2 * mm, below), _cut(about, TITLE_SPLIT_MM - 3.0), WORDS_MM, 400)
     _words(plot, (split + 2 * mm, upper), f"Scale 1 : {scale:g} on {page_name}", WORDS_MM, 500)
     revision = revision or block.revision
     given = [block.sheet or sheet, f"revision {revision}" if revision else "", block.date]
@@ -101,22 +106,37 @@ def _title(
     _words(plot, (split + 2 * mm, lower), _cut(", ".join(w for w in given if w), room), WORDS_MM, 400)
 
 
-def _cut(words: str, room_mm: float) -> str:
+def _two_lines(words: str, room_mm: float) -> list[str]:
+    """A title on two lines, broken where they come out most alike, with an ellipsis for what has no room."""
+    room = room_mm * PX_A_MM
+
+    def wide(text: str) -> float:
+        return width_px(text, WORDS_MM * PX_A_MM, 600)
+
+    if wide(words) <= room:
+        return [words]
+    pieces = words.split(" ")
+    breaks = [(" ".join(pieces[:k]), " ".join(pieces[k:])) for k in range(1, len(pieces))]
+    both = [pair for pair in breaks if max(map(wide, pair)) <= room]
+    if both:
+        return list(min(both, key=lambda pair: max(map(wide, pair))))
+    first = next((head for head, _ in reversed(breaks) if wide(head) <= room), "")
+    first = first or next(words[:k] for k in range(len(words), 0, -1) if wide(words[:k]) <= room or k == 1)
+    return [first, _cut(words[len(first) :].lstrip(), room_mm, 600)]
+
+
+def _cut(words: str, room_mm: float, weight: int = 400) -> str:
     """As much of a line as fits at the size that can still be read, with an ellipsis for the rest."""
     room = room_mm * PX_A_MM
-    if width_px(words, WORDS_MM * PX_A_MM, 400) <= room:
+    if width_px(words, WORDS_MM * PX_A_MM, weight) <= room:
         return words
-    while words and width_px(words + "…", WORDS_MM * PX_A_MM, 400) > room:
+    while words and width_px(words + "…", WORDS_MM * PX_A_MM, weight) > room:
         words = words[:-1].rstrip(" ,")
     return words + "…"
 
 
-def _words(plot: Plotter, at: Point, words: str, size_mm: float, weight: int, room_mm: float = 0.0) -> None:
-    px = size_mm * PX_A_MM
-    wide = width_px(words, px, weight)
-    if room_mm and wide > room_mm * PX_A_MM:
-        px *= room_mm * PX_A_MM / wide
-    plot.text(at[0], at[1], words, px, weight, "ink", 0, "start")
+def _words(plot: Plotter, at: Point, words: str, size_mm: float, weight: int) -> None:
+    plot.text(at[0], at[1], words, size_mm * PX_A_MM, weight, "ink", 0, "start")
 
 
 def _scale_bar(plot: Plotter, look: Look, right_middle: Point, scale: float) -> float:
