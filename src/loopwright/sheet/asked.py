@@ -63,7 +63,7 @@ class Asked(NamedTuple):
     kind: Kind | None
     props: Mapping[str, PropValue] = {}
     said: str = ""
-    """The value as it is shown again: “450 l”."""
+    """The values as they are shown again: “450 l”."""
     extra: Extra | None = None
 
     @property
@@ -153,9 +153,8 @@ def _valued(one: Asked, pairs: list[tuple[str, str]], system: units.System) -> A
             except LoopwrightError:
                 continue
             if name not in props:
-                watts = own == "W" and system == "metric"
-                said.append(units.show(value / 1000, "kW") if watts else units.show(value, own, system))
                 props[name] = value
+                said.append(f"{number} {unit}" if unit else f"{number}{units.sign_of(bare, system)}")
                 break
         else:
             return None

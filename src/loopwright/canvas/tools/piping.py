@@ -153,13 +153,20 @@ def bored_into(sheet: Sheet, shell: Shell, catalogue: Catalogue) -> tuple[Sheet,
 def shell_at(sheet: Sheet, part_id: str, at: Point, catalogue: Catalogue) -> tuple[Shell, Port] | None:
     """The place on a vessel's shell nearest to a point, and the port a tapping there would have; None for a part that
     is no vessel. Raises SheetError where there is no room."""
+    shell = shell_near(sheet, part_id, at, catalogue)
+    if shell is None:
+        return None
+    trial, end = bored_into(sheet, shell, catalogue)
+    return shell, ports_of(trial.parts[part_id], catalogue)[end.port]
+
+
+def shell_near(sheet: Sheet, part_id: str, at: Point, catalogue: Catalogue) -> Shell | None:
+    """The place on a vessel's shell nearest to a point, whether or not there is room; None for a part without one."""
     part = sheet.parts[part_id]
     if not is_vessel(sheet, part_id, catalogue):
         return None
     side: TappingSide = "left" if (at[0] < part.x_m) != part.mirror else "right"
-    shell = Shell(part_id, round(at[1] - part.height_m, 2), side)
-    trial, end = bored_into(sheet, shell, catalogue)
-    return shell, ports_of(trial.parts[part_id], catalogue)[end.port]
+    return Shell(part_id, round(at[1] - part.height_m, 2), side)
 
 
 def is_vessel(sheet: Sheet, part_id: str, catalogue: Catalogue) -> bool:

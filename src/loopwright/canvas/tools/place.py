@@ -13,7 +13,7 @@ import msgspec
 
 from loopwright.canvas.tools.base import Edit, Event, Line, Overlay, Tool, end_of
 from loopwright.canvas.tools.drags import GUIDE_MM
-from loopwright.canvas.tools.piping import shell_at
+from loopwright.canvas.tools.piping import shell_near
 from loopwright.catalogue import Catalogue
 from loopwright.errors import LoopwrightError
 from loopwright.sheet import edits, setting
@@ -76,14 +76,12 @@ class PlaceTool(Tool):
             x_m=round(at[0], 6),
             height_m=round(at[1], 6),
             turn=0 if kind.large else self.turn,
-            mirror=self.mirror,
             props=dict(self.props),
             tappings=self.tappings,
             coils=self.coils,
         )
-        if faces_away(self.host.sheet, part, self.host.catalogue):
-            part = msgspec.structs.replace(part, mirror=not self.mirror)
-        return part
+        turned = faces_away(self.host.sheet, part, self.host.catalogue)
+        return msgspec.structs.replace(part, mirror=turned != self.mirror)
 
     def _parts(self, at: Point) -> tuple[Part, ...]:
         return (self.part(at), *self.more)
@@ -147,13 +145,8 @@ class PlaceTool(Tool):
             end = end_of(hit)
             return Joined(lambda s: setting.on_port(s, end, parts, catalogue), "on this port", f"Put {name} on a port")
         if hit.kind == "part":
-            try:
-                shell = shell_at(self.host.sheet, hit.id, event.at, catalogue)
-            except LoopwrightError as bad:
-                self.host.say(bad.sentence)
-                return None
-            if shell is not None:
-                there = shell[0]
+            there = shell_near(self.host.sheet, hit.id, event.at, catalogue)
+            if there is not None:
                 return Joined(
                     lambda s: setting.on_shell(s, there.part, there.height_m, there.side, parts, catalogue),
                     f"on a new tapping, {there.height_m:.2f} m above the base",
