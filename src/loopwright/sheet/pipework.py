@@ -10,18 +10,22 @@ from itertools import pairwise
 from math import dist
 
 import msgspec
+import numpy as np
+from numpy.typing import NDArray
 
 from loopwright.catalogue import Catalogue
 from loopwright.errors import SheetError
 from loopwright.sheet import routing, rubber
 from loopwright.sheet.change import with_records
 from loopwright.sheet.geometry import polyline
-from loopwright.sheet.plane import OPPOSITE, TINY_M, Box, Dir, Run
+from loopwright.sheet.plane import OPPOSITE, TINY_M, Box, Dir
 from loopwright.sheet.ports import Port, box_of, port_of, ports_of
 from loopwright.sheet.runs import merged, runs_of, shifted
 from loopwright.sheet.values import End, Part, Pipe, Point, Sheet
 
 EFFORT = 60
+LETTERS_M = 0.22
+"""Width of the strip beside a vessel in which its letters stand."""
 
 
 def boxes_of(sheet: Sheet, catalogue: Catalogue) -> list[Box]:
@@ -29,15 +33,43 @@ def boxes_of(sheet: Sheet, catalogue: Catalogue) -> list[Box]:
     return [box_of(part, catalogue) for part in sheet.parts.values()]
 
 
-def other_runs(sheet: Sheet, catalogue: Catalogue, without: Collection[str] = ()) -> list[Run]:
-    """The straight runs of all pipes but some: what a route runs beside. Sloping runs are left out."""
-    out: list[Run] = []
-    for pipe in sheet.pipes.values():
-        if pipe.id in without or pipe.joint:
-            continue
-        points = polyline(sheet, pipe, catalogue)
-        out += [(run.begin, run.end) for run in runs_of(points) if run.way != "sloping"]
+def lettered_boxes_of(sheet: Sheet, catalogue: Catalogue) -> list[Box]:
+    """The same, a vessel with the strip its letters stand in: pipes drawn anew keep off them."""
+    out = []
+    for part in sheet.parts.values():
+        x0, z0, x1, z1 = box_of(part, catalogue)
+        sides = {("left" if t.side == "right" else "right") if part.mirror else t.side for t in part.tappings}
+        out.append((x0 - LETTERS_M * ("left" in sides), z0, x1 + LETTERS_M * ("right" in sides), z1))
     return out
+
+
+def other_runs(sheet: Sheet, catalogue: Catalogue, without: Collection[str] = ()) -> NDArray[np.float64]:
+    """The straight runs (n, 2, 2) of all pipes but some: what a route runs beside. Sloping runs are left out."""
+    runs = [
+        _straight(sheet, pipe, catalogue) for pipe in sheet.pipes.values() if pipe.id not in without and not pipe.joint
+    ]
+    return np.concatenate(runs) if runs else np.zeros((0, 2, 2))
+
+
+_STRAIGHT: dict[int, tuple[Pipe, Part, Part, Catalogue, NDArray[np.float64]]] = {}
+_MOST_KNOWN = 20_000
+"""Pipes and parts are frozen and a drag replaces only what it moves: of all others the runs are known."""
+
+
+def _straight(sheet: Sheet, pipe: Pipe, catalogue: Catalogue) -> NDArray[np.float64]:
+    """The runs of one pipe (n, 2, 2) that do not slope."""
+    a, b = sheet.parts.get(pipe.a.part), sheet.parts.get(pipe.b.part)
+    known = _STRAIGHT.get(id(pipe))
+    if known and known[0] is pipe and known[1] is a and known[2] is b and known[3] is catalogue:
+        return known[4]
+    points = polyline(sheet, pipe, catalogue)
+    assert a is not None and b is not None
+    pairs = [(run.begin, run.end) for run in runs_of(points) if run.way != "sloping"]
+    if len(_STRAIGHT) >= _MOST_KNOWN:
+        _STRAIGHT.clear()
+    found = np.asarray(pairs, dtype=np.float64).reshape(-1, 2, 2)
+    _STRAIGHT[id(pipe)] = (pipe, a, b, catalogue, found)
+    return found
 
 
 def end_port(sheet: Sheet, end: End, catalogue: Catalogue) -> Port:
@@ -75,20 +107,44 @@ def route_between(
     return found.corners
 
 
+class _Ground:
+    """What pipes are led round and beside on one sheet: boxes (n, 4), and the runs (n, 2, 2) of each pipe."""
+
+    def __init__(self, sheet: Sheet, catalogue: Catalogue) -> None:
+        self.sheet, self._catalogue = sheet, catalogue
+        self.boxes = np.asarray(boxes_of(sheet, catalogue), dtype=np.float64).reshape(-1, 4)
+        self._runs = {p.id: _straight(sheet, p, catalogue) for p in sheet.pipes.values() if not p.joint}
+
+    def without(self, pipe: str) -> NDArray[np.float64]:
+        """The runs (n, 2, 2) of all pipes but one."""
+        runs = [run for key, run in self._runs.items() if key != pipe]
+        return np.concatenate(runs) if runs else np.zeros((0, 2, 2))
+
+    def exchange(self, pipe: Pipe) -> None:
+        """Another pipe in place of the one of its id."""
+        self.sheet = with_records(self.sheet, pipes={**self.sheet.pipes, pipe.id: pipe})
+        self._runs[pipe.id] = _straight(self.sheet, pipe, self._catalogue)
+
+
 def reroute(sheet: Sheet, pipe: Pipe, old: tuple[Point, ...], catalogue: Catalogue) -> Pipe:
     """The pipe led anew between its ports. What lies between its first and its last held run stays as it is.
 
     `old` are all vertices it had before; their heights are taken up again where that costs little.
     """
+    return _led(_Ground(sheet, catalogue), pipe, old, catalogue)
+
+
+def _led(ground: _Ground, pipe: Pipe, old: tuple[Point, ...], catalogue: Catalogue) -> Pipe:
+    sheet = ground.sheet
+    boxes, others = ground.boxes, ground.without(pipe.id)
     a, b = end_port(sheet, pipe.a, catalogue), end_port(sheet, pipe.b, catalogue)
     heights = sorted({run.at_m for run in runs_of(old) if run.way == "level"})
     kept = [run for run in runs_of(old, pipe.held) if run.hold == "held"]
     if not kept:
-        corners = route_between(sheet, a, b, catalogue, without={pipe.id}, favoured=heights)
+        corners = routing.route(a.at, a.side, b.at, b.side, boxes, others, EFFORT, favoured=heights).corners
         return msgspec.structs.replace(pipe, points=corners, held=())
     first, last = kept[0].number, kept[-1].number
     middle = old[first : last + 2]
-    boxes, others = boxes_of(sheet, catalogue), other_runs(sheet, catalogue, {pipe.id})
     before = _lead(a, middle[0], middle[1], boxes, others, heights)
     after = _lead(b, middle[-1], middle[-2], boxes, others, heights)[::-1]
     points = (a.at, *before, *middle, *after, b.at)
@@ -99,14 +155,20 @@ def reroute(sheet: Sheet, pipe: Pipe, old: tuple[Point, ...], catalogue: Catalog
 
 
 def _lead(
-    port: Port, to: Point, beyond: Point, boxes: list[Box], others: list[Run], heights: list[float]
+    port: Port,
+    to: Point,
+    beyond: Point,
+    boxes: NDArray[np.float64],
+    others: NDArray[np.float64],
+    heights: list[float],
 ) -> tuple[Point, ...]:
     """Corners from a port to the free end of a held stretch that goes on towards `beyond`, never back along
     it."""
     dx, dz = beyond[0] - to[0], beyond[1] - to[1]
     along: Dir = ("right" if dx > 0 else "left") if abs(dx) >= abs(dz) else ("up" if dz > 0 else "down")
     ways: list[Dir] = [d for d in OPPOSITE.values() if d != along]
-    free = [box for box in boxes if not (box[0] < to[0] < box[2] and box[1] < to[1] < box[3])]
+    holding = (boxes[:, 0] < to[0]) & (to[0] < boxes[:, 2]) & (boxes[:, 1] < to[1]) & (to[1] < boxes[:, 3])
+    free = boxes[~holding]
     found = [routing.route(port.at, port.side, to, way, free, others, EFFORT, favoured=heights) for way in ways]
     return min(found, key=lambda route: route.cost).corners
 
@@ -151,9 +213,12 @@ def refit(
         else:
             new[pipe.id] = msgspec.structs.replace(pipe, points=stretched.corners, held=tuple(sorted(stretched.held)))
     after = with_records(after, pipes={**after.pipes, **new})
+    if not lost:
+        return after
+    ground = _Ground(after, catalogue)
     for pipe, old in lost:  # after the others, so that they are led round pipes that are where they will be
-        after = with_records(after, pipes={**after.pipes, pipe.id: reroute(after, pipe, old, catalogue)})
-    return after
+        ground.exchange(_led(ground, pipe, old, catalogue))
+    return ground.sheet
 
 
 def _moved(pipe: Pipe, shift: Point) -> Pipe:

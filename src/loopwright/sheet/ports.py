@@ -144,8 +144,22 @@ def port_of(sheet: Sheet, part_id: str, port: str, catalogue: Catalogue) -> Port
     return ports[port]
 
 
+_BOXES: dict[int, tuple[Part, Catalogue, tuple[float, float, float, float]]] = {}
+
+
 def box_of(part: Part, catalogue: Catalogue) -> tuple[float, float, float, float]:
     """The part's box on the sheet (x0, z0, x1, z1), insulation included."""
+    known = _BOXES.get(id(part))
+    if known is not None and known[0] is part and known[1] is catalogue:
+        return known[2]
+    if len(_BOXES) >= _MOST_KNOWN:
+        _BOXES.clear()
+    box = _box_of(part, catalogue)
+    _BOXES[id(part)] = (part, catalogue, box)
+    return box
+
+
+def _box_of(part: Part, catalogue: Catalogue) -> tuple[float, float, float, float]:
     kind = catalogue[part.kind]
     width, height = size_of(part, kind)
     lag = lagging_m(part, kind)
