@@ -10,9 +10,13 @@ os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 from hypothesis import settings
+from hypothesis.internal.conjecture import providers
 
 from deviations import deviation, pytest_terminal_summary
 
+# by itself hypothesis reads the constants of every module that happens to be loaded: seconds of parsing, and cases that
+# depend on which tests ran before
+providers.is_local_module_file = lambda _path: False
 settings.register_profile("same", derandomize=True)
 settings.register_profile("new")
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "same"))  # "new" looks at other cases every time
