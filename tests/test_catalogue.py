@@ -31,8 +31,8 @@ IDS = _IDS.split()
 KINDS = list(standard_catalogue())
 
 
-def test_every_kind_loads_and_no_other() -> None:
-    assert sorted(k.id for k in KINDS) == sorted(IDS)
+def test_every_kind_that_a_plumber_looks_for_is_there() -> None:
+    assert set(IDS) <= {k.id for k in KINDS}
 
 
 @pytest.mark.parametrize("kind", KINDS, ids=lambda k: k.id)
@@ -199,7 +199,7 @@ layout = "bottom_opposite"
 def test_a_folder_adds_a_kind(tmp_path: Path) -> None:
     (tmp_path / "pool.toml").write_text(GOOD, encoding="utf-8")
     cat = user_catalogue(tmp_path)
-    assert len(cat) == len(IDS) + 1
+    assert len(cat) == len(KINDS) + 1
     pool = cat["pool"]
     assert pool.group == "Ours" and list(cat.groups())[-1] == "Ours"
     assert pool.prop("output_w").default == 5000.0

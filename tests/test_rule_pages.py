@@ -63,17 +63,26 @@ def test_page_has_its_front_matter_and_sections(path: Path) -> None:
     assert front["view"]
     assert list(sections) == SECTIONS
     assert all(sections.values())
-    assert re.fullmatch(r"Wrong: .+\n\nRight: .+", sections["Example"])
+    assert re.fullmatch(r"Wrong: .+\n\nRight: .+", sections["Example"]), "Wrong: one sentence, a blank line, Right: one"
 
 
 @pytest.mark.parametrize("path", PAGES, ids=slug)
 def test_page_is_short_and_free_of_code_words(path: Path) -> None:
     _, sections = split_page(path)
     text = "\n".join(sections.values())
-    assert 100 <= len(text.split()) <= 270
+    assert 100 <= len(text.split()) <= 270, "a page has 100 to 270 words"
     assert "`" not in text and "_" not in text
     assert not re.search(r"\b[a-z]+-[a-z]+/[a-z-]+\b", text), "a rule's short name is no trade word"
     assert "degC" not in text
+
+
+def trust(fact: dict[str, Any]) -> str:
+    """How far a figure is to be trusted, as a page says it."""
+    return {
+        "practice": "Common practice, no source.",
+        "recalled": f"Recalled, to be confirmed: {fact['source']}.",
+        "seen": f"Seen: {fact['source']}.",
+    }[fact["confidence"]]
 
 
 @pytest.mark.parametrize("path", PAGES, ids=slug)
@@ -81,17 +90,10 @@ def test_limits_state_each_figure_as_the_table_does(path: Path) -> None:
     front, sections = split_page(path)
     limits = sections["Limits"]
     bullets = [line for line in limits.splitlines() if line.startswith("- ")]
-    assert len(bullets) == len(front["sources"]) == len(set(front["sources"]))
-    for key, bullet in zip(front["sources"], bullets):
-        fact = FACTS[key]
-        assert fact["says"] in bullet
-        match fact["confidence"]:
-            case "practice":
-                assert "Common practice, no source." in bullet
-            case "recalled":
-                assert f"Recalled, to be confirmed: {fact['source']}." in bullet
-            case "seen":
-                assert f"Seen: {fact['source']}." in bullet
+    assert len(set(front["sources"])) == len(front["sources"])
+    wanted = [(FACTS[key]["says"], trust(FACTS[key])) for key in front["sources"]]
+    fits = len(bullets) == len(wanted) and all(a in line and b in line for (a, b), line in zip(wanted, bullets))
+    assert fits, "Limits should be:\n" + "\n".join(f"- {says} {trusted}" for says, trusted in wanted)
 
 
 @pytest.mark.parametrize("path", PAGES, ids=slug)
@@ -100,7 +102,8 @@ def test_no_danger_or_fault_rests_on_unsourced_practice_alone(path: Path) -> Non
     seen = {FACTS[key]["confidence"] for key in front["sources"]}
     rests_on_drawing = not sections["Limits"].startswith("- ")
     enough = {"danger": {"seen"}, "fault": {"seen", "recalled"}, "advice": {"seen", "recalled", "practice"}}
-    assert rests_on_drawing or seen & enough[front["severity"]]
+    wanted = enough[front["severity"]]
+    assert rests_on_drawing or seen & wanted, f"a {front['severity']} needs a source that is {' or '.join(wanted)}"
 
 
 def test_titles_are_told_apart() -> None:

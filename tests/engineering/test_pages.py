@@ -172,7 +172,8 @@ def test_the_numbers_of_its_example_come_out(name):
 
 
 def test_every_page_has_a_place_and_a_worked_example():
-    assert set(names()) == set(ORDER) == set(WORKED)
+    assert set(names()) == set(ORDER), "each page has its place in ORDER of engineering/pages.py"
+    assert set(names()) == set(WORKED), "each page has its worked numbers in WORKED of this test"
 
 
 def test_a_page_that_is_not_there_says_which_are():

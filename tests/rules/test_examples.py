@@ -19,7 +19,9 @@ RULES = all_rules(computed=True)
 
 @pytest.mark.parametrize("slug", RULES)
 def test_the_rule_finds_the_wrong_one_and_passes_the_right_one(slug):
-    wrong, right = (load(examples.path_of(slug, which), CATALOGUE) for which in ("wrong", "right"))
+    paths = [examples.path_of(slug, which) for which in ("wrong", "right")]
+    assert all(path.is_file() for path in paths), f"draw {paths[0].name} and {paths[1].name}; keep.py shows how"
+    wrong, right = (load(path, CATALOGUE) for path in paths)
     assert any(isinstance(s, Finding) for s in RULES[slug].check(Case(Waterways(wrong, CATALOGUE))))
     said = list(RULES[slug].check(Case(Waterways(right, CATALOGUE))))
     assert said and all(isinstance(s, Sound) for s in said)

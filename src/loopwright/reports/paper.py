@@ -131,8 +131,8 @@ class _Setter:
                 yield from self._section(section, number, top)
             if number == 0:
                 yield Gap(6)
-                yield Head(self.book, "Contents", "", "", 1)
-                yield Contents(self.book, [(s.key, s.title) for s in self.report.sections])
+                listed = Contents(self.book, [(s.key, s.title) for s in self.report.sections])
+                yield KeepTogether([Head(self.book, "Contents", "", "", 1), listed])
         yield Finish(self.book, keys)
 
     def _plate(self, section: model.Section, plate: model.Plate) -> Iterator[Flowable]:
