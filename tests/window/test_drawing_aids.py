@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import pytest
 from hand import Hand
 from PySide6.QtCore import QPoint, Qt
@@ -11,6 +13,7 @@ from test_story import shown
 
 from loopwright.sheet import edits
 from loopwright.sheet.dimensions import measured_m
+from loopwright.sheet.ports import box_of, ports_of
 from loopwright.sheet.values import ControlLink, Dimension, Foot, Note, Part
 from loopwright.window.actions import COMMANDS, keys_html
 
@@ -237,3 +240,15 @@ def test_what_is_chosen_is_said_to_a_screen_reader(drawn, hand):
 def test_the_page_of_keys_tells_the_gestures_too():
     page = keys_html()
     assert "Ctrl D" in page and "Alt drag" in page and "=2.6" in page
+
+
+def test_a_pipe_keeps_off_the_letters_of_a_store(drawn, catalogue):
+    """They stand beside it on either side; only a pipe that is let out of there runs among them."""
+    host, sheet = drawn.stage.host, drawn.document.sheet
+    port = ports_of(sheet.parts["store"], catalogue)["E"]
+    edge = box_of(sheet.parts["store"], catalogue)[2]
+    way = (port.at, *host.route(port.at, port.side, (6.0, 3.4), None), (6.0, 3.4))
+    upright = [a[0] for a, b in pairwise(way) if abs(a[0] - b[0]) < 1e-6 and abs(a[1] - b[1]) > 1e-6]
+    assert upright and all(x >= edge + 0.22 - 1e-6 for x in upright), way
+    among = (edge + 0.1, 1.0)
+    assert host.route(among, "up", (6.0, 3.4), None)[0][0] == among[0], "a fitting that stands there can be piped up"
