@@ -43,17 +43,29 @@ def whole_drifts(old: Sheet, new: Sheet, parts: Collection[str], pipes: Collecti
     return out
 
 
+_PLACE = tuple(Part.__struct_fields__.index(field) for field in ("x_m", "height_m"))
+_POINTS = Pipe.__struct_fields__.index("points")
+
+
 def _moved_part(old: Part, new: Part) -> bool:
-    return msgspec.structs.replace(new, x_m=old.x_m, height_m=old.height_m) == old
+    """Whether nothing but its place differs."""
+    one, two = list(msgspec.structs.astuple(old)), list(msgspec.structs.astuple(new))
+    for field in _PLACE:
+        one[field] = two[field] = None
+    return one == two
 
 
 def _moved_pipe(old: Pipe, new: Pipe, way: Point) -> bool:
-    dx, dz = way[0] / 100.0, -way[1] / 100.0
-    if len(old.points) != len(new.points) or msgspec.structs.replace(new, points=old.points) != old:
+    """Whether nothing but its corners differs, and they by this way alone."""
+    one, two = list(msgspec.structs.astuple(old)), list(msgspec.structs.astuple(new))
+    one[_POINTS] = two[_POINTS] = None
+    if one != two or len(old.points) != len(new.points):
         return False
-    return all(
-        abs(q[0] - p[0] - dx) < TINY_M and abs(q[1] - p[1] - dz) < TINY_M for p, q in zip(old.points, new.points)
-    )
+    dx, dz = way[0] / 100.0, -way[1] / 100.0
+    for (xa, za), (xb, zb) in zip(old.points, new.points):
+        if abs(xb - xa - dx) > TINY_M or abs(zb - za - dz) > TINY_M:
+            return False
+    return True
 
 
 def carried_services(sheet: Sheet, known: Mapping[str, str], catalogue: Catalogue) -> dict[str, str]:

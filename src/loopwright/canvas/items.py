@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QRectF
 from PySide6.QtGui import QPainter
-from PySide6.QtWidgets import QGraphicsItem, QStyleOptionGraphicsItem, QWidget
+from PySide6.QtWidgets import QGraphicsRectItem, QStyleOptionGraphicsItem, QWidget
 
-from loopwright.canvas.painter import QtPlotter
+from loopwright.canvas.painter import NO_PEN, QtPlotter
 from loopwright.drawing.ink import draw_hops, draw_link, draw_part, draw_pipe
 from loopwright.drawing.look import Look, Point
 from loopwright.drawing.measures import draw_dimension
@@ -28,14 +28,18 @@ PIPE_ROOM, FITTING_ROOM, STORE_ROOM = 20.0, 60.0, 24.0
 STILL: Point = (0.0, 0.0)
 
 
-class PlanItem(QGraphicsItem):
+class PlanItem(QGraphicsRectItem):
     """An item that shows one plan. Its box is fixed for the smallest zoom, so zooming never changes
-    geometry."""
+    geometry.
+
+    The rectangle of the base class is that box: Qt asks for it many times a frame, and so without calling Python.
+    """
 
     level = Z_PART
 
     def __init__(self, plan: Any) -> None:
-        super().__init__()
+        super().__init__(self.box_of(plan))
+        self.setPen(NO_PEN)  # or the box would be wider by half a pen
         self.setZValue(self.level)
         self.rest = plan
         """The plan as it was given, wherever it has been moved since."""
@@ -44,7 +48,6 @@ class PlanItem(QGraphicsItem):
         self.state = ""
         self._plot: QtPlotter | None = None
         self._look: Look | None = None
-        self._box = self.box_of(plan)
 
     @property
     def plan(self) -> Any:
@@ -62,13 +65,14 @@ class PlanItem(QGraphicsItem):
     def show_plan(self, plan: Any, drift: Point = STILL) -> None:
         """Show a plan of the same thing, moved by `drift`. What was compiled for the plan serves wherever it is."""
         if plan is not self.rest and plan != self.rest:
-            box = self.box_of(plan)
-            if box != self._box:
-                self.prepareGeometryChange()
-                self._box = box
+            self.setRect(self.box_of(plan))
             self.rest = plan
             self._plot = None
             self.update()
+        self.move_to(drift)
+
+    def move_to(self, drift: Point) -> None:
+        """Show the same plan elsewhere."""
         if drift != self.drift:
             self.drift = drift
             self.setPos(*drift)
@@ -79,9 +83,6 @@ class PlanItem(QGraphicsItem):
             self.state = state
             self._plot = None
             self.update()
-
-    def boundingRect(self) -> QRectF:
-        return self._box
 
     def paint(self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None) -> None:
         scene: SheetScene = self.scene()  # type: ignore[assignment]

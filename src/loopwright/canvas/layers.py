@@ -26,6 +26,8 @@ if TYPE_CHECKING:
     from loopwright.canvas.scene import SheetScene
 
 HALO_PX, HANDLE_PX, PORT_PX, SWOLLEN_PX = 15.0, 8.0, 4.0, 5.0
+MANY = 200
+"""Where more marks or words than this move at once, all is painted anew rather than their places looked up."""
 EVERYWHERE = QRectF(-110_000.0, -110_000.0, 220_000.0, 220_000.0)
 
 
@@ -59,6 +61,7 @@ class HaloLayer(Layer):
     def __init__(self) -> None:
         super().__init__(Z_HALO)
         self._halos: dict[str, Halo] = {}
+        self._rects: dict[str, QRectF] = {}
         self._drift: Mapping[str, Point] = {}
 
     def show_halos(self, halos: dict[str, Halo]) -> None:
@@ -67,31 +70,33 @@ class HaloLayer(Layer):
         if halos == before:
             return
         room = (HALO_PX + 8.0) * self.look.px
+        self._rects = {key: around(halo.points, room) for key, halo in halos.items()}
+        changed = {key for key in before.keys() | halos.keys() if before.get(key) != halos.get(key)}
+        if len(changed) > MANY:
+            self.update()
+            return
         dirty = QRectF()
-        for key in before.keys() | halos.keys():
-            if before.get(key) != halos.get(key):
-                for halo in (before.get(key), halos.get(key)):
-                    if halo is not None:
-                        dirty |= around(halo.points, room).translated(*self._drift.get(key, STILL))
+        for key in changed:
+            for halo in (before.get(key), halos.get(key)):
+                if halo is not None:
+                    dirty |= around(halo.points, room).translated(*self._drift.get(key, STILL))
         self.update(dirty)
 
     def show_drift(self, drift: Mapping[str, Point]) -> None:
         """How far some of what is marked has been dragged."""
         before, self._drift = self._drift, drift
-        room = (HALO_PX + 8.0) * self.look.px
-        _update_adrift(self, before, drift, {key: around(halo.points, room) for key, halo in self._halos.items()})
+        _update_adrift(self, before, drift, self._rects)
 
     def paint(self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None) -> None:
         look, seen = self.look, self.exposed(option)
-        room = HALO_PX * look.px
         painter.setBrush(Qt.BrushStyle.NoBrush)
         for shown in (False, True):  # boxes over lines
             for key, halo in self._halos.items():
                 if halo.box is not shown:
                     continue
                 way = self._drift.get(key, STILL)
-                rect = around(halo.points, room).translated(*way)
-                if not any(rect.intersects(one) for one in seen):
+                rect = self._rects[key]
+                if not meets(rect if way is STILL else rect.translated(*way), seen):
                     continue
                 painter.translate(*way)
                 self._paint(painter, look, halo)
@@ -128,6 +133,7 @@ class OverlayLayer(Layer):
         self.ghosts: list[PartPlan | StorePlan | PipePlan] = []
         self._boxes: dict[str, UnitBox] = {}
         self._handles: dict[str, Sequence[Point]] = {}
+        self._rects: dict[str, QRectF] = {}
         self._drift: Mapping[str, Point] = {}
         self.hover: UnitBox | None = None
         self.hover_line: Sequence[Point] = ()
@@ -139,11 +145,15 @@ class OverlayLayer(Layer):
         self._boxes, self._handles = boxes, handles
         now = {**boxes, **handles}
         room, dirty = (HANDLE_PX + 8.0) * self.look.px, QRectF()
-        for key in before.keys() | now.keys():
-            if before.get(key) != now.get(key):
-                way = self._drift.get(key, STILL)
-                for rect in (self._reach(mark, room) for mark in (before.get(key), now.get(key)) if mark):
-                    dirty |= rect.translated(*way)
+        self._rects = {key: self._reach(mark, room) for key, mark in now.items()}
+        changed = {key for key in before.keys() | now.keys() if before.get(key) != now.get(key)}
+        if len(changed) > MANY:
+            self.update()
+            return
+        for key in changed:
+            way = self._drift.get(key, STILL)
+            for rect in (self._reach(mark, room) for mark in (before.get(key), now.get(key)) if mark):
+                dirty |= rect.translated(*way)
         if not dirty.isEmpty():
             self.update(dirty)
 
@@ -154,8 +164,7 @@ class OverlayLayer(Layer):
     def show_drift(self, drift: Mapping[str, Point]) -> None:
         """How far some of what is marked has been dragged."""
         before, self._drift = self._drift, drift
-        room, marks = (HANDLE_PX + 8.0) * self.look.px, {**self._boxes, **self._handles}
-        _update_adrift(self, before, drift, {key: self._reach(mark, room) for key, mark in marks.items()})
+        _update_adrift(self, before, drift, self._rects)
 
     def show_hover(self, box: UnitBox | None, line: Sequence[Point] = ()) -> None:
         """An outline round what the pointer is on."""
@@ -226,11 +235,9 @@ class OverlayLayer(Layer):
         self._tool(painter, px)
 
     def _chosen(self, painter: QPainter, seen: Sequence[QRectF], px: float, accent: str, paper: str) -> None:
-        room = (HANDLE_PX + 8.0) * px
-        for key, mark in (*self._boxes.items(), *self._handles.items()):
+        for key, rect in self._rects.items():
             way = self._drift.get(key, STILL)
-            rect = self._reach(mark, room).translated(*way)
-            if not any(rect.intersects(one) for one in seen):
+            if not meets(rect if way is STILL else rect.translated(*way), seen):
                 continue
             painter.translate(*way)
             if key in self._boxes:
@@ -296,6 +303,10 @@ def _update_adrift(
     layer: Layer, before: Mapping[str, Point], now: Mapping[str, Point], rects: Mapping[str, QRectF]
 ) -> None:
     """Have a layer painted anew where marks were and where they have got to."""
+    if len(rects) > MANY:
+        if before != now:
+            layer.update()
+        return
     dirty = QRectF()
     for key, rect in rects.items():
         old, new = before.get(key, STILL), now.get(key, STILL)
@@ -303,6 +314,11 @@ def _update_adrift(
             dirty |= rect.translated(*old) | rect.translated(*new)
     if not dirty.isEmpty():
         layer.update(dirty)
+
+
+def meets(rect: QRectF, seen: Sequence[QRectF]) -> bool:
+    """Whether a rectangle meets any of those exposed."""
+    return any(map(rect.intersects, seen))
 
 
 def _square(painter: QPainter, at: QPointF, size: float, edge: str, fill: str, px: float) -> None:

@@ -18,6 +18,8 @@ from loopwright.drawing.look import Dash, Look, Point
 from loopwright.drawing.plotter import Anchor
 from loopwright.drawing.widths import width_px
 
+NO_PEN, NO_BRUSH = QPen(Qt.PenStyle.NoPen), QBrush(Qt.BrushStyle.NoBrush)
+"""Made once: an enumeration is slow to hand over in the midst of painting."""
 Paint = Callable[[QPainter], None]
 MIDDLE = 0.35
 """Base line below the middle of capitals, in the size of the text."""
@@ -68,7 +70,7 @@ class QtPlotter:
         def paint(painter: QPainter) -> None:
             painter.setPen(stroke)
             if closed:
-                painter.setBrush(Qt.BrushStyle.NoBrush)
+                painter.setBrush(NO_BRUSH)
                 painter.drawPolygon(shape)
             else:
                 painter.drawPolyline(shape)
@@ -101,7 +103,7 @@ class QtPlotter:
         self._rects = []
 
         def paint(painter: QPainter) -> None:
-            painter.setPen(Qt.PenStyle.NoPen)
+            painter.setPen(NO_PEN)
             painter.setBrush(filled)
             painter.drawRects(rects)
 
@@ -110,8 +112,8 @@ class QtPlotter:
     def area(self, points: Sequence[Point], fill: str, edge: str = "", mm: float = 0.0) -> None:
         self._flush()
         shape = QPolygonF([QPointF(x, y) for x, y in points])
-        filled = brush(self.look.colour(fill)) if fill else Qt.BrushStyle.NoBrush
-        stroke = pen(self.look.colour(edge), self.look.pen(mm)) if edge else Qt.PenStyle.NoPen
+        filled = brush(self.look.colour(fill)) if fill else NO_BRUSH
+        stroke = pen(self.look.colour(edge), self.look.pen(mm)) if edge else NO_PEN
 
         def paint(painter: QPainter) -> None:
             painter.setPen(stroke)

@@ -91,7 +91,7 @@ class Standing:
         self.services = dict(services) if services is not None else carried_services(sheet, known, self._catalogue)
         parts = _differing(old.parts, sheet.parts)
         pipes = _differing(old.pipes, sheet.pipes)
-        touched = pipes.union(*(_pipes_of(sheet, key) for key in parts))
+        touched = self._touched(sheet, parts, pipes)
         recoloured = {key for key in sheet.pipes if self.services.get(key) != known.get(key)}
         ends = self._ends_changed(old, sheet, pipes, recoloured)
         self.sheet = sheet
@@ -113,6 +113,13 @@ class Standing:
                 self._put_or_drop(one.id, self._measure(sheet, one))
         return self._changed
 
+    @staticmethod
+    def _touched(sheet: Sheet, parts: set[str], pipes: set[str]) -> set[str]:
+        """Pipes that are new or changed, or end on a part that is."""
+        if not parts:
+            return pipes
+        return pipes | {key for key, pipe in sheet.pipes.items() if pipe.a.part in parts or pipe.b.part in parts}
+
     def _end_preview(self) -> set[str]:
         """What a preview has left out of its place, which is then to be shown again."""
         stray = {*self.preview.drift, *self.preview.reshaped}
@@ -130,7 +137,7 @@ class Standing:
 
     def _ends_changed(self, old: Sheet, new: Sheet, pipes: Iterable[str], recoloured: Iterable[str]) -> set[str]:
         """Parts whose joints and stubs take another colour, as a pipe there is new, gone, or has another water."""
-        changed = {key for key in pipes if _joins(old.pipes.get(key)) != _joins(new.pipes[key])}
+        changed = {key for key in pipes if not _same_ends(old.pipes.get(key), new.pipes[key])}
         changed.update(recoloured)
         changed.update(key for key in old.pipes if key not in new.pipes)
         both = (sheet.pipes[key] for sheet in (old, new) for key in changed if key in sheet.pipes)
@@ -196,7 +203,7 @@ class Standing:
         """
         rest, services = self.sheet, carried_services(sheet, self.services, self._catalogue)
         parts, pipes = _differing(rest.parts, sheet.parts), _differing(rest.pipes, sheet.pipes)
-        touched = pipes.union(*(_pipes_of(sheet, key) for key in parts))
+        touched = self._touched(sheet, parts, pipes)
         lost = {key for key in rest.pipes if key not in sheet.pipes}
         drift = whole_drifts(rest, sheet, parts, touched)
         reshaped = (parts | touched).difference(drift) | self._ends_changed(rest, sheet, pipes, ())
@@ -212,10 +219,15 @@ class Standing:
             self._pose(key, self.plan_of(sheet.parts[key], sheet, services))
         thin = self._preview_thin(sheet, parts, touched, stray, drift)
         for key, way in drift.items():
-            plan = self.plans[key]
+            plan, item = self.plans[key], self.items.get(key)
             if isinstance(plan, PipePlan) and plan.hops:
                 plan = self._hopping(key, tuple(h for h in plan.hops if drift.get(h.over) == way))
-            self._pose(key, plan, way)
+            if item is None or item.rest is not plan:
+                self._pose(key, plan, way)
+                continue
+            item.move_to(way)
+            if key in self.hop_items:
+                self.hop_items[key].move_to(way)
         for key in less_hops:
             hops = cast(PipePlan, self.plans[key]).hops
             self._pose(key, self._hopping(key, tuple(h for h in hops if h.over not in touched and h.over not in lost)))
@@ -343,12 +355,8 @@ def _differing(old: Mapping[str, Any], new: Mapping[str, Any]) -> set[str]:
     return set() if new is old else {key for key, record in new.items() if old.get(key) is not record}
 
 
-def _pipes_of(sheet: Sheet, part: str) -> list[str]:
-    return [pipe.id for pipe in sheet.pipes_of(part)]
-
-
-def _joins(pipe: Pipe | None) -> tuple[Any, Any] | None:
-    return None if pipe is None else (pipe.a, pipe.b)
+def _same_ends(old: Pipe | None, new: Pipe) -> bool:
+    return old is not None and old.a == new.a and old.b == new.b
 
 
 def _link_ends(link: ControlLink) -> set[str]:

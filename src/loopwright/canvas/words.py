@@ -14,7 +14,7 @@ from PySide6.QtGui import QPainter
 from PySide6.QtWidgets import QStyleOptionGraphicsItem, QWidget
 
 from loopwright.canvas.items import STILL, Z_FLAG, Z_LABEL
-from loopwright.canvas.layers import Layer, around
+from loopwright.canvas.layers import MANY, Layer, around, meets
 from loopwright.canvas.painter import QtPlotter
 from loopwright.drawing.labels import FLAG_HALF_PX, FlagPlace, Label, Labels
 from loopwright.drawing.look import Look, Point
@@ -31,12 +31,9 @@ class Adrift(NamedTuple):
     lost: frozenset[str]
     more: tuple[Label, ...]
 
-    def of(self, label: Label) -> Point | None:
-        """How far a label goes; None where it is left out."""
-        if not self.drift and not self.lost:
-            return STILL
-        part = label.owner.partition("/")[0]
-        if part in self.lost or label.owner in self.lost:
+    def of(self, owner: str, part: str) -> Point | None:
+        """How far a label goes, by its owner and the part which that is of; None where it is left out."""
+        if self.lost and (part in self.lost or owner in self.lost):
             return None
         return self.drift.get(part, STILL)
 
@@ -44,7 +41,7 @@ class Adrift(NamedTuple):
         """These words as they stand meanwhile."""
         out = []
         for label in words:
-            way = self.of(label)
+            way = self.of(label.owner, label.owner.partition("/")[0])
             if way is not None:
                 out.append(label if way == STILL else _moved(label, *way))
         return (*out, *self.more)
@@ -61,10 +58,10 @@ def _moved(label: Label, dx: float, dy: float) -> Label:
 class _Piece:
     """Something written: compiled when it is first exposed at a look."""
 
-    __slots__ = ("look", "plot", "rect", "what")
+    __slots__ = ("look", "owner", "part", "plot", "rect", "what")
 
-    def __init__(self, what: Any) -> None:
-        self.what = what
+    def __init__(self, what: Any, owner: str = "") -> None:
+        self.what, self.owner, self.part = what, owner, owner.partition("/")[0]
         self.plot: QtPlotter | None = None
         self.look: Look | None = None
         self.rect = QRectF()
@@ -85,6 +82,7 @@ class LabelLayer(Layer):
         """Show these words; what belongs to an id in `idle` is faint. Any preview is over."""
         if self.adrift is not AT_REST:
             self.show_preview(AT_REST)
+        look = self.look
         known = {} if idle != self.idle else {id(piece.what): piece for piece in self._pieces}
         if idle != self.idle:
             self.idle = idle
@@ -93,33 +91,35 @@ class LabelLayer(Layer):
         for label in labels.words:
             piece = known.pop(id(label), None)
             if piece is None:
-                piece = _Piece(label)
-                self.update(self._rect(piece))
+                piece = _Piece(label, label.owner)
+                self.update(self._rect(piece, look))
             pieces.append(piece)
         for piece in known.values():
-            self.update(self._rect(piece))
+            self.update(self._rect(piece, look))
         self._pieces = pieces
 
     def show_preview(self, adrift: Adrift) -> None:
         """Show the words of the sheet while some of what they belong to is being dragged."""
-        before, self.adrift = self.adrift, adrift
+        before, self.adrift, look = self.adrift, adrift, self.look
+        if len(adrift.drift) > MANY:
+            self._more = [_Piece(label, label.owner) for label in adrift.more]
+            self.update()
+            return
         dirty = QRectF()
         for piece in self._pieces:
-            old, new = before.of(piece.what), adrift.of(piece.what)
+            old, new = before.of(piece.owner, piece.part), adrift.of(piece.owner, piece.part)
             if old != new:
                 for way in (old, new):
                     if way is not None:
-                        dirty |= self._rect(piece).translated(*way)
-        for piece in self._more:
-            dirty |= self._rect(piece)
-        self._more = [_Piece(label) for label in adrift.more]
-        for piece in self._more:
-            dirty |= self._rect(piece)
+                        dirty |= self._rect(piece, look).translated(*way)
+        more, self._more = self._more, [_Piece(label, label.owner) for label in adrift.more]
+        for piece in (*more, *self._more):
+            dirty |= self._rect(piece, look)
         if not dirty.isEmpty():
             self.update(dirty)
 
-    def _rect(self, piece: _Piece) -> QRectF:
-        look = self.look
+    @staticmethod
+    def _rect(piece: _Piece, look: Look) -> QRectF:
         if piece.look is not look:
             label, px = piece.what, look.px
             w, h = (label.size[0] + WORD_ROOM_PX) * px, (label.size[1] + WORD_ROOM_PX) * px
@@ -132,26 +132,27 @@ class LabelLayer(Layer):
     def _plot(self, piece: _Piece, look: Look) -> QtPlotter:
         if piece.plot is None:
             piece.plot = QtPlotter(look)
-            draw_label(piece.plot, look, piece.what, piece.what.owner.partition("/")[0] in self.idle)
+            draw_label(piece.plot, look, piece.what, piece.part in self.idle)
         return piece.plot
 
     def paint(self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None) -> None:
         look, seen, adrift = self.look, self.exposed(option), self.adrift
         moving = adrift is not AT_REST
         for piece in self._pieces:
-            rect = self._rect(piece)
-            way = adrift.of(piece.what) if moving else STILL
-            if way is None:
+            rect, way = self._rect(piece, look), STILL
+            if moving:
+                gone = adrift.of(piece.owner, piece.part)
+                if gone is None:
+                    continue
+                if gone is not STILL:
+                    rect, way = rect.translated(*gone), gone
+            if not meets(rect, seen):
                 continue
-            if way == STILL:
-                if any(rect.intersects(one) for one in seen):
-                    self._plot(piece, look).paint(painter)
-            elif any(rect.translated(*way).intersects(one) for one in seen):
-                painter.translate(*way)
-                self._plot(piece, look).paint(painter)
-                painter.translate(-way[0], -way[1])
+            painter.translate(*way)
+            self._plot(piece, look).paint(painter)
+            painter.translate(-way[0], -way[1])
         for piece in self._more:
-            self._rect(piece)
+            self._rect(piece, look)
             self._plot(piece, look).paint(painter)
 
 
@@ -164,20 +165,20 @@ class FlagLayer(Layer):
 
     def show_flags(self, places: Sequence[FlagPlace]) -> None:
         """Show these flags."""
-        known = {id(piece.what): piece for piece in self._pieces}
+        known, look = {id(piece.what): piece for piece in self._pieces}, self.look
         pieces = []
         for place in places:
             piece = known.pop(id(place), None)
             if piece is None:
                 piece = _Piece(place)
-                self.update(self._rect(piece))
+                self.update(self._rect(piece, look))
             pieces.append(piece)
         for piece in known.values():
-            self.update(self._rect(piece))
+            self.update(self._rect(piece, look))
         self._pieces = pieces
 
-    def _rect(self, piece: _Piece) -> QRectF:
-        look = self.look
+    @staticmethod
+    def _rect(piece: _Piece, look: Look) -> QRectF:
         if piece.look is not look:
             room = (FLAG_HALF_PX + FLAG_ROOM_PX) * look.px
             piece.look, piece.plot = look, None
@@ -187,8 +188,7 @@ class FlagLayer(Layer):
     def paint(self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None) -> None:
         look, seen = self.look, self.exposed(option)
         for piece in self._pieces:
-            rect = self._rect(piece)
-            if not any(rect.intersects(one) for one in seen):
+            if not meets(self._rect(piece, look), seen):
                 continue
             if piece.plot is None:
                 piece.plot = QtPlotter(look)
