@@ -12,7 +12,7 @@ from loopwright.catalogue import standard_catalogue
 from loopwright.errors import SheetError
 from loopwright.files import load
 from loopwright.sheet import edits
-from loopwright.sheet.aligning import align, distribute, level_ports
+from loopwright.sheet.aligning import align, distribute, level_ports, stack
 from loopwright.sheet.bends import (
     lead_anew,
     move_corner,
@@ -97,6 +97,17 @@ def test_equal_gaps(sheet):
     assert after.parts["r0"] == sheet.parts["r0"] and after.parts["r2"] == sheet.parts["r2"]
     with pytest.raises(SheetError, match="three parts"):
         distribute(sheet, {"r0", "r1"}, True, CATALOGUE)
+
+
+def test_parts_stacked_on_the_lowest(sheet):
+    after = stack(sheet, {"r0", "r1", "r2"}, CATALOGUE)
+    boxes = [box_of(after.parts[k], CATALOGUE) for k in ("r0", "r1", "r2")]  # r0 is the lowest
+    assert boxes[0] == box_of(sheet.parts["r0"], CATALOGUE)
+    for below, above in pairwise(boxes):
+        assert above[1] - below[3] == pytest.approx(0.1)
+        assert (above[0] + above[2]) / 2 == pytest.approx((below[0] + below[2]) / 2)
+    with pytest.raises(SheetError):
+        stack(sheet, {"r0"}, CATALOGUE)
 
 
 def test_ports_made_level_by_the_pipe_between(sheet):

@@ -77,6 +77,25 @@ def test_a_sensor_is_linked_to_a_pump_and_the_condition_changed_in_words(drawn, 
     assert doc.chosen == {link.id}
 
 
+def test_a_condition_is_written_on_the_sheet_in_plain_words(drawn, hand, answers):
+    doc, link = drawn.document, ControlLink(id="L1", sensor="store/C", target="P1", does="runs_above", setting_c=60.0)
+    doc.apply("Link", lambda s: edits.put_link(s, link), {"L1"})
+    hand.key(Qt.Key.Key_Return)
+    box = drawn.stage.over.writing
+    assert box.isVisible() and box.toPlainText() == "runs above 60 °C"
+    hand.type("below 55 until 65")
+    hand.key(Qt.Key.Key_Return)
+    now = doc.sheet.links["L1"]
+    assert (now.does, now.setting_c, now.off_c) == ("runs_below", 55.0, 65.0)
+    assert "below 55 °C, until 65 °C" in drawn.status.words.text()
+    hand.key(Qt.Key.Key_Return)
+    hand.type("whenever")
+    hand.key(Qt.Key.Key_Return)
+    assert doc.sheet.links["L1"] is now and "no condition" in drawn.status.words.text()
+    hand.undo()
+    assert doc.sheet.links["L1"].does == "runs_above"
+
+
 def test_what_feels_nothing_begins_no_link(drawn, hand):
     hand.key(Qt.Key.Key_L)
     hand.click((7.0, 1.0))

@@ -1,4 +1,4 @@
-"""Parts brought into line: edges, middles, heights of ports, equal gaps. Pipes follow.
+"""Parts brought into line: edges, middles, heights of ports, equal gaps, one upon another. Pipes follow.
 
 Owns these edits as pure functions. Parts that are screwed together move as one. Knows nothing of pointers and menus.
 """
@@ -19,6 +19,8 @@ from loopwright.sheet.ports import box_of, ports_of
 from loopwright.sheet.values import Part, Sheet
 
 Edge = Literal["left", "centre", "right", "top", "middle", "bottom"]
+STACK_M = 0.1
+"""Between parts that are stacked: room for a pipe."""
 _AXIS = {"left": 0, "centre": 0, "right": 0, "top": 1, "middle": 1, "bottom": 1}
 _PICK: Mapping[str, Callable[[float, float], float]] = {
     "left": lambda low, _: low,
@@ -59,6 +61,22 @@ def distribute(sheet: Sheet, ids: Collection[str], across: bool, catalogue: Cata
         shifts[parts] = at - box[axis]
         at += box[axis + 2] - box[axis] + gap
     return _shifted(sheet, shifts, axis, catalogue)
+
+
+def stack(sheet: Sheet, ids: Collection[str], catalogue: Catalogue) -> Sheet:
+    """The chosen parts one upon another: the lowest stays, each other stands `STACK_M` above the one below, their
+    middles in one line. Raises SheetError for fewer than two parts or a locked one."""
+    groups = _groups(sheet, ids, catalogue, 2)
+    row = sorted(groups.items(), key=lambda item: (item[1][1], item[1][0]))
+    lowest = row[0][1]
+    middle, top = (lowest[0] + lowest[2]) / 2, lowest[3]
+    across: dict[frozenset[str], float] = {}
+    up: dict[frozenset[str], float] = {}
+    for parts, box in row[1:]:
+        across[parts] = middle - (box[0] + box[2]) / 2
+        up[parts] = top + STACK_M - box[1]
+        top += STACK_M + box[3] - box[1]
+    return _shifted(_shifted(sheet, across, 0, catalogue), up, 1, catalogue)
 
 
 def level_ports(sheet: Sheet, ids: Collection[str], catalogue: Catalogue) -> Sheet:

@@ -112,6 +112,7 @@ COMMANDS: tuple[Command, ...] = (
     Command("level_ports", "Ports at one height", ("Ctrl+L",), "Sheet/Line up", sheet=True, help="Pipes run level"),
     Command("spread_across", "Equal gaps across", (), "Sheet/Line up", gap=True),
     Command("spread_up", "Equal gaps upwards", (), "Sheet/Line up"),
+    Command("stack", "One upon another", (), "Sheet/Line up", help="Each stands on the one below; the lowest stays"),
     Command("measure_vent", "Vent's rise", (), "Sheet/Measure", help="From the cistern's water to the top of the vent"),
     Command("measure_circulating", "Circulating height", (), "Sheet/Measure", help="From the fire to what it heats"),
     Command(
@@ -182,6 +183,7 @@ GESTURES: tuple[tuple[str, str], ...] = (
     ("Second sensor of a control link; a pocket for it", "Shift click it; click the vessel where it sits"),
     ("Add a part with its figure, several in a row, a coil", "A, then radiator 2 kW; stop, check; solar coil"),
     ("Move an end of a control link", "choose it, drag the end"),
+    ("Say when a control link runs", "double click it and write, such as runs below 60 until 65"),
     ("Move a stub, pocket or coil end; to the other side", "choose the vessel, drag it; across"),
     ("Title block, paper and scale", "double click the title block"),
     ("Measure a width", "with the dimension tool, end above or below"),

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from loopwright.errors import LoopwrightError
 from loopwright.sheet import bends
 from loopwright.sheet.again import again
-from loopwright.sheet.aligning import Edge, align, distribute, level_ports
+from loopwright.sheet.aligning import Edge, align, distribute, level_ports, stack
 from loopwright.sheet.circuit import circuit_of
 from loopwright.sheet.geometry import nearest_on, polyline
 from loopwright.sheet.pieces import cut_out, middle_of, put_in
@@ -35,6 +35,7 @@ ON_PARTS = {
     "level_ports": 2,
     "spread_across": 3,
     "spread_up": 3,
+    "stack": 2,
     "same_again": 1,
 }
 """Commands that need so many parts chosen."""
@@ -197,6 +198,11 @@ class DrawingCommands:
         """Equal gaps from bottom to top."""
         ids, catalogue = self._window.document.chosen, self._window.catalogue
         self._window.commands.apply("Space evenly upwards", lambda s: distribute(s, ids, False, catalogue))
+
+    def stack(self) -> None:
+        """One upon another, on the lowest."""
+        ids, catalogue = self._window.document.chosen, self._window.catalogue
+        self._window.commands.apply("Stack", lambda s: stack(s, ids, catalogue))
 
     # ---- pipes
 

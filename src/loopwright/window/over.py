@@ -6,6 +6,8 @@ Owns joining these to the document. Refuses to know panels; it is part of the st
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from itertools import pairwise
+from math import dist
 from typing import TYPE_CHECKING
 
 import msgspec
@@ -16,8 +18,11 @@ from loopwright.canvas.pinned import Legend, Overview
 from loopwright.canvas.tools.base import Line, Overlay
 from loopwright.canvas.writing_box import WritingBox
 from loopwright.drawing.look import to_units
+from loopwright.drawing.plan import plan_link
 from loopwright.errors import LoopwrightError
 from loopwright.sheet import edits
+from loopwright.sheet.conditions import FORMS, condition_of, with_condition
+from loopwright.sheet.links import sentence
 from loopwright.sheet.values import Level, Point, Sheet
 from loopwright.window.document import Edit
 from loopwright.window.popup import Found, Popup
@@ -88,6 +93,29 @@ class OverSheet(QObject):
         self._stage.said.emit("Type the note. Enter keeps it, Shift Enter begins another line, Esc leaves it.")
         spot = self._stage.view.mapFromScene(QPointF(*to_units((note.x_m, note.height_m))))
         self.writing.open("Note", note.text, QPoint(spot.x(), spot.y() - 14), done)
+        return True
+
+    def write_condition(self, ident: str) -> bool:
+        """Write the condition of a control link beside its line. False when there is no such link."""
+        stage = self._stage
+        link = stage.document.sheet.links.get(ident)
+        plan = plan_link(stage.document.sheet, link, stage.catalogue) if link is not None else None
+        if link is None or plan is None:
+            return False
+        system = stage.units.system
+
+        def done(text: str) -> None:
+            self._apply("Change a condition", lambda s: edits.put_link(s, with_condition(s.links[ident], text, system)))
+            now = stage.document.sheet.links.get(ident)
+            if now is not None and now != link:
+                stage.said.emit(stage.units.restated(sentence(stage.document.sheet, now, stage.catalogue)))
+
+        stage.said.emit(f"Say when it runs, such as {FORMS}. Enter keeps it, Esc leaves it.")
+        a, b = max(pairwise(plan.points), key=lambda run: dist(*run))
+        spot = stage.view.mapFromScene(QPointF((a[0] + b[0]) / 2, (a[1] + b[1]) / 2))
+        self.writing.open(
+            "Condition", condition_of(link, system), QPoint(spot.x() + 6, spot.y() - 14), done, lines=False
+        )
         return True
 
     def _apply(self, label: str, edit: Edit) -> None:

@@ -94,7 +94,7 @@ class Stage(QWidget):
         """A note is written in where it stands; anything else has its fields in the properties."""
         if not ident:
             self.page_wanted.emit()
-        elif not self.over.write_note(ident):
+        elif not self.over.write_note(ident) and not self.over.write_condition(ident):
             self.open_wanted.emit(ident)
 
     # ---- tools

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
+from textwrap import fill
 
 from loopwright.canvas.tools.base import Event, Hit, Line, Overlay, Ring, Tool, end_of
 from loopwright.canvas.tools.keys import ARROWS, step_of
@@ -18,6 +19,8 @@ from loopwright.sheet.ports import Port, ports_of
 from loopwright.sheet.values import End, Point
 
 RING_REACH_M = 1.5
+WORDS_WIDE = 64
+"""Signs in a line of words at the pointer."""
 FALL_M = 0.005
 NEARLY_M = 0.025
 """Half the snap."""
@@ -69,7 +72,7 @@ class PipeTool(Tool):
             words = self._typed_words()
         token = "accent" if ok and fall_m <= FALL_M else "fault"
         laid = ", laid to rise" if self.graded else ""
-        text = f"{words}\nheight {way[-1][1]:.2f} m, {drawn_length_m(way):.2f} m long{laid}"
+        text = f"{fill(words, WORDS_WIDE)}\nheight {way[-1][1]:.2f} m, {drawn_length_m(way):.2f} m long{laid}"
         self.host.show(Overlay((Line(way, token, not ok),), rings, words=text, words_at=event.at))
 
     def _idle(self, event: Event) -> None:

@@ -199,7 +199,9 @@ class SelectTool(Tool):
             link = sheet.links[hit.id]
             near = hit.id in self.host.chosen
             near = near and bool(end_at(sheet, link, event.at, self.host.reach_m, self.host.catalogue))
-            does = "Drag takes this end elsewhere." if near else "Click chooses it, then drag an end."
+            does = (
+                "Drag takes this end elsewhere." if near else "Double click changes when. Chosen, its ends are dragged."
+            )
             self.host.say(f"{sentence(sheet, link, self.host.catalogue)} {does}")
         self.host.show(Overlay(rings=rings))
 
