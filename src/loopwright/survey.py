@@ -102,6 +102,10 @@ def _heard(ways: Waterways, rules: Mapping[str, Rule], computed: bool) -> _Heard
     """What the rules say of one system, kept by its waterways."""
     memo = ("heard", computed)
     if memo not in ways.cache:
+        if computed:
+            from loopwright.rules.flows import answer_ahead  # the solver is heavy, and the graph does without it
+
+            answer_ahead(Case(ways))
         ways.cache[memo] = _ask(ways, rules)
     return cast(_Heard, ways.cache[memo])
 

@@ -8,6 +8,7 @@ network is built or stepped, nor of figures and rules.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import pairwise
@@ -17,6 +18,7 @@ import msgspec
 import networkx as nx
 
 from loopwright.engineering import pipes, water
+from loopwright.engineering.abreast import Steps, abreast, carried_out
 from loopwright.engineering.arrays import arrays
 from loopwright.engineering.books import Heads, heads
 from loopwright.engineering.drawn import Drawn, drawn
@@ -124,6 +126,26 @@ def _through(net: Net, ending: Ending, held: Held, flow: float) -> Through:
     return Through(abs(flow), float(inlet), float(T[held.cell]), net.fluid)
 
 
+@dataclass(frozen=True)
+class Question:
+    """What is asked of a water: how it circulates under a condition, with its stores so warm and its sources so hot.
+
+    `heats` replaces what sources give outright. `lossy`: pipes lose heat to the room.
+    """
+
+    of: Water
+    condition: Condition = NORMAL
+    charge: Charge = Charge.FULL
+    heats: Mapping[str, Heat] | None = None
+    lossy: bool = False
+
+    @property
+    def key(self) -> tuple[object, ...]:
+        """Its value, to keep the answer by."""
+        given = tuple(sorted(self.heats.items())) if self.heats else None
+        return self.of.number, self.condition, self.charge, given, self.lossy
+
+
 def circulation(
     ways: Waterways,
     of: Water,
@@ -137,29 +159,44 @@ def circulation(
     Switched sources hold their flow temperature as long as that takes no more than their power; else they give all of
     it, or nothing where the water that comes back is hotter. Raises FigureError naming what is missing.
     """
+    return carried_out(_asked(ways, Question(of, condition, charge, heats, lossy)))
+
+
+def answer_together(ways: Waterways, questions: Iterable[Question]) -> None:
+    """Answer questions abreast, in little more than the time of one, so that `circulation` finds them answered.
+
+    One that lacks a figure is left as it is: it says so when it is asked.
+    """
+    different = {question.key: question for question in questions}
+    carried_out(abreast([_without_complaint(ways, question) for question in different.values()]))
+
+
+def _without_complaint(ways: Waterways, question: Question) -> Steps[None]:
+    with suppress(FigureError):
+        yield from _asked(ways, question)
+
+
+def _asked(ways: Waterways, question: Question) -> Steps[Circulation | None]:
     memo = cast(dict[object, Circulation | None], ways.cache.setdefault("circulation", {}))
-    key = (of.number, condition, charge, tuple(sorted(heats.items())) if heats else None, lossy)
-    if key not in memo:
-        sides = _sides(ways, of, condition, charge, heats or {}, lossy)
-        memo[key] = _circulation(ways, of, condition, charge, dict(heats or {}), lossy, sides)
-    return memo[key]
+    if question.key not in memo:
+        sides = _sides(ways, question)
+        memo[question.key] = yield from _circulation(ways, question, dict(question.heats or {}), sides)
+    return memo[question.key]
 
 
-def _sides(
-    ways: Waterways, of: Water, condition: Condition, charge: Charge, heats: Mapping[str, Heat], lossy: bool
-) -> dict[tuple[str, str], Side]:
+def _sides(ways: Waterways, question: Question) -> dict[tuple[str, str], Side]:
     """What the plate exchangers on a water meet on their other sides, kept by the sheet for both waters."""
-    plates = plates_on(ways, of)
+    plates = plates_on(ways, question.of)
     if not plates:
         return {}
     memo = cast(dict[object, dict[tuple[str, str], Side]], ways.cache.setdefault("plate sides", {}))
-    given = tuple(sorted(heats.items()))
-    key = (tuple(sorted(p.part for p in plates)), condition, charge, given, lossy)
+    key = (tuple(sorted(p.part for p in plates)), *question.key[1:])
     if key not in memo:
         by_number = {w.number: w for w in waters(ways)}
 
         def solve(number: int, sides: Mapping[tuple[str, str], Side]) -> Callable[[str], Arriving | None]:
-            found = _circulation(ways, by_number[number], condition, charge, dict(heats), lossy, sides, _once)
+            other = replace(question, of=by_number[number])
+            found = carried_out(_circulation(ways, other, dict(question.heats or {}), sides, _once))
 
             def arriving(part: str) -> Arriving | None:
                 if found is None or part not in found.drawn.at_cell:
@@ -180,6 +217,7 @@ def circulations(
     lossy: bool = False,
 ) -> list[tuple[Water, Circulation | FigureError]]:
     """Every water in which something can go round, or why it cannot be computed."""
+    answer_together(ways, [Question(of, condition, charge, None, lossy) for of in waters(ways)])
     out: list[tuple[Water, Circulation | FigureError]] = []
     for of in waters(ways):
         try:
@@ -194,26 +232,26 @@ def circulations(
 
 def _circulation(
     ways: Waterways,
-    of: Water,
-    condition: Condition,
-    charge: Charge,
+    question: Question,
     heats: dict[str, Heat],
-    lossy: bool,
     sides: Mapping[tuple[str, str], Side],
-    answer_of: Callable[[Net], Answer] = steady,
-) -> Circulation | None:
+    answer_of: Callable[[Net], Steps[Answer]] = steady.steps,
+) -> Steps[Circulation | None]:
+    condition, charge = question.condition, question.charge
     found = None
     off: tuple[str, ...] = ()
     for _ in range(ROUNDS):
-        moving = condition.power
-        built = drawn(ways, of, condition, heats=heats, charge=charge, lossy=lossy, moving=moving, sides=sides)
+        built = drawn(
+            ways, question.of, condition, heats=heats, charge=charge, lossy=question.lossy, moving=condition.power,
+            sides=sides,
+        )  # fmt: skip
         if built is None:
             return None
         if built.valves:
-            net, shares, answer = at_rest(built.net, built.valves)
+            net, shares, answer = yield from at_rest.steps(built.net, built.valves)
             built = replace(built, net=net, openings=shares)
         else:
-            answer = answer_of(built.net)
+            answer = yield from answer_of(built.net)
         found = Circulation(built, answer, off)
         let_go = {}
         for part, heat in built.heats.items():
@@ -230,10 +268,10 @@ def _circulation(
     return found
 
 
-def _once(net: Net) -> Answer:
+def _once(net: Net) -> Steps[Answer]:
     """Where a net ends once it runs, with no look at other ends: for turns whose last is solved in full."""
     A = arrays(net)
-    ending = settle(A, from_kick(A), "kick", look=False)
+    ending = yield from settle.steps(A, (yield from from_kick.steps(A)), "kick", False)
     return Answer(ending.kind, None, ending, ending, ending, A)
 
 

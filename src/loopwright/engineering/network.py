@@ -75,10 +75,10 @@ def lag(A: Arrays, s: State) -> Lagged:
     return Lagged(e, rho, mu, slope)
 
 
-def averaged(a: Lagged, b: Lagged) -> Lagged:
-    """Half of each."""
-    half = [0.5 * (getattr(a, k) + getattr(b, k)) for k in ("e", "rho", "mu", "emitter_W_K")]
-    return Lagged(*half)
+def blended(a: Lagged, b: Lagged, share: float) -> Lagged:
+    """The first led towards the second by a share of the way."""
+    pairs = ((getattr(a, k), getattr(b, k)) for k in ("e", "rho", "mu", "emitter_W_K"))
+    return Lagged(*(x + share * (y - x) for x, y in pairs))
 
 
 def _extended(A: Arrays, s: State) -> np.ndarray:
@@ -245,8 +245,9 @@ def linearise(A: Arrays, s: State, old: State, dt: float | Pace, lagged: Lagged,
     flat[lay.on_node] = on_diag + node_slope
     if lay.moves_layers:
         _layers(A, N, h_N, cp_N, m, R, flat)
+    mass = np.bincount(A.pb, m, A.Np) - np.bincount(A.pa, m, A.Np)
     return Linear(
-        M, dM, beta, E, lower, diag, upper, c, np.bincount(A.pb, m, A.Np) - np.bincount(A.pa, m, A.Np), R, matrix, fn0 * cp[:, 1], fpK * cp[rows, last + 1],
+        M, dM, beta, E, lower, diag, upper, c, mass, R, matrix, fn0 * cp[:, 1], fpK * cp[rows, last + 1],
         mean_weights, boil, boil_node, emitted, lost * A.real,
     )  # fmt: skip
 

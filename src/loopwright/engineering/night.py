@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from loopwright.engineering import network
+from loopwright.engineering.abreast import Steps, abreast, carried_out
 from loopwright.engineering.arrays import Arrays, arrays
 from loopwright.engineering.drawn import Drawn, drawn
 from loopwright.engineering.drawn_parts import Heat, figure
@@ -64,7 +65,11 @@ def _solved(ways: Waterways, of: Water) -> tuple[Drawn, Arrays, tuple[Ending, ..
         return None
     built = _cold(ways, built)
     A = arrays(built.net)
-    return built, A, tuple(settle(A, _pushed(A, sign), "push") for sign in (1.0, -1.0))
+    return built, A, tuple(carried_out(abreast([_let_go(A, sign) for sign in (1.0, -1.0)])))
+
+
+def _let_go(A: Arrays, sign: float) -> Steps[Ending]:
+    return (yield from settle.steps(A, (yield from _pushed(A, sign)), "push"))
 
 
 def _cold(ways: Waterways, built: Drawn) -> Drawn:
@@ -85,9 +90,10 @@ def _cold(ways: Waterways, built: Drawn) -> Drawn:
     return replace(built, net=replace(net, room_C=room))
 
 
-def _pushed(A: Arrays, sign: float) -> State:
+def _pushed(A: Arrays, sign: float) -> Steps[State]:
     """From rest, every branch that a pump stands in or that loses heat driven one way, then let go."""
     height = float(np.max(np.abs(A.dz).sum(axis=1)))
     push = np.where((A.UA * A.real).sum(axis=1) + (A.Qn * A.real).sum(axis=1) > 0.0, sign * PUSH_PA_M * height, 0.0)
-    s = fixed_steps(A, network.start_at(A, A.net.room_C), 30.0, 20, 2, lambda i: push * (1.0 - i / 20.0))
-    return fixed_steps(A, s, 30.0, 20, 2)
+    s = network.start_at(A, A.net.room_C)
+    s = yield from fixed_steps.steps(A, s, 30.0, 20, 2, lambda i: push * (1.0 - i / 20.0))
+    return (yield from fixed_steps.steps(A, s, 30.0, 20, 2))

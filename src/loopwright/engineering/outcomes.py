@@ -27,7 +27,9 @@ class Stall:
 
 @dataclass(frozen=True)
 class Swing:
-    """The largest movement over the last hour of a march: where, its range in K, net change and period."""
+    """The largest movement over the last hour of a march, or its last hours for a slow swing: where, its range in K,
+    net change and period.
+    """
 
     branch: str
     range_K: float

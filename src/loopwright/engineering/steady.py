@@ -11,18 +11,18 @@ land on unstable states. What does not settle is marched in time and then drifts
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import lru_cache
+from functools import partial
 
 import numpy as np
 
 from loopwright.engineering import network as nw
-from loopwright.engineering.abreast import Steps, abreast, carried_out, stepwise
+from loopwright.engineering.abreast import Steps, abreast, remembering, stepwise
 from loopwright.engineering.arrays import Arrays, arrays
 from loopwright.engineering.books import balance
 from loopwright.engineering.net import Net
 from loopwright.engineering.network import State
 from loopwright.engineering.outcomes import Answer, Ending, Stall, Swing
-from loopwright.engineering.stepping import fixed_steps, grow, march, nudge
+from loopwright.engineering.stepping import STAGES, fixed_steps, grow, march, nudge
 from loopwright.errors import FigureError
 
 STILL_KG_S = 5e-4  # flows below this are shown as still
@@ -79,15 +79,18 @@ def _judged(A: Arrays, name: str, grown: tuple[State, bool, int], look: bool) ->
         after, ran_away = yield from nudge.steps(A, s)
         if not ran_away:
             break
+        left = s
         s, settled, more = yield from grow.steps(A, after)
         steps += more
+        if settled and _same(A, s, left):  # long steps lead back to what any disturbance leaves: only time can tell
+            s, settled = after, False
     else:
         settled = False
     if settled:
         return _ending(A, name, "steady", s, None, False, steps)
     s, kind, swing = yield from march.steps(A, s)
     if kind != "swings":  # a creep in a still branch may end in a state that the growing step now finds
-        found, settled, more = yield from grow.steps(A, s)
+        found, settled, more = yield from grow.steps(A, s, STAGES[:1])
         steps += more
         if settled and _differ(A, found, s) is None:
             s, kind = found, "steady"
@@ -145,8 +148,8 @@ def _worse(a: Ending, b: Ending) -> Ending:
     return a if rank(a) >= rank(b) else b
 
 
-@lru_cache(maxsize=REMEMBERED)
-def steady(net: Net) -> Answer:
+@partial(remembering, most=REMEMBERED)
+def steady(net: Net) -> Steps[Answer]:
     """The steady answer of a net, from rest and from a kick. Temperatures and flows of `ending` where it exists.
 
     Kept by the value of the net: an edit elsewhere on the sheet leaves a water its answer. Its arrays are not to be
@@ -155,11 +158,6 @@ def steady(net: Net) -> Answer:
     Where the starts disagree it is asked once more with finer cells: a state near its border may then go either way,
     and the answer says so.
     """
-    return carried_out(answering(net))
-
-
-def answering(net: Net) -> Steps[Answer]:
-    """The steps to the steady answer of a net, for whoever leads several nets at once."""
     answer = yield from _answer(net)
     if answer.outcome == "two states":
         return replace(answer, finer=(yield from _answer(net.finer())).outcome)
@@ -191,8 +189,8 @@ def _answer(net: Net) -> Steps[Answer]:
     moving = [e for e in (rest, kick) if e.kind != "steady"]
     apart = _differ(A, rest.state, kick.state)
     if len(moving) == 2 or any(e.kind == "swings" for e in moving) or (moving and apart):
-        first = max(moving, key=lambda e: e.kind == "swings")
-        return Answer(first.kind, first.swing.branch if first.swing else None, first, rest, kick, A)
+        shown = max(moving, key=lambda e: e.kind == "swings")
+        return Answer(shown.kind, shown.swing.branch if shown.swing else None, shown, rest, kick, A)
     if moving:  # one start creeps towards the state that the other has reached
         rest = kick = next(e for e in (rest, kick) if e.kind == "steady")
     if apart:

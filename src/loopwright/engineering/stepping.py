@@ -8,7 +8,8 @@ networks can be led at once; called by itself it leads one.
 # ruff: noqa: N815  (units keep their case in names)
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from typing import NamedTuple
 
 import numpy as np
 
@@ -16,11 +17,19 @@ from loopwright.engineering import network as nw
 from loopwright.engineering.abreast import Ask, Steps, Update, stepwise
 from loopwright.engineering.arrays import Arrays
 from loopwright.engineering.books import balance
-from loopwright.engineering.network import State
+from loopwright.engineering.network import Lagged, State
 from loopwright.engineering.outcomes import Swing
 from loopwright.engineering.plumes import entering
 
 STAGES = ((10.0, 1), (4.0, 1), (3.0, 2))  # target change a step in K, iterations a step
+STAGE_STEPS = 60  # what settles does so in about twenty
+LONG_S = 1e3
+POLISHINGS = 60
+SETTLED_S = 1e5
+LEAST_SHARE = 0.06
+MARCH_S, LONGEST_S = 20.0, 120.0
+BENT_K = 0.02  # how far a step of a march may miss what the steps before foretold, K or g/s
+QUIET_K = 0.02  # least movement of an hour that a march goes on for
 MOMENTUM_PA = 2e-3
 DIED_AWAY = 0.01
 """K, or g/s, left of a disturbance after five minutes. To run away in five more it would have to grow a hundredfold: so
@@ -53,9 +62,23 @@ def fixed_steps(
     return s
 
 
-def _onward(before: State, now: State) -> State:
-    """A guess at the next state: as far again as the last step of the same length went."""
-    return State(2.0 * now.T - before.T, 2.0 * now.m - before.m, 2.0 * now.p - before.p, 2.0 * now.N - before.N)
+def _onward(before: State, now: State, share: float = 1.0) -> State:
+    """A guess at the next state: as far again as the last step went, or a share of it."""
+    parts = ((getattr(before, k), getattr(now, k)) for k in ("T", "m", "p", "N"))
+    return State(*(x + share * (x - was) for was, x in parts))
+
+
+def _far(A: Arrays, a: State, b: State) -> float:
+    """How far two states are apart, K or g/s, whichever is more."""
+    return max(_warmer(A, a, b), _faster(a, b))
+
+
+def _warmer(A: Arrays, a: State, b: State) -> float:
+    return nw.largest_K(State(a.T - b.T, a.m, a.p, a.N - b.N), A)
+
+
+def _faster(a: State, b: State) -> float:
+    return 1e3 * float(np.abs(a.m - b.m).max())
 
 
 def _slight(s: State, got: Update) -> bool:
@@ -94,17 +117,23 @@ def run_for(A: Arrays, s: State, seconds: float, dt: float) -> Steps[State]:
 
 
 @stepwise
-def grow(A: Arrays, s: State) -> Steps[tuple[State, bool, int]]:
-    """Pseudo-transient continuation. Returns state, settled, steps. One Newton iteration a step at first."""
+def grow(A: Arrays, s: State, stages: Sequence[tuple[float, int]] = STAGES) -> Steps[tuple[State, bool, int]]:
+    """Pseudo-transient continuation. Returns state, settled, steps. One Newton iteration a step at first.
+
+    In steps longer than `LONG_S` all that is left of the state before is what a step takes from it, and that can swap
+    between two values for ever (a trickle through an emitter): there it follows by a share, halved whenever a step
+    takes back what the last one gave.
+    """
     steps = 0
-    for target, iterations in STAGES:
-        dt = 10.0
-        for _ in range(160):
+    for target, iterations in stages:
+        dt, follows = 10.0, _Following(A)
+        for _ in range(STAGE_STEPS):
             steps += 1
             old, new = s, s
+            lagged = None if dt < LONG_S else follows.lagged(old)
             ch = dm = 0.0
             for i in range(iterations):
-                got = (yield [Ask(A, new, old, dt)])[0]
+                got = (yield [Ask(A, new, old, dt, lagged)])[0]
                 new = nw.moved(new, got.d)
                 if i == 0:
                     ch, dm = got.size_K, got.size_kg_s
@@ -117,33 +146,53 @@ def grow(A: Arrays, s: State) -> Steps[tuple[State, bool, int]]:
                     break
                 continue
             s = new
-            if dt >= 1e5 and ch < 0.01 and dm < 1e-5:
+            if dt >= SETTLED_S and ch < 0.01 and dm < 1e-5:
                 done = yield from polish.steps(A, s)
                 if fulfils(A, done):
                     return done, True, steps
                 break
+            follows.heed(new.T - old.T)
             dt = min(1e7, dt * min(2.0, max(0.3, target / max(ch, 1e-12))))
     return s, False, steps
 
 
 @stepwise
 def polish(A: Arrays, s: State) -> Steps[State]:
-    """Newton at a very long step, until flows stand still to rounding; at most 40 iterations.
+    """Newton at a very long step, until flows stand still to rounding; at most `POLISHINGS` iterations.
 
-    What a step takes from the state before it can make long steps swap between two states: after a few
-    iterations it is averaged over them.
+    What a step takes from the state before it follows as in `grow`.
     """
-    lagged = nw.lag(A, s)
-    for i in range(40):
-        got = (yield [Ask(A, s, s, 1e7, lagged)])[0]
+    follows = _Following(A)
+    for _ in range(POLISHINGS):
+        got = (yield [Ask(A, s, s, 1e7, follows.lagged(s))])[0]
         if not got.size_K <= 5.0:
             return s
         s = nw.moved(s, got.d)
         if got.size_K < 1e-9 and got.size_kg_s < 1e-13:
             break
-        fresh = nw.lag(A, s)
-        lagged = fresh if i < 4 else nw.averaged(lagged, fresh)
+        follows.heed(got.d.T)
     return s
+
+
+class _Following:
+    """What steps take from the state before them, led after the states by a share that shrinks while they swap."""
+
+    def __init__(self, A: Arrays) -> None:
+        self.A, self.share = A, 1.0
+        self.kept: Lagged | None = None
+        self.last = np.zeros((A.B, A.K))
+
+    def lagged(self, s: State) -> Lagged:
+        fresh = nw.lag(self.A, s)
+        self.kept = fresh if self.kept is None else nw.blended(self.kept, fresh, self.share)
+        return self.kept
+
+    def heed(self, change: np.ndarray) -> None:
+        """Look at the change that a step made to the temperatures of cells."""
+        back = float((change * self.last * self.A.real).sum())
+        if back < 0.0 and float((change * change).sum()) > 0.25 * float((self.last * self.last).sum()):
+            self.share = max(LEAST_SHARE, 0.5 * self.share)
+        self.last = change
 
 
 def fulfils(A: Arrays, s: State) -> bool:
@@ -158,53 +207,91 @@ def nudge(A: Arrays, s: State) -> Steps[tuple[State, bool]]:
     """Disturb a settled state and let 10 minutes pass. Returns the state after, and whether it ran away.
 
     Short steps come first: an implicit step much longer than a mode's growth time turns its growth into a
-    standing zigzag, which looks like rest. Ran away: still growing in the second half, or ten times the disturbance.
+    standing zigzag, which looks like rest. Ran away: still growing in the second half, ten times as warm as the
+    disturbance, or as much flow that is not dying away. (Warmth of the disturbance that stays in water without loss
+    drives a flow that is no instability, and goes with it.)
     """
     rng = np.random.default_rng(7)
     N = np.where(A.is_fixed, s.N, s.N + rng.uniform(-0.3, 0.3, A.Nt))
     new = State(s.T + rng.uniform(-0.3, 0.3, s.T.shape), s.m * (1 + rng.uniform(-0.01, 0.01, A.B)), s.p, N)
 
-    def far(x: State) -> float:
-        d = State(x.T - s.T, x.m - s.m, x.p, x.N - s.N)
-        return max(nw.largest_K(d, A), 1e3 * float(np.max(np.abs(d.m))))
-
     for _ in range(10):
         new, _ = yield from advance.steps(A, new, 3.0, 4)
-    half = 0.0
-    before = None
+    half, before = new, None
     for i in range(28):
         guess = None if before is None else _onward(before, new)
         before = new
         new, _ = yield from advance.steps(A, new, 20.0, 4, guess)
         if i == 13:
-            half = far(new)
-            if half < DIED_AWAY:
+            half = new
+            if _far(A, half, s) < DIED_AWAY:
                 return new, False
-    end = far(new)
-    return new, bool(end > 1.0 and (end > 1.3 * half or end > 3.0))
+    end, was = _far(A, new, s), _far(A, half, s)
+    grows = end > 1.0 and end > 1.3 * was
+    flows = 3.0 < _faster(new, s) >= _faster(half, s)
+    return new, bool(grows or flows or _warmer(A, new, s) > 3.0)
 
 
 @stepwise
 def march(A: Arrays, s: State, hours: float = 4.0) -> Steps[tuple[State, str, Swing]]:
-    """Steps of 20 s. Returns the state, steady / swings / drifting, and the largest movement of the last hour."""
-    track = []
-    count = int(hours * 180)
-    for i in range(count):
-        s = yield from run_for.steps(A, s, 20.0, 20.0)
-        if i >= count - 180:
-            track.append(np.where(A.real, s.T, s.N[A.tb][:, None]))
-    T = np.array(track)
-    span = T.max(axis=0) - T.min(axis=0)
-    net = np.abs(T[-1] - T[0])
-    b, k = np.unravel_index(np.argmax(span), span.shape)
-    swing = Swing(A.net.branches[b].name, float(span[b, k]), float(net[b, k]), _period(T[:, b, k]))
-    if np.any((span > 1.0) & (span > 2.0 * net)):
-        return s, "swings", swing
-    return s, ("steady" if net.max() < 0.2 and span.max() <= 1.0 else "drifting"), swing
+    """Honest time. Returns the state, steady / swings / drifting, and the largest movement of the last hour or hours.
+
+    Steps of 20 s, longer while the state goes on as the steps before foretold: what bends, as every swing does, is
+    followed in short ones. It ends early once an hour has passed in which nothing moved.
+
+    Swings: still moving in the last hour, and in it, or in three quarters of the whole for what swings slowly, to and
+    fro more than away.
+    """
+    track: list[tuple[float, np.ndarray]] = []
+    now, h, h_before = 0.0, MARCH_S, MARCH_S
+    before: State | None = None
+    while now < 3600.0 * hours - 1e-6:
+        h = min(h, 3600.0 * hours - now)
+        guess = None if before is None else _onward(before, s, h / h_before)
+        new, ok = yield from advance.steps(A, s, h, 9, guess)
+        if not ok:
+            new, guess = (yield from run_for.steps(A, s, h, min(h, MARCH_S))), None
+        bent = None if guess is None else _far(A, new, guess)
+        before, h_before, s = s, h, new
+        now += h
+        if bent is not None:
+            h = min(max(h * (1.5 if bent < 0.5 * BENT_K else 0.5 if bent > BENT_K else 1.0), MARCH_S), LONGEST_S)
+        track.append((now, np.where(A.real, s.T, s.N[A.tb][:, None])))
+        if now > 3600.0 and _last(track, 3600.0).span_K.max() < QUIET_K:
+            break
+    hour = _last(track, 3600.0)
+    shown = hour
+    for part in (hour, _last(track, 0.75 * now)):
+        to_and_fro = (part.span_K > 2.0 * part.net_K) & (np.minimum(part.span_K, hour.span_K) > 1.0)
+        if to_and_fro.any():
+            shown, kind, most = part, "swings", np.where(to_and_fro, part.span_K, 0.0)
+            break
+    else:
+        most = hour.span_K
+        kind = "steady" if hour.net_K.max() < 0.2 and most.max() <= 1.0 else "drifting"
+    b, k = np.unravel_index(np.argmax(most), most.shape)
+    period = _period(shown.times_s, shown.T[:, b, k])
+    return s, kind, Swing(A.net.branches[b].name, float(shown.span_K[b, k]), float(shown.net_K[b, k]), period)
 
 
-def _period(t: np.ndarray) -> float | None:
+class _Past(NamedTuple):
+    """The last part of a march: times, temperatures of cells, the range of each and how far it is from where it was."""
+
+    times_s: np.ndarray
+    T: np.ndarray
+    span_K: np.ndarray
+    net_K: np.ndarray
+
+
+def _last(track: list[tuple[float, np.ndarray]], seconds: float) -> _Past:
+    since = track[-1][0] - seconds
+    last = [(t, T) for t, T in track if t > since]
+    T = np.array([T for _, T in last])
+    return _Past(np.array([t for t, _ in last]), T, T.max(axis=0) - T.min(axis=0), np.abs(T[-1] - T[0]))
+
+
+def _period(times: np.ndarray, t: np.ndarray) -> float | None:
     """Mean time between upward crossings of the mean, s; None with fewer than two."""
     x = t - t.mean()
-    crossings = np.nonzero((x[:-1] < 0.0) & (x[1:] >= 0.0))[0]
-    return float(20.0 * np.mean(np.diff(crossings))) if len(crossings) > 1 else None
+    crossings = times[:-1][(x[:-1] < 0.0) & (x[1:] >= 0.0)]
+    return float(np.mean(np.diff(crossings))) if len(crossings) > 1 else None

@@ -7,10 +7,11 @@ the flow before it (continuation). A valve in thermal balance has its sensor at 
 # ruff: noqa: N815  (units keep their case in names)
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import partial
 
+from loopwright.engineering.abreast import Steps, remembering, stepwise
 from loopwright.engineering.arrays import arrays
 from loopwright.engineering.drawn_parts import Asked, figure
 from loopwright.engineering.net import Net
@@ -78,14 +79,15 @@ def opened(net: Net, valve: Valve, warm_share: float) -> Net:
     return net
 
 
-def at_rest(net: Net, valves: tuple[Valve, ...]) -> tuple[Net, dict[str, float], Answer]:
+@stepwise
+def at_rest(net: Net, valves: tuple[Valve, ...]) -> Steps[tuple[Net, dict[str, float], Answer]]:
     """The network with its valves where they come to rest, the opening of each one's warmer way, and its answer."""
-    final, shares = _rest(net, valves)
-    return final, dict(shares), steady(final)
+    final, shares = yield from _rest.steps(net, valves)
+    return final, dict(shares), (yield from steady.steps(final))
 
 
-@lru_cache(maxsize=REMEMBERED)
-def _rest(net: Net, valves: tuple[Valve, ...]) -> tuple[Net, tuple[tuple[str, float], ...]]:
+@partial(remembering, most=REMEMBERED)
+def _rest(net: Net, valves: tuple[Valve, ...]) -> Steps[tuple[Net, tuple[tuple[str, float], ...]]]:
     shares = {v.part: 0.5 for v in valves}
     state: State | None = None
 
@@ -95,40 +97,40 @@ def _rest(net: Net, valves: tuple[Valve, ...]) -> tuple[Net, tuple[tuple[str, fl
             out = opened(out, v, shares[v.part])
         return out
 
-    def mixed_C(valve: Valve) -> float:
+    def mixed_C(valve: Valve) -> Steps[float]:
         nonlocal state
         now = with_shares()
         A = arrays(now)
-        s, settled, _ = grow(A, from_kick(A) if state is None else state)
-        state = s if settled else run_for(A, s, 1800.0, 30.0)
+        s, settled, _ = yield from grow.steps(A, (yield from from_kick.steps(A)) if state is None else state)
+        state = s if settled else (yield from run_for.steps(A, s, 1800.0, 30.0))
         return float(state.N[[n.name for n in now.nodes].index(valve.joint)])
 
     for _ in range(3 if len(valves) > 1 else 1):
         before = dict(shares)
         for valve in valves:
-            _seek(valve, shares, mixed_C)
+            yield from _seek(valve, shares, mixed_C)
         if all(abs(before[p] - shares[p]) < 0.01 for p in shares):
             break
     return with_shares(), tuple(shares.items())
 
 
-def _seek(valve: Valve, shares: dict[str, float], mixed_C) -> None:
+def _seek(valve: Valve, shares: dict[str, float], mixed_C: Callable[[Valve], Steps[float]]) -> Steps[None]:
     """Move one valve to rest: more of the warmer water makes the mixed water warmer, so a bracket closes on it."""
 
-    def over(share: float) -> float:
+    def over(share: float) -> Steps[float]:
         shares[valve.part] = share
-        return float(mixed_C(valve) - valve.set_C - (1.0 - share) * valve.band_K)
+        return float((yield from mixed_C(valve)) - valve.set_C - (1.0 - share) * valve.band_K)
 
     low, high = 0.0, 1.0
-    at_low = over(low)
+    at_low = yield from over(low)
     if at_low >= 0.0:
         return  # warm enough without any of the warmer water
-    at_high = over(high)
+    at_high = yield from over(high)
     if at_high <= 0.0:
         return  # not warm enough with nothing else
     for _ in range(TRIES):
         share = low + (high - low) * min(0.9, max(0.1, at_low / (at_low - at_high)))
-        now = over(share)
+        now = yield from over(share)
         if abs(now) < WITHIN_K:
             return
         if now < 0.0:

@@ -5,9 +5,10 @@ Owns no rule. Every answer is kept by the waterways, so that rules share it.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+import logging
+from collections.abc import Callable, Iterator, Mapping
 
-from loopwright.engineering.circulation import Circulation, circulation
+from loopwright.engineering.circulation import Circulation, Question, answer_together, circulation
 from loopwright.engineering.drawn_parts import Charge, Heat
 from loopwright.errors import FigureError
 from loopwright.rules.findings import Missing
@@ -16,6 +17,7 @@ from loopwright.waterways.graph import Source
 from loopwright.waterways.views import NORMAL, Condition
 from loopwright.waterways.waters import Water, waters
 
+log = logging.getLogger(__name__)
 UNSETTLED = {
     "swings": "the flow swings and has no steady figure",
     "drifting": "the flow does not settle",
@@ -23,6 +25,24 @@ UNSETTLED = {
     "two states": "the flow depends on how it was started",
 }
 """Why figures of a water cannot be judged, by outcome."""
+
+
+Foresight = Callable[[Case], Iterator[Question]]
+_FORESEEN: list[Foresight] = []
+
+
+def foreseen(questions: Foresight) -> Foresight:
+    """Registers what the rules of a theme will ask of the flow, so that all of it can be answered at once."""
+    _FORESEEN.append(questions)
+    return questions
+
+
+def answer_ahead(case: Case) -> None:
+    """Answer abreast what all the rules are going to ask. Nothing hangs on it but the time it takes."""
+    try:
+        answer_together(case.ways, [question for questions in _FORESEEN for question in questions(case)])
+    except Exception:  # the rule that asks will meet the defect again, and say so
+        log.exception("the flow could not be answered ahead")
 
 
 def water_of_source(case: Case, source: Source) -> Water:

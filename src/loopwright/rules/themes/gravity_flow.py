@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from loopwright.engineering.circulation import Circulation, enlarged, lowered, once_running
+from loopwright.engineering.circulation import Circulation, Question, enlarged, lowered, once_running
 from loopwright.engineering.drawn import drawn
 from loopwright.engineering.drawn_parts import Charge, Heat
 from loopwright.engineering.steady import STILL_KG_S
 from loopwright.errors import FigureError
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
-from loopwright.rules.flows import UNSETTLED, missing, solved, water_of_source
+from loopwright.rules.flows import UNSETTLED, foreseen, missing, solved, water_of_source
 from loopwright.rules.registry import Case, Said, rule
 from loopwright.rules.shedding import fixed_emitters, needed_kw, sound_cooling
 from loopwright.waterways.graph import Source
@@ -50,7 +50,7 @@ def too_weak(case: Case) -> Iterator[Said]:
             yield Sound(source.part, "The cooling coil carries the heat")
             continue
         said = False
-        for answer in _asked(case, source):
+        for answer in (x for firing in _firings(case, source) for x in _judged(case, source, *firing)):
             said = True
             yield answer
             if not isinstance(answer, Sound):
@@ -59,24 +59,28 @@ def too_weak(case: Case) -> Iterator[Said]:
             yield Sound(source.part, "Nothing can go round without power: other rules answer for that")
 
 
-def _asked(case: Case, source: Source) -> Iterator[Said]:
+@foreseen
+def _questions(case: Case) -> Iterator[Question]:
+    """Every firing of every fire that no sound coil cools."""
+    for source in case.ways.fires:
+        if not sound_cooling(case, source):
+            yield from (question for question, _ in _firings(case, source))
+
+
+def _firings(case: Case, source: Source) -> Iterator[tuple[Question, str]]:
     """Full fire into a working store, then the heat leak alone with the store full."""
+    of = water_of_source(case, source)
     sinks = {loop.sink.sort for loop in loops(case.ways, source, Ask.REST)}
     if sinks & {"body", "coil"}:
-        yield from _judged(case, source, Charge.WORKING, None, "at full fire")
+        yield Question(of, POWER_CUT, Charge.WORKING), "at full fire"
     if fixed_emitters(case, source):
         least = needed_kw(case, source)
-        yield from _judged(
-            case,
-            source,
-            Charge.FULL,
-            {source.part: Heat(1000.0 * least)},
-            f"at the {least:.2g} kW that its heat leak must take",
-        )
+        heats = {source.part: Heat(1000.0 * least)}
+        yield Question(of, POWER_CUT, Charge.FULL, heats), f"at the {least:.2g} kW that its heat leak must take"
 
 
-def _judged(case: Case, source: Source, charge: Charge, heats: dict[str, Heat] | None, when: str) -> Iterator[Said]:
-    got = solved(case, water_of_source(case, source), source.part, POWER_CUT, charge, heats)
+def _judged(case: Case, source: Source, question: Question, when: str) -> Iterator[Said]:
+    got = solved(case, question.of, source.part, question.condition, question.charge, question.heats)
     if isinstance(got, Missing):
         yield got
         return

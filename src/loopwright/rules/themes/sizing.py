@@ -6,12 +6,12 @@ from collections.abc import Iterator
 
 from loopwright.catalogue import Behaviour
 from loopwright.engineering import pipes
-from loopwright.engineering.circulation import Circulation
+from loopwright.engineering.circulation import Circulation, Question
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
-from loopwright.rules.flows import UNSETTLED, running_waters
+from loopwright.rules.flows import UNSETTLED, foreseen, running_waters
 from loopwright.rules.registry import Case, Said, rule
 from loopwright.waterways.graph import Element
-from loopwright.waterways.waters import Water
+from loopwright.waterways.waters import Water, waters
 
 WATER_J_KG_K = 4186.0
 DESIGN_DROP_K = 20.0  # upper end of dt.rad: the least flow that people design radiators for
@@ -23,6 +23,12 @@ WIDE_M = 0.05
 
 def _pumps(case: Case, of: Water) -> list[Element]:
     return [e for e in case.ways.elements.values() if e.does is Behaviour.PUMP and e.key in of.elements]
+
+
+@foreseen
+def _questions(case: Case) -> Iterator[Question]:
+    """Every water in normal running."""
+    return map(Question, waters(case.ways))
 
 
 def _untyped(case: Case, pump: Element) -> Missing | None:

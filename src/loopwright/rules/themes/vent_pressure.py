@@ -9,11 +9,12 @@ from collections.abc import Iterator
 from typing import cast
 
 from loopwright.catalogue import Behaviour
+from loopwright.engineering.circulation import Question
 from loopwright.engineering.drawn_parts import Heat
 from loopwright.engineering.pressures import COLD_KG_M3, Neutral, Pressures
 from loopwright.engineering.water import GRAVITY
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
-from loopwright.rules.flows import UNSETTLED, solved
+from loopwright.rules.flows import UNSETTLED, foreseen, solved
 from loopwright.rules.registry import Case, Said, rule
 from loopwright.rules.vents import VentRun, feed_outlets, fires_in, joint_of, line_m, runs, vented_waters
 from loopwright.waterways.graph import Place
@@ -61,28 +62,53 @@ def pumps_of(case: Case, water: Water) -> list[str]:
     return sorted({k[1] for k in water.elements if case.ways.elements[k].does is Behaviour.PUMP})
 
 
-def _every(case: Case, water: Water) -> Iterator[Known | Missing]:
+@foreseen
+def _questions(case: Case) -> Iterator[Question]:
+    """Every water that is vented or under pressure, with every set of its pumps that may run together."""
+    for water in waters(case.ways):
+        if _filled(water):
+            yield from (_running(case, water, on) for on in _sets(case, water))
+
+
+def _filled(water: Water) -> bool:
+    """Whether a water of heating has a place where its pressure is fixed."""
+    return water.fluid != "domestic" and water.regime != "drain-down" and bool(water.feeds or water.vessels)
+
+
+def _sets(case: Case, water: Water) -> list[frozenset[str]]:
+    """All pumps but those that stand by, and each pump alone."""
     pumps = pumps_of(case, water)
     spare = {p for p in pumps if case.ways.value(p, "standby_of")}
     sets = [frozenset(p for p in pumps if p not in spare)]
     if 1 < len(pumps) <= MOST_PUMPS:
         sets += [frozenset({p}) for p in pumps if frozenset({p}) not in sets]
+    return [on for on in sets if on]
+
+
+def _running(case: Case, water: Water, on: frozenset[str]) -> Question:
+    """A water driven by these pumps, its sources cold."""
+    stopped = frozenset(pumps_of(case, water)) - on
+    return Question(water, Condition(stopped=stopped), heats={s.part: Heat() for s in water.sources})
+
+
+def _every(case: Case, water: Water) -> Iterator[Known | Missing]:
+    sets = _sets(case, water)
     for on in sets:
-        got = _known(case, water, frozenset(pumps) - on, len(sets) > 1) if on else None
+        got = _known(case, water, on, len(sets) > 1)
         if got is not None:
             yield got
 
 
-def _known(case: Case, water: Water, stopped: frozenset[str], several: bool) -> Known | Missing | None:
+def _known(case: Case, water: Water, running: frozenset[str], several: bool) -> Known | Missing | None:
     ways = case.ways
     pumps = pumps_of(case, water)
     subject = water.sources[0].part if water.sources else pumps[0]
-    condition = Condition(stopped=stopped)
-    got = solved(case, water, subject, condition, heats={s.part: Heat() for s in water.sources})
+    question = _running(case, water, running)
+    got = solved(case, water, subject, question.condition, heats=question.heats)
     if got is None or isinstance(got, Missing):
         return got
     moving = tuple(dict.fromkeys(k[1] for run in got.drawn.runs.values() for k, _ in run.steps))
-    on = tuple(p for p in pumps if p in moving and p not in stopped)
+    on = tuple(p for p in pumps if p in moving and p in running)
     if not on:
         return None
     if got.answer.outcome in ("swings", "drifting", "boils"):
@@ -199,7 +225,7 @@ def _by_head(case: Case, water: Water, run: VentRun, free: float) -> Finding | N
 def sucks_air(case: Case) -> Iterator[Said]:
     """A pump that draws air in at a vent, an air vent, a radiator or the highest place."""
     for water in waters(case.ways):
-        if water.fluid == "domestic" or water.regime == "drain-down" or not (water.feeds or water.vessels):
+        if not _filled(water):
             continue
         yield from _standing(case, water)
         if sets := each_known(case, water):
