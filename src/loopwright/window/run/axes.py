@@ -150,7 +150,7 @@ class Tag(QGraphicsItem):
         """The words under a place in scene coordinates, kept near two edges."""
         self.prepareGeometryChange()
         self._words = words
-        self.setPos(min(max(x, left - 12.0), right + 12.0), top + 3.0)
+        self.setPos(min(max(x, left - 12.0), right + 12.0), top + 6.0)  # clear of the lowest figure
         self.update()
 
     def boundingRect(self) -> QRectF:

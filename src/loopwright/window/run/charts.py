@@ -18,9 +18,11 @@ from loopwright.window.run.reading import Curve, Reading
 from loopwright.window.run.story import clock, when
 from loopwright.window.theme import Theme
 
-HEAD_PX, LEFT_PX, FOOT_PX = 24, 44, 22
-END_PX = {False: 104, True: 84}
-"""Room for the names at the ends of the lines, wide and narrow."""
+HEAD_PX, LEFT_PX, FOOT_PX = 24, 44, 26
+OVER_PX = 6.0
+"""Between a heading and its chart, for the topmost figure beside it."""
+END_PX = ((560, 108), (330, 98), (0, 62))
+"""Room for the names at the ends of the lines, from these widths on."""
 COLUMNS = 480
 FIGURE_PX = 42.0
 """What the figure of a contour takes along the time axis, with air."""
@@ -50,7 +52,7 @@ class Charts(pg.GraphicsLayoutWidget):
         self.setFrameShape(self.Shape.NoFrame)
         self.setAntialiasing(True)
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        self.setMinimumSize(280, 300)
+        self.setMinimumSize(200, 300)
         self.setAccessibleName("Charts of the run")
         self.ci.layout.setSpacing(0.0)
         self.ci.layout.setContentsMargins(10.0, 6.0, 2.0, 4.0)
@@ -121,7 +123,6 @@ class Charts(pg.GraphicsLayoutWidget):
         self._curves, self._cursors, self._rings, self._plots = [], [], [], []
         if reading is None:
             return
-        narrow = self.width() < 560
         warm, heats = reading.temperatures(self._store), reading.heats()
         limits = reading.limits(self._store)
         if self._title:
@@ -130,7 +131,7 @@ class Charts(pg.GraphicsLayoutWidget):
         values = [c.values for c in warm]
         top = max([float(v.max()) for v in values] + [m.value_c for m in limits]) if values else 100.0
         low = min(float(v.min()) for v in values) if values else 0.0
-        first = self._plot(2, narrow, (10.0 * np.floor(low / 10.0), 10.0 * np.ceil((top + 4.0) / 10.0)))
+        first = self._plot(2, (10.0 * np.floor(low / 10.0), 10.0 * np.ceil((top + 4.0) / 10.0)))
         for limit in limits:
             line = pg.InfiniteLine(limit.value_c, 0, _pen(look, limit.token, 1.6, limit.dash))
             first.addItem(line)
@@ -140,12 +141,12 @@ class Charts(pg.GraphicsLayoutWidget):
         self._heading(3, "Heat", "kW")
         most = max([float(c.values.max()) for c in heats], default=1.0)
         least = min([float(c.values.min()) for c in heats], default=0.0)
-        second = self._plot(4, narrow, (min(-0.02 * most, least * 1.1), max(most * 1.08, 0.5)))
+        second = self._plot(4, (min(-0.02 * most, least * 1.1), max(most * 1.08, 0.5)))
         second.getAxis("right").show_names(self._lines(second, heats))
         if self._store:
             high = reading.store_now(self._store, 0.0).high_m
-            self._heading(5, "Store layers", "height above the store’s base, m")
-            third = self._plot(6, narrow, (0.0, high))
+            self._heading(5, "Store layers", "height above its base, m")
+            third = self._plot(6, (0.0, high))
             self._paint_layers(third, reading, high)
         for row, share in zip((2, 4, 6), SHARES):
             self.ci.layout.setRowStretchFactor(row, share if row < 6 or self._store else 0)
@@ -159,6 +160,9 @@ class Charts(pg.GraphicsLayoutWidget):
         self.scene().addItem(self._tag)
         self.ci.setGeometry(self.range)  # it shrank to its first heading while that stood alone
         self.show_time(self._time_s)
+
+    def _end_px(self) -> int:
+        return next(room for wide, room in END_PX if self.width() >= wide)
 
     def _heading(self, row: int, title: str, unit: str, extra: str = "") -> None:
         look = self._look
@@ -182,17 +186,17 @@ class Charts(pg.GraphicsLayoutWidget):
         label.setMaximumHeight(HEAD_PX)
         self.ci.addItem(label, 0, 0)
 
-    def _plot(self, row: int, narrow: bool, span: tuple[float, float]) -> pg.PlotItem:
+    def _plot(self, row: int, span: tuple[float, float]) -> pg.PlotItem:
         look, reading = self._look, self._reading
         assert reading is not None
         axes = {
             "bottom": TimeAxis(look, reading.clock),
             "left": ValueAxis(look),
-            "right": EndAxis(look, END_PX[narrow]),
+            "right": EndAxis(look, self._end_px()),
         }
         plot = pg.PlotItem(axisItems=axes, enableMenu=False)
         plot.hideButtons()
-        plot.layout.setContentsMargins(0.0, 0.0, 0.0, 0.0)
+        plot.layout.setContentsMargins(0.0, OVER_PX, 0.0, 0.0)
         plot.showAxis("right")
         plot.getAxis("left").setWidth(LEFT_PX)
         plot.getAxis("bottom").setStyle(showValues=False)
@@ -302,6 +306,9 @@ class Charts(pg.GraphicsLayoutWidget):
 
     def resizeEvent(self, event) -> None:
         super().resizeEvent(event)
+        if self._tag is not None:  # built
+            for plot in self._plots:
+                plot.getAxis("right").setWidth(self._end_px())
         self._place_tag()
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
