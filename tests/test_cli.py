@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -10,20 +11,21 @@ from pathlib import Path
 import pytest
 
 from loopwright.cli import cli
+from typed import typed
 
 ROOT = Path(__file__).resolve().parents[1]
 SOUND = ROOT / "samples" / "sound" / "three-source.loopwright"
+FAULTY = ROOT / "samples" / "faulty" / "check-in-heat-leak.loopwright"
 
 
-def run(*words: object, env: dict[str, str] | None = None) -> subprocess.CompletedProcess[str]:
-    import os
-
+def run(*words: object) -> subprocess.CompletedProcess[str]:
+    """The same as `typed`, by an interpreter of its own, without a screen."""
     clean = {k: v for k, v in os.environ.items() if k not in ("DISPLAY", "WAYLAND_DISPLAY", "QT_QPA_PLATFORM")}
     return subprocess.run(
         [sys.executable, "-m", "loopwright", *map(str, words)],
         capture_output=True,
         text=True,
-        env={**clean, **(env or {})},
+        env=clean,
         timeout=60,
         check=False,
     )
@@ -35,8 +37,18 @@ def test_sound_sample_is_clear():
     assert "no danger" in done.stdout and "competent person" in done.stdout
 
 
+WAYS_OUT = {"found": FAULTY, "refused": "nowhere.loopwright", "usage": "--wrong"}
+
+
+@pytest.mark.parametrize("word", WAYS_OUT.values(), ids=WAYS_OUT)
+def test_the_program_ends_as_the_command_does(word):
+    done, said = run("check", word), typed("check", word)
+    assert (done.returncode, done.stdout) == (said.returncode, said.stdout)
+    assert done.stderr.splitlines()[-1:] == said.stderr.splitlines()[-1:]  # a usage before it names the program
+
+
 def test_json_carries_every_answer():
-    done = run("check", SOUND, "--format", "json")
+    done = typed("check", SOUND, "--format", "json")
     (answer,) = json.loads(done.stdout)
     slugs = {a["rule"] for a in answer["answers"]}
     from loopwright.rules import all_rules
@@ -46,15 +58,15 @@ def test_json_carries_every_answer():
 
 @pytest.mark.parametrize("file", sorted((ROOT / "samples" / "faulty").glob("*.loopwright"))[:2], ids=lambda p: p.stem)
 def test_faulty_sample_exits_one(file):
-    assert run("check", file).returncode == 1
-    assert run("check", file, "--fail-on", "never").returncode == 0
+    assert typed("check", file).returncode == 1
+    assert typed("check", file, "--fail-on", "never").returncode == 0
 
 
 def test_what_is_about_the_same_part_stands_under_the_gravest():
     file = ROOT / "samples" / "faulty" / "stove-swapped-at-store.loopwright"
-    text = run("check", file).stdout
+    text = typed("check", file).stdout
     assert text.index(" 1. ") < text.index("Advice, also about the return pipe") < text.index(" 2. ")
-    (answer,) = json.loads(run("check", file, "--format", "json").stdout)
+    (answer,) = json.loads(typed("check", file, "--format", "json").stdout)
     first, second = answer["findings"]
     assert first["cause"] is None and second["cause"] == first["number"] and second["shared"].startswith("the return")
 
@@ -62,12 +74,12 @@ def test_what_is_about_the_same_part_stands_under_the_gravest():
 def test_repair_writes_a_clear_sheet_and_says_what_it_did(tmp_path):
     faulty, new = ROOT / "samples" / "faulty" / "valve-on-feed.loopwright", tmp_path / "new.loopwright"
     before = faulty.read_bytes()
-    done = run("check", faulty, "--repair", "-o", new)
+    done = typed("check", faulty, "--repair", "-o", new)
     assert done.returncode == 0, done.stdout + done.stderr
     assert "V1 out" in done.stdout and "solid-fuel/feed-can-close" in done.stdout and "no danger" in done.stdout
     assert faulty.read_bytes() == before
-    assert run("check", new).returncode == 0
-    again = run("check", faulty, "--repair", "-o", tmp_path / "other.loopwright", "--format", "json")
+    assert typed("check", new).returncode == 0
+    again = typed("check", faulty, "--repair", "-o", tmp_path / "other.loopwright", "--format", "json")
     (answer,) = json.loads(again.stdout)
     assert answer["repaired"][0]["rule"] == "solid-fuel/feed-can-close"
     assert answer["counts"]["danger"] == 0
@@ -75,7 +87,7 @@ def test_repair_writes_a_clear_sheet_and_says_what_it_did(tmp_path):
 
 def test_repair_leaves_what_needs_a_choice_and_exits_one(tmp_path):
     faulty = ROOT / "samples" / "faulty" / "no-mixing-valve.loopwright"
-    done = run("check", faulty, "--repair", "-o", tmp_path / "new.loopwright")
+    done = typed("check", faulty, "--repair", "-o", tmp_path / "new.loopwright")
     assert done.returncode == 1 and "domestic/scald-risk" in done.stdout
 
 
@@ -89,7 +101,7 @@ REFUSED = {
 
 @pytest.mark.parametrize("words", REFUSED.values(), ids=REFUSED)
 def test_repair_refuses_what_it_cannot_mean(words):
-    done = run("check", SOUND, *words)
+    done = typed("check", SOUND, *words)
     assert done.returncode == 2 and len(done.stderr.strip().splitlines()) == 1
 
 
@@ -114,7 +126,7 @@ HOSTILE = {
 def test_hostile_file_gives_one_clear_line_and_exit_two(tmp_path, name):
     bad = tmp_path / "bad.loopwright"
     bad.write_bytes(HOSTILE[name])
-    done = run("check", bad)
+    done = typed("check", bad)
     assert done.returncode == 2, done.stdout + done.stderr
     lines = done.stderr.strip().splitlines()
     assert len(lines) == 1 and lines[0].startswith("loopwright: ") and "Traceback" not in done.stderr
@@ -141,25 +153,25 @@ def test_fifty_megabytes_of_junk_are_refused(tmp_path):
     ],
 )
 def test_bad_usage_exits_two_without_a_traceback(words):
-    done = run(*words)
+    done = typed(*words)
     assert done.returncode == 2 and "Traceback" not in done.stderr and done.stderr.strip()
 
 
 def test_rules_and_kinds_explain_themselves():
-    assert "gravity-loop/isolating-valve" in run("rules").stdout
-    assert "Repair" in run("rules", "gravity-loop/isolating-valve").stdout
-    assert "Sources" in run("rules", "gravity-loop/isolating-valve").stdout
-    assert "store_return" in run("kinds", "loading_unit_4").stdout
-    kinds = json.loads(run("kinds", "--format", "json").stdout)
+    assert "gravity-loop/isolating-valve" in typed("rules").stdout
+    assert "Repair" in typed("rules", "gravity-loop/isolating-valve").stdout
+    assert "Sources" in typed("rules", "gravity-loop/isolating-valve").stdout
+    assert "store_return" in typed("kinds", "loading_unit_4").stdout
+    kinds = json.loads(typed("kinds", "--format", "json").stdout)
     assert len(kinds) >= 80
 
 
 def test_new_writes_a_starter_that_checks_clear(tmp_path):
-    listed = run("new").stdout.split()
+    listed = typed("new").stdout.split()
     out = tmp_path / "job.loopwright"
-    assert run("new", listed[0], "-o", out).returncode == 0
-    assert run("check", out).returncode in (0, 1)
-    assert run("new", listed[0], "-o", out).returncode == 2  # never writes over a file unasked
+    assert typed("new", listed[0], "-o", out).returncode == 0
+    assert typed("check", out).returncode in (0, 1)
+    assert typed("new", listed[0], "-o", out).returncode == 2  # never writes over a file unasked
 
 
 def test_no_screen_prints_the_survey_and_says_so():
@@ -178,26 +190,26 @@ def test_picture_draws_each_form(tmp_path, ending):
 
 
 def test_figures_are_listed_with_equation_and_source():
-    text = run("figures", SOUND).stdout
+    text = typed("figures", SOUND).stdout
     assert "Water content" in text and "EN 12828" in text
-    rows = json.loads(run("figures", SOUND, "--format", "json").stdout)
+    rows = json.loads(typed("figures", SOUND, "--format", "json").stdout)
     assert all(r.get("equation") or r.get("missing") for r in rows)
 
 
 def test_figures_of_the_flow_follow_the_condition():
     """Pumps stand without power; a fire goes on (plain reason)."""
-    normal = json.loads(run("figures", SOUND, "--format", "json").stdout)
-    cut = json.loads(run("figures", SOUND, "--condition", "power-cut", "--format", "json").stdout)
+    normal = json.loads(typed("figures", SOUND, "--format", "json").stdout)
+    cut = json.loads(typed("figures", SOUND, "--condition", "power-cut", "--format", "json").stdout)
     assert any(f["name"] == "Head at the duty point" for f in normal)
     assert not any(f["name"] == "Head at the duty point" for f in cut)
     assert any(f["name"] == "Flow temperature" and "power cut" in f["group"] for f in cut)
 
 
 def test_check_works_out_the_flow_only_when_asked():
-    asked = run("check", "--computed", SOUND, "--format", "json")
+    asked = typed("check", "--computed", SOUND, "--format", "json")
     assert asked.returncode == 0, asked.stderr
     slow = {a["rule"] for a in json.loads(asked.stdout)[0]["answers"]}
-    fast = {a["rule"] for a in json.loads(run("check", SOUND, "--format", "json").stdout)[0]["answers"]}
+    fast = {a["rule"] for a in json.loads(typed("check", SOUND, "--format", "json").stdout)[0]["answers"]}
     assert "gravity-loop/too-weak" in slow and "gravity-loop/too-weak" not in fast
 
 
@@ -206,8 +218,8 @@ def test_many_sheets_are_checked_at_once_with_a_summary(tmp_path):
     for sort, name in (("sound", "log-boiler"), ("faulty", "low-vent")):
         (tmp_path / f"{name}.loopwright").write_bytes((ROOT / "samples" / sort / f"{name}.loopwright").read_bytes())
     (tmp_path / "torn.loopwright").write_text("{")
-    one = run("check", str(tmp_path), "--summary")
-    two = run("check", str(tmp_path), "--summary", "--jobs", "2")
+    one = typed("check", str(tmp_path), "--summary")
+    two = typed("check", str(tmp_path), "--summary", "--jobs", "2")
     assert one.returncode == two.returncode == 2
     assert one.stdout == two.stdout and "2 checked" in one.stdout and "1 refused" in one.stdout
     assert one.stderr.count("loopwright:") == 1

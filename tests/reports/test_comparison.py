@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import io
 import json
-import subprocess
-import sys
 from html import unescape
 from pathlib import Path
 
@@ -17,6 +15,7 @@ from loopwright.catalogue import standard_catalogue
 from loopwright.files.reader import load
 from loopwright.reports.comparison import held_against, lines
 from loopwright.reports.comparison_report import report
+from typed import typed
 
 CATALOGUE = standard_catalogue()
 FAULTY = Path(__file__).parents[2] / "samples" / "faulty"
@@ -26,12 +25,6 @@ OLD, NEW = FAULTY / "small-cistern.loopwright", FAULTY / "valve-on-feed.loopwrig
 @pytest.fixture(scope="module")
 def found():
     return held_against(load(OLD, CATALOGUE), load(NEW, CATALOGUE), CATALOGUE)
-
-
-def run(*words: object) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, "-m", "loopwright", "compare", *map(str, words)], capture_output=True, text=True, check=False
-    )
 
 
 def test_findings_are_new_gone_or_as_before(found):
@@ -57,16 +50,18 @@ def test_html_and_pdf_hold_every_change_and_finding(found):
 
 
 def test_the_command_line_exits_by_what_is_new_and_git_may_call_it(tmp_path):
-    worse = run(OLD, NEW, "--format", "json")
+    worse = typed("compare", OLD, NEW, "--format", "json")
     assert worse.returncode == 1
     assert json.loads(worse.stdout)["findings_new"][0]["rule"] == "solid-fuel/feed-can-close"
-    assert run(NEW, NEW).returncode == 0
-    git = run("--git", "job.loopwright", OLD, "0" * 40, "100644", NEW, "1" * 40, "100644")
+    assert typed("compare", NEW, NEW).returncode == 0
+    git = typed("compare", "--git", "job.loopwright", OLD, "0" * 40, "100644", NEW, "1" * 40, "100644")
     assert (
         git.returncode == 0 and git.stdout.startswith("loopwright job.loopwright\n") and "Stop valve V1" in git.stdout
     )
-    added = run("--git", "job.loopwright", "/dev/null", ".", ".", NEW, "1" * 40, "100644")
+    added = typed("compare", "--git", "job.loopwright", "/dev/null", ".", ".", NEW, "1" * 40, "100644")
     assert added.returncode == 0 and " + Stove" in added.stdout
-    assert run(OLD).returncode == 2 and run(OLD, NEW, "-o", tmp_path / "c.doc").returncode == 2
+    assert (
+        typed("compare", OLD).returncode == 2 and typed("compare", OLD, NEW, "-o", tmp_path / "c.doc").returncode == 2
+    )
     out = tmp_path / "c.html"
-    assert run(OLD, NEW, "-o", out).returncode == 1 and out.read_text(encoding="utf-8").startswith("<!")
+    assert typed("compare", OLD, NEW, "-o", out).returncode == 1 and out.read_text(encoding="utf-8").startswith("<!")

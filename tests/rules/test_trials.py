@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import json
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
@@ -18,6 +16,7 @@ from loopwright.rules.trials import conditions, telling, trials
 from loopwright.survey import survey
 from loopwright.waterways import Waterways
 from loopwright.waterways.views import NORMAL, POWER_CUT, Condition
+from typed import typed
 
 CATALOGUE = standard_catalogue()
 SAMPLES = Path(__file__).parents[2] / "samples"
@@ -76,12 +75,7 @@ def test_a_finding_replays_in_the_condition_it_names(path):
 
 def test_the_command_line_tries_them():
     path = SAMPLES / "faulty" / "valve-on-stove-flow.loopwright"
-    done = subprocess.run(
-        [sys.executable, "-m", "loopwright", "conditions", str(path), "--format", "json"],
-        capture_output=True,
-        text=True,
-        check=False,
-    )
+    done = typed("conditions", path, "--format", "json")
     assert done.returncode == 1, done.stderr
     (bad,) = [t for t in json.loads(done.stdout) if t["lost"]]
     assert bad["shut"] == ["V1"] and bad["power"] is True
