@@ -66,6 +66,9 @@ class WritingBox(QPlainTextEdit):
         lines = self.toPlainText().split("\n")
         wide = max(self.fontMetrics().horizontalAdvance(line) for line in lines) + 3 * ROOM_PX
         self.resize(max(LEAST_WIDE, wide), len(lines) * LINE_PX + ROOM_PX)
+        parent = self.parentWidget()
+        if parent is not None:  # what is typed stays in view
+            self.move(max(0, min(self.x(), parent.width() - self.width())), self.y())
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         enter = event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter)

@@ -136,7 +136,7 @@ class OverSheet(QObject):
         where = stage.view.viewport().mapTo(stage, spot)
         add = QuickAdd(stage, at)
         self._take = add.take
-        self.popup.open("Place a part", "Part, with a value; a row: a, b", add.search, where + QPoint(8, 8))
+        self.popup.open("Place a part", "Radiator 2 kW, or a row: stop, check", add.search, where + QPoint(8, 8))
 
     def find(self) -> None:
         """Search the parts of the sheet by name; the one picked is chosen and brought into view."""

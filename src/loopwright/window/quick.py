@@ -44,7 +44,7 @@ class QuickAdd:
         stage = self._stage
         self._rows = understood(words, stage.catalogue, stage.units.system, bool(self._vessel))[:MOST_FOUND]
         return [
-            Found(str(n), ", ".join(one.words for one in row), self._icon(row[0])) for n, row in enumerate(self._rows)
+            Found(str(n), " + ".join(one.words for one in row), self._icon(row[0])) for n, row in enumerate(self._rows)
         ]
 
     def _icon(self, one: Asked) -> QIcon:
