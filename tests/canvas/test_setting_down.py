@@ -57,6 +57,16 @@ def test_a_part_clicked_onto_a_port_is_piped_to_it(room):
     assert End("P1", "b") not in room.sheet.taken and "DC2" in room.sheet.parts
 
 
+def test_a_part_clicked_onto_the_end_of_a_pipe_lies_in_it(room):
+    pipe = PipeTool(room)
+    click(pipe, port(room, "stove", "flow"))
+    click(pipe, port(room, "store", "A"))
+    tool = PlaceTool(room)
+    tool.take("stop_valve")
+    click(tool, port(room, "store", "A"))
+    assert len(room.sheet.pipes_of("V1")) == 2 and "store" in {p.other("V1").part for p in room.sheet.pipes_of("V1")}
+
+
 def test_a_part_clicked_onto_a_shell_gets_its_tapping(room):
     tool = PlaceTool(room)
     tool.take("air_vent_manual")

@@ -188,3 +188,17 @@ def test_the_same_again_is_piped_alike_and_keeps_clear(sheet):
         assert mine[2] <= x0 or x1 <= mine[0] or mine[3] <= z0 or z1 <= mine[1], i
     with pytest.raises(SheetError):
         again(sheet, {"out"}, CATALOGUE)
+
+
+def test_the_same_again_takes_the_valves_at_its_ports_along(sheet):
+    valved = setting.in_pipe(
+        sheet,
+        "out",
+        [new("thermostatic_radiator_valve")],
+        ports_of(sheet.parts["rad"], CATALOGUE)["flow"].at,
+        CATALOGUE,
+    )
+    after, copies = again(valved, {"rad"}, CATALOGUE)
+    assert sorted(after.parts[i].kind for i in copies) == ["radiator", "thermostatic_radiator_valve"]
+    valves = [p.id for p in after.parts.values() if p.kind == "thermostatic_radiator_valve"]
+    assert len(valves) == 2 and all(len(after.pipes_of(v)) == 2 for v in valves)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from itertools import pairwise
+from math import dist
 
 from loopwright.catalogue import Catalogue
 from loopwright.errors import LoopwrightError, SheetError
@@ -30,10 +31,11 @@ STEPS = tuple((0.0, float(n)) for n in (1, 2, 3)) + tuple((float(n), 0.0) for n 
 def again(sheet: Sheet, ids: Collection[str], catalogue: Catalogue) -> tuple[Sheet, frozenset[str]]:
     """The sheet with the parts named once more, above them or where else there is room, and the ids of the copies.
 
-    Every pipe from one of them to something else is matched: the copy's port is piped to a tee in that pipe. Raises
-    SheetError for no parts, and where no tee fits.
+    Every pipe from one of them to something else is matched: the copy's port is piped to a tee in that pipe. Fittings
+    that sit right at them (a radiator's valves) are copied with them. Raises SheetError for no parts, and where no tee
+    fits.
     """
-    piece = cut_out(sheet, ids)
+    piece = cut_out(sheet, _with_fittings(sheet, ids, catalogue))
     mine = set(piece.parts)
     boxes = [box_of(part, catalogue) for part in piece.parts.values()]
     x0, z0, x1, z1 = (pick(box[k] for box in boxes) for k, pick in enumerate((min, min, max, max)))
@@ -54,6 +56,23 @@ def again(sheet: Sheet, ids: Collection[str], catalogue: Catalogue) -> tuple[She
     for pipe, end, _other in leaving:
         made = _teed(made, pipe, End(twins[end.part], end.port), catalogue)
     return made, frozenset(new)
+
+
+def _with_fittings(sheet: Sheet, ids: Collection[str], catalogue: Catalogue) -> set[str]:
+    """The parts named with the fittings in line that stand so near to them that no tee fits between."""
+    out = {i for i in ids if i in sheet.parts}
+    fresh = sorted(out)
+    while fresh:
+        part = fresh.pop()
+        for pipe in sheet.pipes_of(part):
+            other = pipe.other(part).part
+            through = catalogue[sheet.parts[other].kind].through
+            near = max(dist(*run) for run in pairwise(polyline(sheet, pipe, catalogue))) < LEAST_RUN_M
+            piped = len(sheet.pipes_of(other)) == 2
+            if other not in out and near and piped and through is not None:
+                out.add(other)
+                fresh.append(other)
+    return out
 
 
 def _shifts(wide: float, tall: float) -> list[Point]:

@@ -81,7 +81,7 @@ def understood(
     `into_vessel`: whether there is a vessel for extras to go into; they can always follow a vessel in the line.
     """
     text = text.strip()
-    alone = [(one,) for one in _ones(text, catalogue, system, into_vessel)]
+    alone: list[tuple[Asked, ...]] = [(one,) for one in _ones(text, catalogue, system, into_vessel)]
     if alone or "," not in text:
         return alone
     row: list[Asked] = []

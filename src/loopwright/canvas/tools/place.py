@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import msgspec
 
-from loopwright.canvas.tools.base import Edit, Event, Line, Overlay, Tool, end_of
+from loopwright.canvas.tools.base import Edit, Event, Hit, Line, Overlay, Tool, end_of
 from loopwright.canvas.tools.drags import GUIDE_MM
 from loopwright.canvas.tools.piping import shell_near
 from loopwright.catalogue import Catalogue
@@ -133,23 +133,26 @@ class PlaceTool(Tool):
         if hit is None or event.free or not all(setting.can_lie(kind) for kind in kinds):
             return None
         name, parts = a_or_an(kinds[0].name) if len(kinds) == 1 else f"{len(kinds)} parts", self._parts(hit.at)
+        there = self.host.sheet.taken.get(end_of(hit)) if hit.kind == "port" else None
+        if there is not None:  # the end of a pipe stands for the pipe
+            hit = Hit("pipe", there, at=hit.at)
         if hit.kind == "pipe":
-            at = self.host.snap_on(hit)
+            at = hit.at if there is not None else self.host.snap_on(hit)
             word = "in" if all(kind.through for kind in kinds) else "on"
             return Joined(
                 lambda s: setting.in_pipe(s, hit.id, parts, at, catalogue),
                 "into this pipe" if word == "in" else "on a branch of this pipe",
                 f"Put {name} {word} a pipe",
             )
-        if hit.kind == "port" and end_of(hit) not in self.host.sheet.taken:
+        if hit.kind == "port":
             end = end_of(hit)
             return Joined(lambda s: setting.on_port(s, end, parts, catalogue), "on this port", f"Put {name} on a port")
         if hit.kind == "part":
-            there = shell_near(self.host.sheet, hit.id, event.at, catalogue)
-            if there is not None:
+            shell = shell_near(self.host.sheet, hit.id, event.at, catalogue)
+            if shell is not None:
                 return Joined(
-                    lambda s: setting.on_shell(s, there.part, there.height_m, there.side, parts, catalogue),
-                    f"on a new tapping, {there.height_m:.2f} m above the base",
+                    lambda s: setting.on_shell(s, shell.part, shell.height_m, shell.side, parts, catalogue),
+                    f"on a new tapping, {shell.height_m:.2f} m above the base",
                     f"Put {name} on a vessel",
                 )
         return None
