@@ -268,8 +268,9 @@ class SheetScene(QGraphicsScene):
 
     def show_findings(self, flags: Iterable[Flag]) -> None:
         """Flags of the findings; they find their own places."""
-        self.flags = tuple(flags)
-        self._relabel.start(0)
+        before, self.flags = self.flags, tuple(flags)
+        if self.flags != before:
+            self._relabel.start(0)
 
     def choose(self, ids: Collection[str]) -> None:
         """Mark the selection."""

@@ -14,7 +14,7 @@ from PySide6.QtGui import QPainter
 from PySide6.QtWidgets import QStyleOptionGraphicsItem, QWidget
 
 from loopwright.canvas.items import STILL, Z_FLAG, Z_LABEL
-from loopwright.canvas.layers import MANY, Layer, around, meets
+from loopwright.canvas.layers import MANY, Layer, around
 from loopwright.canvas.painter import QtPlotter
 from loopwright.drawing.labels import FLAG_HALF_PX, FlagPlace, Label, Labels
 from loopwright.drawing.look import Look, Point
@@ -56,141 +56,153 @@ def _moved(label: Label, dx: float, dy: float) -> Label:
 
 
 class _Piece:
-    """Something written: compiled when it is first exposed at a look."""
+    """Something written, by its owner and the part which that is of."""
 
-    __slots__ = ("look", "owner", "part", "plot", "rect", "what")
+    __slots__ = ("owner", "part", "plot", "rect", "what")
 
     def __init__(self, what: Any, owner: str = "") -> None:
         self.what, self.owner, self.part = what, owner, owner.partition("/")[0]
         self.plot: QtPlotter | None = None
-        self.look: Look | None = None
         self.rect = QRectF()
 
 
-class LabelLayer(Layer):
+class _Written(Layer):
+    """A layer of pieces, with their rectangles for one look."""
+
+    def __init__(self, level: int) -> None:
+        super().__init__(level)
+        self.pieces: list[_Piece] = []
+        self._rects_at: Look | None = None
+
+    def rect_of(self, piece: _Piece, look: Look) -> QRectF:
+        """Where a piece is painted."""
+        raise NotImplementedError
+
+    def draw(self, plot: QtPlotter, look: Look, piece: _Piece) -> None:
+        """Draw a piece."""
+        raise NotImplementedError
+
+    def exchange(self, new: Iterable[tuple[Any, str]], keep: bool = True) -> None:
+        """Other pieces, each with its owner; those that are the same objects stay as they were made."""
+        look = self.fitted()
+        known = {id(piece.what): piece for piece in self.pieces} if keep else {}
+        gone = self.pieces if not keep else known.values()
+        self.pieces = []
+        for what, owner in new:
+            piece = known.pop(id(what), None)
+            if piece is None:
+                piece = _Piece(what, owner)
+                piece.rect = self.rect_of(piece, look)
+                self.update(piece.rect)
+            self.pieces.append(piece)
+        for piece in gone:
+            self.update(piece.rect)
+
+    def fitted(self) -> Look:
+        """The look, with the rectangles of all pieces fitted to it."""
+        look = self.look
+        if self._rects_at is not look:
+            self._rects_at = look
+            for piece in self.pieces:
+                piece.rect, piece.plot = self.rect_of(piece, look), None
+        return look
+
+    def paint_piece(self, painter: QPainter, look: Look, piece: _Piece) -> None:
+        """Paint a piece, compiled when it is first exposed."""
+        if piece.plot is None:
+            piece.plot = QtPlotter(look)
+            self.draw(piece.plot, look, piece)
+        piece.plot.paint(painter)
+
+    def paint(self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None) -> None:
+        look, seen = self.fitted(), self.exposed(option)
+        for piece in met(self.pieces, seen):
+            self.paint_piece(painter, look, piece)
+
+
+def met(pieces: Iterable[_Piece], seen: Sequence[QRectF]) -> list[_Piece]:
+    """The pieces that meet any of the rectangles exposed."""
+    if len(seen) == 1:
+        meets = seen[0].intersects
+        return [piece for piece in pieces if meets(piece.rect)]
+    return [piece for piece in pieces if any(map(piece.rect.intersects, seen))]
+
+
+class LabelLayer(_Written):
     """All words of the sheet."""
 
     def __init__(self) -> None:
         super().__init__(Z_LABEL)
         self.idle: frozenset[str] = frozenset()
-        self._pieces: list[_Piece] = []
-        self._more: list[_Piece] = []
         self.adrift = AT_REST
         """Where words are while a drag is under way."""
+        self._more: list[_Piece] = []
 
     def show_labels(self, labels: Labels, idle: frozenset[str] = frozenset()) -> None:
         """Show these words; what belongs to an id in `idle` is faint. Any preview is over."""
         if self.adrift is not AT_REST:
             self.show_preview(AT_REST)
-        look = self.look
-        known = {} if idle != self.idle else {id(piece.what): piece for piece in self._pieces}
-        if idle != self.idle:
-            self.idle = idle
-            self.update()
-        pieces = []
-        for label in labels.words:
-            piece = known.pop(id(label), None)
-            if piece is None:
-                piece = _Piece(label, label.owner)
-                self.update(self._rect(piece, look))
-            pieces.append(piece)
-        for piece in known.values():
-            self.update(self._rect(piece, look))
-        self._pieces = pieces
+        same, self.idle = idle == self.idle, idle
+        self.exchange(((label, label.owner) for label in labels.words), same)
 
     def show_preview(self, adrift: Adrift) -> None:
         """Show the words of the sheet while some of what they belong to is being dragged."""
-        before, self.adrift, look = self.adrift, adrift, self.look
+        look = self.fitted()
+        before, self.adrift = self.adrift, adrift
+        more, self._more = self._more, [_Piece(label, label.owner) for label in adrift.more]
+        for piece in self._more:
+            piece.rect = self.rect_of(piece, look)
         if len(adrift.drift) > MANY:
-            self._more = [_Piece(label, label.owner) for label in adrift.more]
             self.update()
             return
         dirty = QRectF()
-        for piece in self._pieces:
+        for piece in self.pieces:
             old, new = before.of(piece.owner, piece.part), adrift.of(piece.owner, piece.part)
             if old != new:
                 for way in (old, new):
                     if way is not None:
-                        dirty |= self._rect(piece, look).translated(*way)
-        more, self._more = self._more, [_Piece(label, label.owner) for label in adrift.more]
+                        dirty |= piece.rect.translated(*way)
         for piece in (*more, *self._more):
-            dirty |= self._rect(piece, look)
+            dirty |= piece.rect
         if not dirty.isEmpty():
             self.update(dirty)
 
-    @staticmethod
-    def _rect(piece: _Piece, look: Look) -> QRectF:
-        if piece.look is not look:
-            label, px = piece.what, look.px
-            w, h = (label.size[0] + WORD_ROOM_PX) * px, (label.size[1] + WORD_ROOM_PX) * px
-            rect = QRectF(label.at[0] - w / 2, label.at[1] - h / 2, w, h)
-            if label.leader:
-                rect |= around(label.leader, px)
-            piece.look, piece.rect, piece.plot = look, rect, None
-        return piece.rect
+    def rect_of(self, piece: _Piece, look: Look) -> QRectF:
+        label, px = piece.what, look.px
+        w, h = (label.size[0] + WORD_ROOM_PX) * px, (label.size[1] + WORD_ROOM_PX) * px
+        rect = QRectF(label.at[0] - w / 2, label.at[1] - h / 2, w, h)
+        return rect | around(label.leader, px) if label.leader else rect
 
-    def _plot(self, piece: _Piece, look: Look) -> QtPlotter:
-        if piece.plot is None:
-            piece.plot = QtPlotter(look)
-            draw_label(piece.plot, look, piece.what, piece.part in self.idle)
-        return piece.plot
+    def draw(self, plot: QtPlotter, look: Look, piece: _Piece) -> None:
+        draw_label(plot, look, piece.what, piece.part in self.idle)
 
     def paint(self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None) -> None:
-        look, seen, adrift = self.look, self.exposed(option), self.adrift
-        moving = adrift is not AT_REST
-        for piece in self._pieces:
-            rect, way = self._rect(piece, look), STILL
-            if moving:
-                gone = adrift.of(piece.owner, piece.part)
-                if gone is None:
-                    continue
-                if gone is not STILL:
-                    rect, way = rect.translated(*gone), gone
-            if not meets(rect, seen):
-                continue
-            painter.translate(*way)
-            self._plot(piece, look).paint(painter)
-            painter.translate(-way[0], -way[1])
-        for piece in self._more:
-            self._rect(piece, look)
-            self._plot(piece, look).paint(painter)
+        if self.adrift is AT_REST:
+            super().paint(painter, option, widget)
+            return
+        look, seen = self.fitted(), self.exposed(option)
+        for piece in self.pieces:
+            way = self.adrift.of(piece.owner, piece.part)
+            if way is not None and any(map(piece.rect.translated(*way).intersects, seen)):
+                painter.translate(*way)
+                self.paint_piece(painter, look, piece)
+                painter.translate(-way[0], -way[1])
+        for piece in met(self._more, seen):
+            self.paint_piece(painter, look, piece)
 
 
-class FlagLayer(Layer):
+class FlagLayer(_Written):
     """The flags of the findings."""
 
     def __init__(self) -> None:
         super().__init__(Z_FLAG)
-        self._pieces: list[_Piece] = []
 
     def show_flags(self, places: Sequence[FlagPlace]) -> None:
         """Show these flags."""
-        known, look = {id(piece.what): piece for piece in self._pieces}, self.look
-        pieces = []
-        for place in places:
-            piece = known.pop(id(place), None)
-            if piece is None:
-                piece = _Piece(place)
-                self.update(self._rect(piece, look))
-            pieces.append(piece)
-        for piece in known.values():
-            self.update(self._rect(piece, look))
-        self._pieces = pieces
+        self.exchange((place, "") for place in places)
 
-    @staticmethod
-    def _rect(piece: _Piece, look: Look) -> QRectF:
-        if piece.look is not look:
-            room = (FLAG_HALF_PX + FLAG_ROOM_PX) * look.px
-            piece.look, piece.plot = look, None
-            piece.rect = around((piece.what.spot, piece.what.at), room)
-        return piece.rect
+    def rect_of(self, piece: _Piece, look: Look) -> QRectF:
+        return around((piece.what.spot, piece.what.at), (FLAG_HALF_PX + FLAG_ROOM_PX) * look.px)
 
-    def paint(self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None) -> None:
-        look, seen = self.look, self.exposed(option)
-        for piece in self._pieces:
-            if not meets(self._rect(piece, look), seen):
-                continue
-            if piece.plot is None:
-                piece.plot = QtPlotter(look)
-                draw_flag(piece.plot, look, piece.what, piece.what.flag.severity == "accepted")
-            piece.plot.paint(painter)
+    def draw(self, plot: QtPlotter, look: Look, piece: _Piece) -> None:
+        draw_flag(plot, look, piece.what, piece.what.flag.severity == "accepted")

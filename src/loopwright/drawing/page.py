@@ -23,8 +23,9 @@ PAGES_MM: dict[str, tuple[float, float]] = {
 def fitting_scale(plan: SheetPlan, page_mm: tuple[float, float]) -> float:
     """The largest usual scale at which a sheet fits a page (width, height in mm), at 1 : 500 at least."""
     wide, high = drawing_room_mm(page_mm)
+    bounds = plan.bounds()
     for scale in SCALES:
-        x0, y0, x1, y1 = frame_of(plan, Look.on_paper(scale))
+        x0, y0, x1, y1 = frame_of(plan, Look.on_paper(scale), bounds)
         if (x1 - x0) * 10.0 / scale <= wide and (y1 - y0) * 10.0 / scale <= high:
             return scale
     return SCALES[-1]

@@ -19,10 +19,13 @@ from loopwright.drawing.writing import draw_flag, draw_label
 MARGIN_PX = 60.0
 
 
-def frame_of(plan: SheetPlan, look: Look) -> tuple[float, float, float, float]:
+Bounds = tuple[float, float, float, float]
+
+
+def frame_of(plan: SheetPlan, look: Look, bounds: Bounds | None = None) -> Bounds:
     """The extent of a picture (left, top, right, bottom): all that is drawn, its floors, and room for
-    labels."""
-    x0, y0, x1, y1 = plan.bounds()
+    labels. `bounds` are the plan's where they are known already."""
+    x0, y0, x1, y1 = bounds or plan.bounds()
     room = MARGIN_PX * look.px
     near = [f.y for f in plan.floors if y0 - 60.0 <= f.y <= y1 + 60.0]
     return (
