@@ -71,6 +71,25 @@ def test_no_home_folder(tmp_path, home):
     assert "No copy of unsaved work can be kept" in ran.stdout or home != "/dev/null"
 
 
+COPIED = """
+from PySide6.QtWidgets import QApplication
+app = QApplication([])
+from loopwright import draw
+from loopwright.catalogue import standard_catalogue
+from loopwright.window import clipboard
+s = draw.sheet("x")
+s.add("pump", "P1", x_m=0, height_m=0)
+clipboard.copy(s.done(), standard_catalogue(), {})
+"""
+
+
+def test_what_was_copied_brings_nothing_down_however_the_program_ends(tmp_path):
+    """Data made here that is still on the clipboard as the interpreter goes was a segmentation fault."""
+    env = {**os.environ, "QT_QPA_PLATFORM": "offscreen"}
+    ran = subprocess.run([sys.executable, "-c", COPIED], capture_output=True, text=True, env=env, timeout=60)
+    assert ran.returncode == 0, ran.stderr
+
+
 def test_no_fonts_and_no_opengl(tmp_path):
     """The program's own fonts are used where the system has none; nothing needs OpenGL."""
     ran = started(

@@ -436,6 +436,12 @@ WORDS = [
     "=",
     "-oo",
     "--out=x.svg",
+    "x" * 300,
+    "x" * 300 + ".loopwright",
+    "x" * 300 + "/a.svg",
+    "small.loopwright/a.svg",
+    "/dev/null",
+    "/dev/full",
 ]
 
 

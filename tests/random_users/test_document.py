@@ -30,6 +30,8 @@ from loopwright import draw
 from loopwright.errors import LoopwrightError, SheetError
 from loopwright.files.reader import load, loads
 from loopwright.files.writer import dumps, save
+from loopwright.rules import review
+from loopwright.sheet import edits
 from loopwright.sheet.values import Sheet
 from loopwright.survey import survey
 from loopwright.window.crash import Recovery
@@ -192,3 +194,29 @@ def test_a_long_session_undoes_to_its_beginning(qapp: QApplication, seed: int):
     for sheet in states[1:]:
         document.redo()
         assert document.sheet is sheet
+
+
+def test_what_an_edit_takes_the_file_takes_too(qapp: QApplication):
+    """Names that get a number when they are doubled, facts and limits and a reviewer's words at their greatest."""
+    sheet = edits.set_part(begin(), "stove", name="a" * 200)
+    for _ in range(12):
+        sheet = edits.duplicate(sheet, {"stove"}, 3.0, 0.0)
+    sheet = edits.set_limit(edits.set_fact(sheet, "house_load_w", 1e12), "x", -1e12)
+    sheet = edits.set_fact(sheet, "house", "b" * 10_000)
+    assert loads(dumps(sheet), CATALOGUE) == sheet
+    assert len({p.name for p in sheet.parts.values()}) == len(sheet.parts)
+    finding = survey(begin(), CATALOGUE).findings[0]
+    said = {"by": "c" * 10_000, "date": "2026-01-01", "fingerprint": "f"}
+    sheet = review.decide(sheet, finding, "accepted", reason="d" * 10_000, **said)
+    assert loads(dumps(sheet), CATALOGUE) == sheet
+    for refused in (
+        lambda: edits.set_fact(sheet, "house_load_w", 1.1e12),
+        lambda: edits.set_fact(sheet, "house_load_w", -(10**400)),
+        lambda: edits.set_fact(sheet, "house", "b" * 10_001),
+        lambda: edits.set_limit(sheet, "x", 2e12),
+        lambda: edits.set_limit(sheet, "x", float("nan")),
+        lambda: review.decide(sheet, finding, "accepted", reason="d" * 10_001, **said),
+        lambda: review.sign(sheet, [], accepted=False, remark="d" * 10_001, **said),
+    ):
+        with pytest.raises(SheetError):
+            refused()

@@ -61,6 +61,18 @@ class _Group(click.Group):
             args = ["open", *args]
         return super().resolve_command(ctx, args)
 
+    def invoke(self, ctx: click.Context) -> object:
+        """Run the command. What the system refuses (a name too long, a folder one may not look into) is said in words
+        wherever it was asked."""
+        try:
+            return super().invoke(ctx)
+        except BrokenPipeError:
+            raise
+        except OSError as bad:
+            what = f"{os.fsdecode(bad.filename)} cannot be used" if bad.filename else "The system refused"
+            where = bad.strerror or str(bad)
+            raise LoopwrightError(what, where=where, do="Check the name, the rights and the room there") from None
+
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         with formatter.section("Commands"):
             formatter.write_dl([(name, words) for name, (_, words) in COMMANDS.items()])

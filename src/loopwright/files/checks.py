@@ -17,12 +17,21 @@ from loopwright.catalogue import Catalogue
 from loopwright.errors import LoopwrightError, SheetError
 from loopwright.files.records import SheetRecord, sheet_of
 from loopwright.sheet import edits
-from loopwright.sheet.change import check_block, check_dimension, check_id, check_link, check_note, check_property
+from loopwright.sheet.change import (
+    GREATEST,
+    LONGEST_NAME,
+    LONGEST_TEXT,
+    check_block,
+    check_dimension,
+    check_id,
+    check_link,
+    check_note,
+    check_property,
+)
 from loopwright.sheet.pipework import end_port
 from loopwright.sheet.plane import TINY_M
 from loopwright.sheet.values import End, Part, Pipe, Sheet
 
-LONGEST_TEXT = 10_000
 MOST_WORDS = 10_000
 JOINT_APART_M = 2 * TINY_M
 
@@ -101,7 +110,7 @@ def _check_part(part: Part, path: str, catalogue: Catalogue) -> None:
                 do=f"{hint}. A kind of your own needs its file in the folder of kinds",
             )
     kind = catalogue[part.kind]
-    if len(part.name) > edits.LONGEST_NAME:
+    if len(part.name) > LONGEST_NAME:
         raise MisfitError(f"{path}.name", f"The name of “{part.id}” is too long", "Shorten it to 200 letters")
     for name, value in part.props.items():
         with at(f"{path}.props.{name}"):
@@ -145,10 +154,10 @@ def _check_words(record: SheetRecord) -> None:
             what = f"The sheet has more than {MOST_WORDS} {field}"
             raise MisfitError(f"$.{field}", what, "Take out what is not needed")
     for name, number in record.limits.items():
-        if not isfinite(number) or abs(number) > 1e12:
+        if not isfinite(number) or abs(number) > GREATEST:
             raise MisfitError(f"$.limits.{name}", f"The limit {name} cannot be {number:g}", "Give a number that can be")
     for name, fact in record.facts.items():
-        unreal = isinstance(fact, int | float) and not abs(fact) <= 1e12
+        unreal = isinstance(fact, int | float) and not abs(fact) <= GREATEST
         if unreal or (isinstance(fact, str) and len(fact) > LONGEST_TEXT):
             raise MisfitError(f"$.facts.{name}", f"The fact {name} is beyond all bounds", "Mend it or take it out")
     for k, disposition in enumerate(record.dispositions):

@@ -14,6 +14,7 @@ import msgspec
 
 from loopwright.errors import SheetError
 from loopwright.rules.findings import Finding, Severity
+from loopwright.sheet.change import LONGEST_TEXT
 from loopwright.sheet.values import Disposition, Sheet, Signature, Tried, Verdict
 from loopwright.waterways.views import Condition
 
@@ -52,6 +53,7 @@ def decide(
     a reason where the finding is left as it is."""
     if not by.strip():
         raise SheetError("A decision needs the name of who decides", do="Give a name")
+    _not_too_long(by, reason)
     if verdict in SETTLING and not reason.strip():
         raise SheetError(
             f"“{finding.rule}” cannot be {verdict} without a reason", do="Say why it may stay as it is on this sheet"
@@ -68,6 +70,12 @@ def decide(
         measured=finding.measured,
     )
     return msgspec.structs.replace(sheet, dispositions=(*_others(sheet, finding.rule, finding.subject), new))
+
+
+def _not_too_long(*words: str) -> None:
+    """Refuse what the sheet's file would not take."""
+    if max(map(len, words)) > LONGEST_TEXT:
+        raise SheetError(f"That is longer than {LONGEST_TEXT} letters", do="Shorten it")
 
 
 def withdraw(sheet: Sheet, rule: str, subject: str) -> Sheet:
@@ -130,6 +138,7 @@ def sign(
     danger or fault is neither put right nor settled."""
     if not by.strip():
         raise SheetError("A signature needs a name", do="Give the name of who signs")
+    _not_too_long(by, remark)
     left = unsettled(sheet, findings) if accepted else []
     if left:
         one = "No. {} is" if len(left) == 1 else "Nos. {} are"

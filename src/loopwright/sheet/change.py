@@ -19,6 +19,10 @@ from loopwright.errors import SheetError
 from loopwright.sheet.values import ControlLink, Dimension, Foot, Note, Part, Pipe, PropValue, Sheet, TitleBlock
 
 LONGEST_ID = 60
+LONGEST_NAME = 200
+LONGEST_TEXT = 10_000
+GREATEST = 1e12
+"""Beyond this no number of a sheet can be meant."""
 _SHORT_WORD = re.compile(r"^(.*?)(\d*)$", re.DOTALL)
 
 

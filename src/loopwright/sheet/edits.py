@@ -17,6 +17,9 @@ import msgspec
 from loopwright.catalogue import Catalogue
 from loopwright.errors import SheetError
 from loopwright.sheet.change import (
+    GREATEST,
+    LONGEST_NAME,
+    LONGEST_TEXT,
     change_map,
     changed,
     check_block,
@@ -65,7 +68,6 @@ __all__ = [
     "set_levels", "set_limit", "set_part", "set_pipe", "set_property", "set_tapping", "set_title", "tee_into", "turn",
 ]  # fmt: skip
 
-LONGEST_NAME = 200
 _OF_PART = ("name", "existing", "locked")
 
 
@@ -300,8 +302,10 @@ def set_fact(sheet: Sheet, name: str, value: PropValue) -> Sheet:
 
     A fact whose name ends in @ and a part's id is one about that part: it follows the part's id, and goes with it.
     """
-    if isinstance(value, float) and not isfinite(value):
-        raise SheetError(f"Fact {name} cannot be {value}", do="Give a number")
+    if isinstance(value, int | float) and not abs(value) <= GREATEST:
+        raise SheetError(f"Fact {name} is beyond all bounds", do="Give a number that can be")
+    if isinstance(value, str) and len(value) > LONGEST_TEXT:
+        raise SheetError(f"Fact {name} is longer than {LONGEST_TEXT} letters", do="Shorten it")
     facts = {**sheet.facts, name: value}
     if value is None:
         del facts[name]
@@ -310,8 +314,8 @@ def set_fact(sheet: Sheet, name: str, value: PropValue) -> Sheet:
 
 def set_limit(sheet: Sheet, name: str, value: float | None) -> Sheet:
     """A limit of this sheet's own in place of the general one; None goes back to the general one."""
-    if value is not None and not isfinite(value):
-        raise SheetError(f"Limit {name} cannot be {value}", do="Give a number")
+    if value is not None and not abs(value) <= GREATEST:
+        raise SheetError(f"Limit {name} is beyond all bounds", do="Give a number that can be")
     limits = {key: number for key, number in sheet.limits.items() if key != name}
     return with_records(sheet, limits=limits if value is None else {**limits, name: value})
 

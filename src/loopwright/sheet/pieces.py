@@ -14,7 +14,7 @@ import msgspec
 
 from loopwright.catalogue import Catalogue
 from loopwright.errors import SheetError
-from loopwright.sheet.change import id_like, ids_in_use, with_records
+from loopwright.sheet.change import LONGEST_NAME, id_like, ids_in_use, with_records
 from loopwright.sheet.ports import box_of
 from loopwright.sheet.runs import shifted
 from loopwright.sheet.values import ControlLink, Dimension, End, Foot, Part, Pipe, Point, Sheet
@@ -108,15 +108,19 @@ def _part(part: Part, new_id: str, names: set[str], dx: float, dz: float) -> Par
 
 
 def next_name(name: str, taken: Iterable[str]) -> str:
-    """The name itself while nothing has it, else with the first free number behind it."""
+    """The name itself while nothing has it, else with the first free number behind it; no longer than a name may be."""
     known = set(taken)
     if name not in known:
         return name
     found = _NUMBERED.match(name)
     stem, number = (found[1], int(found[2] or 1)) if found else (name, 1)
-    while f"{stem} {number + 1}" in known:
+    while _with_number(stem, number + 1) in known:
         number += 1
-    return f"{stem} {number + 1}"
+    return _with_number(stem, number + 1)
+
+
+def _with_number(stem: str, number: int) -> str:
+    return f"{stem[: LONGEST_NAME - len(str(number)) - 1]} {number}"
 
 
 def _pipe(pipe: Pipe, twin: dict[str, str], dx: float, dz: float) -> Pipe:

@@ -5,6 +5,7 @@ Owns the clipboard's forms. Refuses to know windows: it is given a sheet and giv
 
 from __future__ import annotations
 
+import atexit
 from collections.abc import Mapping
 
 from PySide6.QtCore import QMimeData
@@ -34,14 +35,17 @@ def copy_picture(piece: Sheet, catalogue: Catalogue, services: Mapping[str, str]
 
 
 def _put(data: QMimeData) -> None:
+    if not _ours:  # however the program ends; registered after the window library's own end, so that it comes before
+        atexit.unregister(let_go)
+        atexit.register(let_go)
     _ours[:] = [data]
     QGuiApplication.clipboard().setMimeData(data)
 
 
 def let_go() -> None:
     """Take what this program copied off the clipboard: made here, it would outlive the interpreter and crash."""
-    held = QGuiApplication.clipboard()
-    if _ours and (held.ownsClipboard() or held.mimeData() is _ours[0]):
+    held = QGuiApplication.clipboard() if QGuiApplication.instance() is not None else None
+    if _ours and held is not None and (held.ownsClipboard() or held.mimeData() is _ours[0]):
         held.clear()
     _ours.clear()
 
