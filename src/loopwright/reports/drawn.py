@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from loopwright.drawing.ink import FLOOR_UNITS, circle, draw_floors, draw_hops, draw_link, draw_part, draw_pipe, mixed
-from loopwright.drawing.look import Dash, Look
+from loopwright.drawing.look import Dash, Look, Palette
 from loopwright.drawing.measures import draw_dimension
 from loopwright.drawing.plans import SheetPlan, StorePlan
 from loopwright.drawing.plotter import Anchor, Plotter
@@ -23,8 +23,12 @@ RULER_PX = 10.5
 WHITE = "#FFFFFF"
 
 
+def _paper(look: Look) -> str:
+    return WHITE if look.palette == "light" else look.colour("paper")
+
+
 class Paled:
-    """A plotter that mixes every colour with white."""
+    """A plotter that mixes every colour with that of the paper."""
 
     def __init__(self, plot: Plotter, look: Look, share: float = REST) -> None:
         self._plot, self._look, self._share = plot, look, share
@@ -32,7 +36,7 @@ class Paled:
     def _pale(self, token: str) -> str:
         if not token or token == "paper":
             return token
-        return mixed(self._look.colour(token), WHITE, self._share)
+        return mixed(self._look.colour(token), _paper(self._look), self._share)
 
     def line(
         self, points: Sequence[tuple[float, float]], token: str, mm: float, dash: Dash = (), closed: bool = False
@@ -91,9 +95,9 @@ class Broken(Paled):
         """Nothing: the newer revision has the letters."""
 
 
-def draw_picture(plot: Plotter, picture: Picture, box: Box | None = None) -> None:
+def draw_picture(plot: Plotter, picture: Picture, box: Box | None = None, palette: Palette = "light") -> None:
     """A picture, or the piece of it in `box`. The back end clips; what lies wholly outside is not drawn."""
-    look = Look.on_paper(picture.scale)
+    look = Look.on_paper(picture.scale, palette)
     plan, lit = picture.plan, picture.lit
     room = box or picture.box
     rest: Plotter = Paled(plot, look) if lit else plot
@@ -159,7 +163,7 @@ def _halo(plot: Plotter, look: Look, picture: Picture) -> None:
     if not picture.lit:
         return
     token = f"{picture.severity}_soft" if picture.severity in ("danger", "fault", "advice") else "accent_soft"
-    colour = mixed(look.colour(token.removesuffix("_soft")), WHITE, 0.2)
+    colour = mixed(look.colour(token.removesuffix("_soft")), _paper(look), 0.2)
     plan: SheetPlan = picture.plan
     half = HALO_MM / 2 * look.mm
     for key in sorted(picture.lit):

@@ -13,6 +13,7 @@ import msgspec
 
 from loopwright.catalogue import Catalogue
 from loopwright.drawing.flags import flags_of
+from loopwright.drawing.look import Palette
 from loopwright.drawing.plan import plan_sheet
 from loopwright.errors import LoopwrightError
 from loopwright.files.reader import load
@@ -60,6 +61,12 @@ def picture(slug: str, which: Which, catalogue: Catalogue, room_mm: tuple[float,
     return fitted(plan, flags_of([found]), room_mm, lit, found.severity.word, caption=f"Wrong: {sheet.title}")
 
 
-def svg(slug: str, which: Which, catalogue: Catalogue, room_mm: tuple[float, float] = ROOM_MM) -> str:
+def svg(
+    slug: str,
+    which: Which,
+    catalogue: Catalogue,
+    room_mm: tuple[float, float] = ROOM_MM,
+    palette: Palette = "light",
+) -> str:
     """An example as a picture of its own."""
-    return picture_svg(picture(slug, which, catalogue, room_mm))
+    return picture_svg(picture(slug, which, catalogue, room_mm), palette=palette)

@@ -11,7 +11,7 @@ from functools import cache
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from loopwright.drawing.look import Look
+from loopwright.drawing.look import Look, Palette
 from loopwright.drawing.svg import SvgPlotter
 from loopwright.reports import model, words
 from loopwright.reports.charts import HIGH_MM, draw_chart
@@ -80,9 +80,9 @@ def _faces() -> Markup:
     )
 
 
-def picture_svg(picture: model.Picture, family: str = "IBM Plex Sans Condensed") -> str:
-    """A picture on its own, as a file that a browser or any other viewer of SVG opens."""
-    return str(_picture(picture)).replace(
+def picture_svg(picture: model.Picture, family: str = "IBM Plex Sans Condensed", palette: Palette = "light") -> str:
+    """A picture on its own, as a file that a browser or any other viewer of SVG opens; a dark one wants dark paper."""
+    return str(_picture(picture, palette)).replace(
         "<svg ", f'<svg xmlns="http://www.w3.org/2000/svg" font-family="{family}" ', 1
     )
 
@@ -96,9 +96,9 @@ def _svg(plot: SvgPlotter, box: model.Box, size_mm: tuple[float, float], label: 
     ).format(css, label, *size_mm, x0, y0, x1 - x0, y1 - y0, inside)
 
 
-def _picture(picture: model.Picture) -> Markup:
-    plot = SvgPlotter(_White.on_paper(picture.scale))
-    draw_picture(plot, picture)
+def _picture(picture: model.Picture, palette: Palette = "light") -> Markup:
+    plot = SvgPlotter((_White if palette == "light" else Look).on_paper(picture.scale, palette))
+    draw_picture(plot, picture, palette=palette)
     return _svg(plot, picture.box, picture.size_mm, picture.caption or picture.plan.title, "drawing")
 
 

@@ -8,16 +8,17 @@ from __future__ import annotations
 
 from functools import lru_cache
 
-from PySide6.QtCore import QRectF, Qt, QUrl
-from PySide6.QtGui import QImage, QPainter
+from PySide6.QtCore import QRectF, QUrl
+from PySide6.QtGui import QColor, QImage, QPainter
 from PySide6.QtSvg import QSvgRenderer
 from PySide6.QtWidgets import QTextBrowser, QWidget
 
 from loopwright.catalogue import Catalogue
+from loopwright.drawing.look import Look, Palette
 from loopwright.errors import LoopwrightError
 
 SCHEME = "example"
-WIDE_PX = 312
+WIDE_PX = 292
 """Width of a picture in a page: that of the narrowest side panel, less its margins."""
 RATIO = 2.0
 PX_A_MM = 96 / 25.4
@@ -35,8 +36,8 @@ def with_examples(slug: str, body: str) -> str:
 
 
 @lru_cache(maxsize=32)
-def example_image(name: str, catalogue: Catalogue) -> QImage | None:
-    """The picture of `slug/wrong` or `slug/right`, on white; None when there is none."""
+def example_image(name: str, catalogue: Catalogue, palette: Palette = "light") -> QImage | None:
+    """The picture of `slug/wrong` or `slug/right`, on the paper of a palette; None when there is none."""
     from loopwright.reports import examples
 
     slug, _, which = name.rpartition("/")
@@ -44,7 +45,7 @@ def example_image(name: str, catalogue: Catalogue) -> QImage | None:
         return None
     room_mm = (WIDE_PX / PX_A_MM, 0.85 * WIDE_PX / PX_A_MM)
     try:
-        drawn = examples.svg(slug, "wrong" if which == "wrong" else "right", catalogue, room_mm)
+        drawn = examples.svg(slug, "wrong" if which == "wrong" else "right", catalogue, room_mm, palette)
     except LoopwrightError:
         return None
     renderer = QSvgRenderer(drawn.encode())
@@ -53,7 +54,7 @@ def example_image(name: str, catalogue: Catalogue) -> QImage | None:
         return None
     wide = round(WIDE_PX * RATIO)
     image = QImage(wide, round(wide * size.height() / size.width()), QImage.Format.Format_RGB32)
-    image.fill(Qt.GlobalColor.white)
+    image.fill(QColor(Look(palette=palette).colour("paper") if palette == "dark" else "#FFFFFF"))
     painter = QPainter(image)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
     renderer.render(painter, QRectF(0, 0, image.width(), image.height()))
@@ -68,7 +69,11 @@ class PageBrowser(QTextBrowser):
     def __init__(self, catalogue: Catalogue, parent: QWidget) -> None:
         super().__init__(parent)
         self._catalogue = catalogue
+        self.palette_name: Palette = "light"
+        """Whether pictures are drawn for light or dark pages; they are drawn anew with the next text."""
 
     def loadResource(self, sort: int, name: QUrl | str) -> object:
         name = QUrl(name)
-        return example_image(name.path(), self._catalogue) if name.scheme() == SCHEME else None
+        if name.scheme() != SCHEME:
+            return None
+        return example_image(name.path(), self._catalogue, self.palette_name)

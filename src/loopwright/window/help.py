@@ -174,6 +174,7 @@ class HelpWindow(QWidget):
         self.back_button.setIcon(icon("back", look["ink"], faint=look["ink3"], size=16))
         self.back_button.setIconSize(QSize(16, 16))
         self.text.look = look
+        self.text.palette_name = look.mode
         self._again()
 
     def _take_units(self, units: Units) -> None:

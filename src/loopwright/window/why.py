@@ -129,6 +129,7 @@ class WhyPage(QWidget):
     def set_look(self, look: Theme) -> None:
         """Take another theme."""
         self._look = look
+        self.text.palette_name = look.mode
         self.back.setIcon(icon("back", look["accent"], size=16))
         if self._slug:
             self._show(self._slug, self._finding)

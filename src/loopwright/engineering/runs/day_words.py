@@ -98,6 +98,11 @@ def verdict_of(house: House, title: str, figures: dict[str, float], complete: bo
     return f"{said}." if complete else f"{said}. Stopped by hand after {house.time_s / 3600.0:.1f} h."
 
 
+def signed(change: float, digits: int = 0) -> str:
+    """A change with its sign, as it is printed: +0.3, −2.0."""
+    return f"{change:+.{digits}f}".replace("-", "\N{MINUS SIGN}")
+
+
 def compare(a: Run, b: Run) -> tuple[str, ...]:
     """What the second run does better or worse than the first, in words, the largest difference first.
 
@@ -111,7 +116,7 @@ def compare(a: Run, b: Run) -> tuple[str, ...]:
         change = b.figures.get(key, 0.0) - a.figures.get(key, 0.0)
         if abs(change) >= worth:
             digits = 1 if unit == "kWh" else 0
-            told.append((abs(change), f"{change:+.{digits}f} {unit}{' ' if unit else ''}{words}"))
+            told.append((abs(change), f"{signed(change, digits)} {unit}{' ' if unit else ''}{words}"))
 
     for key in dict.fromkeys((*a.figures, *b.figures)):
         head, _, rest = key.partition("_")
@@ -142,11 +147,11 @@ def _compare_cuts(a: Run, b: Run) -> tuple[str, ...]:
         told.append(f"The first {a.outcome}, the second {b.outcome}")
     for key, words in (("boils_min", "until it boils"), ("limit_min", "until the limit")):
         if key in a.figures and key in b.figures and abs(b.figures[key] - a.figures[key]) >= 0.5:
-            told.append(f"{b.figures[key] - a.figures[key]:+.0f} min {words}")
+            told.append(f"{signed(b.figures[key] - a.figures[key])} min {words}")
     for key in a.figures:
         change = b.figures.get(key, a.figures[key]) - a.figures[key]
         if key.startswith("peak_") and key.endswith("_c") and abs(change) >= 1.0:
-            told.append(f"{change:+.0f} K at the peak of {b.called(key[5:-2])}")
+            told.append(f"{signed(change)} K at the peak of {b.called(key[5:-2])}")
         if key.startswith("carried_") and abs(change) >= WORTH_KWH:
-            told.append(f"{change:+.1f} kWh carried by {b.called(key[8:-4])}")
+            told.append(f"{signed(change, 1)} kWh carried by {b.called(key[8:-4])}")
     return tuple(told) or ("Both do the same",)
