@@ -1,6 +1,6 @@
 """What is pinned over the sheet: the key of lines, and a small map of the whole.
 
-Owns the two widgets. They are no part of the scene, since a view scrolls what lies in it.
+Owns the two widgets. They are no part of the scene, and the view leaves them in place when it scrolls.
 """
 
 from __future__ import annotations
@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QEvent, QObject, QPoint, QPointF, QRect, QRectF, Qt, Signal
-from PySide6.QtGui import QColor, QMouseEvent, QPainter, QPaintEvent, QPen, QPolygonF
+from PySide6.QtGui import QColor, QMouseEvent, QPaintDevice, QPainter, QPaintEvent, QPen, QPixmap, QPolygonF
 from PySide6.QtWidgets import QWidget
 
 from loopwright.canvas.fonts import sheet_font
@@ -32,9 +32,10 @@ class _Pinned(QWidget):
     top = True
 
     def __init__(self, view: SheetView) -> None:
-        super().__init__(view)  # not in the viewport, whose children a pan scrolls away
+        super().__init__(view.viewport())  # over the viewport as its sibling, it would have every pan painted anew
         self.view = view
         self.wanted = False
+        view.pin(self)
         view.viewport().installEventFilter(self)
         self.hide()
 
@@ -50,17 +51,17 @@ class _Pinned(QWidget):
 
     def settle(self) -> None:
         """Take the corner, if there is room."""
-        room = self.view.viewport().geometry()
+        room = self.view.viewport().rect()
         self.setVisible(self.wanted and room.width() > 2 * self.width() and room.height() > self.height() + 4 * EDGE)
         x = room.width() - self.width() - EDGE if self.right else EDGE
         y = EDGE if self.top else room.height() - self.height() - EDGE
         self.move(room.left() + x, room.top() + y)
         self.raise_()
 
-    def card(self) -> QPainter:
+    def card(self, on: QPaintDevice | None = None) -> QPainter:
         """A painter on the card's ground."""
         look = self.view.sheet_scene.look
-        painter = QPainter(self)
+        painter = QPainter(on or self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         painter.setPen(QPen(QColor(look.colour("line")), 1))
         painter.setBrush(QColor(look.colour("panel")))
@@ -96,7 +97,7 @@ class Legend(_Pinned):
 
     def _room(self) -> tuple[int, int, int, int]:
         """Left, top, and how far it can go right and down."""
-        room = self.view.viewport().geometry()
+        room = self.view.viewport().rect()
         wide, high = room.width() - self.width() - 2 * EDGE, room.height() - self.height() - 2 * EDGE
         return room.left() + EDGE, room.top() + EDGE, max(wide, 1), max(high, 1)
 
@@ -132,10 +133,9 @@ class Legend(_Pinned):
         view = self.view
         left, top, wide, high = self._room()
         corners = [(True, True), (False, True), (True, False), (False, False)]
-        room = view.viewport().geometry().topLeft()
 
         def cost(corner: tuple[bool, bool]) -> int:
-            spot = QPoint(left + (wide if corner[0] else 0), top + (0 if corner[1] else high)) - room
+            spot = QPoint(left + (wide if corner[0] else 0), top + (0 if corner[1] else high))
             seen = view.mapToScene(QRect(spot, self.size())).boundingRect()
             return view.sheet_scene.count_in(seen.left(), seen.top(), seen.right(), seen.bottom())
 
@@ -191,6 +191,9 @@ class Overview(_Pinned):
         super().__init__(view)
         self.resize(MAP_WIDE, MAP_HIGH)
         self.setAccessibleName("Map of the sheet")
+        self._bounds = (0.0, 0.0, 0.0, 0.0)
+        self._drawn: tuple[Look, tuple[float, float, float], QPixmap] | None = None
+        """The card with the sheet on it, for a look and a place; the frame round what is seen comes over it."""
         self.setCursor(Qt.CursorShape.PointingHandCursor)
         view.horizontalScrollBar().valueChanged.connect(self._moved)
         view.verticalScrollBar().valueChanged.connect(self._moved)
@@ -202,11 +205,14 @@ class Overview(_Pinned):
 
     def refresh(self) -> None:
         """The sheet has changed."""
+        self._drawn = None
         self._moved(None)
 
     def _frame(self) -> tuple[float, float, float]:
         """Scale, and the offsets of the map in its own pixels."""
-        x0, y0, x1, y1 = self.view.sheet_scene.plan().bounds()
+        if self._drawn is None:
+            self._bounds = self.view.sheet_scene.plan().bounds()
+        x0, y0, x1, y1 = self._bounds
         seen = self._seen()
         x0, x1 = min(x0, seen.left()), max(x1, seen.right())
         y0, y1 = min(y0, seen.top()), max(y1, seen.bottom())
@@ -219,17 +225,13 @@ class Overview(_Pinned):
         return view.mapToScene(view.viewport().rect()).boundingRect()
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        scene = self.view.sheet_scene
-        look, plan = scene.look, scene.plan()
-        scale, dx, dy = self._frame()
-        with self.card() as painter:
-            for pipe in plan.pipes.values():
-                painter.setPen(QPen(QColor(look.colour(service_look(pipe.service).token)), 1.2))
-                painter.drawPolyline(QPolygonF([QPointF(x * scale + dx, y * scale + dy) for x, y in pipe.points]))
-            painter.setPen(QPen(QColor(look.colour("ink2")), 1))
-            painter.setBrush(QColor(look.colour("field")))
-            for x0, y0, x1, y1 in [p.box for p in plan.parts.values()] + [p.box for p in plan.stores.values()]:
-                painter.drawRect(QRectF(x0 * scale + dx, y0 * scale + dy, (x1 - x0) * scale, (y1 - y0) * scale))
+        look, frame = Look(1.0, self.view.sheet_scene.look.palette), self._frame()
+        if self._drawn is None or self._drawn[:2] != (look, frame):
+            self._drawn = (look, frame, self._picture(look, frame))
+        scale, dx, dy = frame
+        with QPainter(self) as painter:
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+            painter.drawPixmap(0, 0, self._drawn[2])
             seen = self._seen()
             fill = QColor(look.colour("accent"))
             fill.setAlphaF(0.10)
@@ -238,6 +240,22 @@ class Overview(_Pinned):
             painter.drawRect(
                 QRectF(seen.left() * scale + dx, seen.top() * scale + dy, seen.width() * scale, seen.height() * scale)
             )
+
+    def _picture(self, look: Look, frame: tuple[float, float, float]) -> QPixmap:
+        scale, dx, dy = frame
+        plan, ratio = self.view.sheet_scene.plan(), self.devicePixelRatioF()
+        picture = QPixmap(round(self.width() * ratio), round(self.height() * ratio))
+        picture.setDevicePixelRatio(ratio)
+        picture.fill(Qt.GlobalColor.transparent)
+        with self.card(picture) as painter:
+            for pipe in plan.pipes.values():
+                painter.setPen(QPen(QColor(look.colour(service_look(pipe.service).token)), 1.2))
+                painter.drawPolyline(QPolygonF([QPointF(x * scale + dx, y * scale + dy) for x, y in pipe.points]))
+            painter.setPen(QPen(QColor(look.colour("ink2")), 1))
+            painter.setBrush(QColor(look.colour("field")))
+            for x0, y0, x1, y1 in [p.box for p in plan.parts.values()] + [p.box for p in plan.stores.values()]:
+                painter.drawRect(QRectF(x0 * scale + dx, y0 * scale + dy, (x1 - x0) * scale, (y1 - y0) * scale))
+        return picture
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
         self._go(event.position())

@@ -213,33 +213,42 @@ class Corner(QWidget):
             painter.fillRect(self.rect(), QColor(self.view.sheet_scene.look.colour("chrome")))
 
 
-class FloorNames(QWidget):
-    """Names and heights of the floors, pinned to the left edge of the view."""
+class FloorNames:
+    """Names and heights of the floors, pinned to the left edge of the view: part of its foreground.
+
+    They are no widget: over any other, Qt paints the whole sheet anew at every step of a pan rather than moving it.
+    """
 
     def __init__(self, view: SheetView) -> None:
-        super().__init__(view)
         self.view = view
-        self.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
 
-    def settle(self) -> None:
-        """Cover the names and no more: what lies under a widget is painted anew at every step of a pan."""
-        port = self.view.viewport().geometry()
-        words = [width_px(level.words, FIGURE_PX, 600) for level in self.view.sheet_scene.floors]
-        wide = min(round(max(words, default=0.0)) + 20, port.width())
-        self.setGeometry(port.left(), port.top(), wide, port.height())
+    def places(self) -> list[tuple[QRectF, str]]:
+        """The plate of each name that is in view, in pixels of the viewport, and the name."""
+        view, out = self.view, []
+        thick = 20.0 * view.transform().m11()
+        if thick < 9.0:
+            return []
+        for level in view.sheet_scene.floors:
+            y = view.viewportTransform().map(QPointF(0.0, level.y)).y()
+            if -thick < y < view.viewport().height():
+                plate = QRectF(5, y + thick / 2 - 6, width_px(level.words, FIGURE_PX, 600) + 8, 12)
+                out.append((plate, level.words))
+        return out
 
-    def paintEvent(self, event: QPaintEvent) -> None:
+    def scrolled(self, dx: int) -> None:
+        """The sheet has been moved under the names, and a picture of them along with it: paint both places anew."""
+        if dx:
+            for plate, _ in self.places():
+                room = plate.adjusted(-2, -3, 2, 3).toAlignedRect()
+                self.view.viewport().update(room)
+                self.view.viewport().update(room.translated(dx, 0))
+
+    def paint(self, painter: QPainter) -> None:
+        """Paint them with a painter of the viewport, in its pixels."""
         look = self.view.sheet_scene.look
-        scale = self.view.transform().m11()
-        with QPainter(self) as painter:
-            painter.setFont(sheet_font(FIGURE_PX, 600))
-            thick = 20.0 * scale
-            for level in self.view.sheet_scene.floors:
-                y = self.view.viewportTransform().map(QPointF(0.0, level.y)).y()
-                if not -thick < y < self.height() or thick < NAMED_FROM_PX:
-                    continue
-                middle = y + thick / 2
-                width = width_px(level.words, FIGURE_PX, 600)
-                painter.fillRect(QRectF(5, middle - 6, width + 8, 12), QColor(look.colour("floorfill")))
-                painter.setPen(QColor(look.colour("ink2")))
-                painter.drawText(QPointF(9, middle + FIGURE_PX * 0.35), level.words)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)  # plates end on whole pixels
+        painter.setFont(sheet_font(FIGURE_PX, 600))
+        for plate, words in self.places():
+            painter.fillRect(plate, QColor(look.colour("floorfill")))
+            painter.setPen(QColor(look.colour("ink2")))
+            painter.drawText(QPointF(9, plate.center().y() + FIGURE_PX * 0.35), words)

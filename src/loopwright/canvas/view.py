@@ -17,6 +17,7 @@ from PySide6.QtGui import (
     QKeyEvent,
     QMouseEvent,
     QPainter,
+    QPaintEvent,
     QResizeEvent,
     QTransform,
     QWheelEvent,
@@ -78,6 +79,8 @@ class SheetView(QGraphicsView):
         self._panning: QPoint | None = None
         self._space = False
         self._last_pointer: QPointF | None = None
+        self._pinned: list[QWidget] = []
+        self.floor_names = FloorNames(self)
         self.setFrameShape(QFrame.Shape.NoFrame)
         self.setInteractive(False)
         self.setMouseTracking(True)
@@ -101,7 +104,6 @@ class SheetView(QGraphicsView):
         self.heights = HeightRuler(self)
         self.lengths = LengthRuler(self)
         self.corner = Corner(self)
-        self.floor_names = FloorNames(self)
         self.setViewportMargins(RULER_WIDTH, 0, 0, RULER_HEIGHT)
         self.horizontalScrollBar().valueChanged.connect(self._scrolled)
         self.verticalScrollBar().valueChanged.connect(self._scrolled)
@@ -219,15 +221,36 @@ class SheetView(QGraphicsView):
     def set_palette(self, palette: str) -> None:
         """Light or dark."""
         self.sheet_scene.set_palette("dark" if palette == "dark" else "light")
-        for widget in (self.heights, self.lengths, self.corner, self.floor_names):
+        for widget in (self.heights, self.lengths, self.corner):
             widget.update()
         self.viewport().update()
 
     def _scrolled(self) -> None:
         self.heights.update()
         self.lengths.update()
-        self.floor_names.settle()
-        self.floor_names.update()
+
+    def scrollContentsBy(self, dx: int, dy: int) -> None:
+        places = [widget.pos() for widget in self._pinned]
+        super().scrollContentsBy(dx, dy)  # moves what is painted, and the children of the viewport too
+        for widget, place in zip(self._pinned, places):
+            widget.move(place)
+        self.floor_names.scrolled(dx)
+
+    def pin(self, widget: QWidget) -> None:
+        """Leave a child of the viewport where it is when the sheet moves under it."""
+        self._pinned.append(widget)
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        region = event.region()
+        self.sheet_scene.exposed = [self.mapToScene(rect).boundingRect() for rect in region]  # type: ignore[attr-defined]
+        super().paintEvent(event)
+        self.sheet_scene.exposed = []
+
+    def drawForeground(self, painter: QPainter, rect: QRectF | QRect) -> None:
+        painter.save()
+        painter.resetTransform()
+        self.floor_names.paint(painter)
+        painter.restore()
 
     def drawBackground(self, painter: QPainter, rect: QRectF | QRect) -> None:
         scene = self.sheet_scene
@@ -241,7 +264,6 @@ class SheetView(QGraphicsView):
         self.heights.setGeometry(0, port.top(), RULER_WIDTH, port.height())
         self.lengths.setGeometry(port.left(), port.bottom() + 1, port.width(), RULER_HEIGHT)
         self.corner.setGeometry(0, port.bottom() + 1, RULER_WIDTH, RULER_HEIGHT)
-        self.floor_names.settle()
 
     def wheelEvent(self, event: QWheelEvent) -> None:
         steps, mods = event.angleDelta(), event.modifiers()
