@@ -10,8 +10,8 @@ import pytest
 from fire_sheets import answer, fire
 from vented import CATALOGUE, sealed_sheet
 
+from loopwright.rules.cooling import cooling_lacks
 from loopwright.rules.registry import Case
-from loopwright.rules.shedding import cooling_lacks
 from loopwright.waterways import Waterways
 
 

@@ -11,8 +11,8 @@ from typing import cast
 from loopwright.engineering.runs.cut import power_cut
 from loopwright.engineering.runs.result import Run
 from loopwright.errors import FigureError
+from loopwright.rules.cooling import sound_cooling
 from loopwright.rules.registry import Case
-from loopwright.rules.shedding import sound_cooling
 from loopwright.waterways.graph import Source
 from loopwright.waterways.views import POWER_CUT
 

@@ -5,17 +5,18 @@ One procedure for several rules; at most one finding a fire. Every answer carrie
 
 from __future__ import annotations
 
+from functools import cached_property
 from typing import cast
 
 import msgspec
 
 from loopwright.catalogue import Behaviour
 from loopwright.engineering.store import heat_between_J
+from loopwright.rules.cooling import sound_cooling
 from loopwright.rules.registry import Case
-from loopwright.waterways.graph import Element, Key, Place, Source
+from loopwright.waterways.graph import Element, Key, Source
 from loopwright.waterways.loops import Loop, blocker_cost, blockers, loops
-from loopwright.waterways.paths import reach
-from loopwright.waterways.views import FORWARD, SHUT, Ask, Passing, gravity_ok, passing
+from loopwright.waterways.views import Ask, gravity_ok
 
 
 class Shedding(msgspec.Struct, frozen=True, kw_only=True):
@@ -42,7 +43,7 @@ def shedding(case: Case, source: Source) -> Shedding:
     """The answer for a fire, cached."""
     memo = cast(dict[str, Shedding], case.ways.cache.setdefault("shedding", {}))
     if source.part not in memo:
-        memo[source.part] = _ask(case, source)
+        memo[source.part] = _Procedure(case, source).answer()
     return memo[source.part]
 
 
@@ -141,62 +142,6 @@ def relied_on(case: Case, source: Source, loop: Loop) -> bool:
     return not others or sum(emitter_kw(case, p) or 0.0 for p in left) < needed_kw(case, source) - 1e-9
 
 
-def sound_cooling(case: Case, source: Source) -> bool:
-    """A cooling coil with a thermal discharge valve whose supply cannot fail (rules of the sealed fire, b and c)."""
-    return cooling_lacks(case, source) is None
-
-
-def cooling_lacks(case: Case, source: Source) -> str | None:
-    """What a cooling arrangement lacks, in words, or None when it is sound."""
-    ways = case.ways
-    coil = next((e for e in ways.by_part[source.part] if e.does is Behaviour.COIL), None)
-    if coil is None:
-        return "no cooling coil"
-    near = reach(ways, passing(ways, Ask.OPEN), [coil.a, coil.b], drop={coil.key})
-    valves = [e for e in ways.elements.values() if ways.has_tag(e.part, "thermal_discharge") and {e.a, e.b} & near]
-    if not valves:
-        return "no thermal discharge valve on the cooling coil"
-    if any(_quenches(case, coil, valve) for valve in valves):
-        return None
-    return "its water can be shut off, or needs a pump"
-
-
-def _quenches(case: Case, coil: Element, valve: Element) -> bool:
-    """Whether cold water is sure to run through the coil once the valve opens: coil before the valve, or after it."""
-    ways = case.ways
-    passes = _cooling_view(case)
-    walls = set(ways.bodies("cistern"))
-    supplies: set[Place] = {("port", p.id, name) for p in ways.tagged("mains") for name in ways.ports[p.id]} | walls
-    fed = reach(ways, passes, supplies, drop={valve.key})
-    if valve.a not in fed:
-        return False
-    if {coil.a, coil.b} & reach(ways, passes, [valve.b], drop={valve.key}, walls=walls):
-        return True
-    return valve.a not in reach(ways, passes, supplies, drop={valve.key, coil.key})
-
-
-def _cooling_view(case: Case) -> Passing:
-    """How water may run in a cooling supply: whatever may stand there, checks with their arrow alone."""
-    ways = case.ways
-    if "cooling view" not in ways.cache:
-        every = passing(ways, Ask.OPEN)
-        out: Passing = {}
-        for key, element in ways.elements.items():
-            stands = _may_stand(case, element) or element.does is Behaviour.COIL
-            out[key] = SHUT if not stands else FORWARD if element.does is Behaviour.ONE_WAY else every[key]
-        ways.cache["cooling view"] = out
-    return cast(Passing, ways.cache["cooling view"])
-
-
-def _may_stand(case: Case, element: Element) -> bool:
-    """What may stand in a cooling supply: pipes, fittings, forward checks, and hand valves locked open."""
-    if element.does in (Behaviour.PIPE, Behaviour.FREE, Behaviour.ONE_WAY):
-        return True
-    if element.does is Behaviour.THERMAL:
-        return case.ways.has_tag(element.part, "thermal_discharge")
-    return element.does is Behaviour.HAND and bool(case.ways.value(element.part, "locked_open"))
-
-
 def store_room_kwh(case: Case, source: Source, bodies: list[str]) -> tuple[float | None, tuple[str, str, str] | None]:
     """Heat that vessels still take from their design temperature to what logs may charge a store to, in kWh; or what
     is missing."""
@@ -265,109 +210,161 @@ SLUG_OF = {
 }
 
 
-def _ask(case: Case, source: Source) -> Shedding:
-    ways = case.ways
-    if sound_cooling(case, source):
-        return Shedding(source=source, step=1, because="The cooling coil carries the heat")
-    if source.stops == "residual" and ways.number(source.part, "residual_kw") is None:
+class _Procedure:
+    """The steps for one fire, asked in order; the first that can answer does, and the last always does."""
+
+    def __init__(self, case: Case, source: Source) -> None:
+        self.case, self.source, self.ways = case, source, case.ways
+
+    def answer(self) -> Shedding:
+        """Where the procedure stops."""
+        steps = (self._cooling, self._emitters, self._any_sink, self._power, self._shut)
+        for step in steps:
+            if (found := step()) is not None:
+                return found
+        return self._room_in_the_store()
+
+    @cached_property
+    def emitters(self) -> dict[str, Loop]:
+        """Emitters that nothing can shut, with the loop of each."""
+        return fixed_emitters(self.case, self.source)
+
+    @cached_property
+    def least(self) -> float:
+        """What has to be shed, kW."""
+        return needed_kw(self.case, self.source)
+
+    @cached_property
+    def outputs(self) -> dict[str, float | None]:
+        """What each of these emitters sheds, kW; None where it is not stated."""
+        return {part: emitter_kw(self.case, part) for part in self.emitters}
+
+    @cached_property
+    def fixed_kw(self) -> float:
+        """What they shed together, kW."""
+        return sum(kw or 0.0 for kw in self.outputs.values())
+
+    @cached_property
+    def would(self) -> list[Loop]:
+        """Loops there would be if all that can shut stood open."""
+        return [
+            loop
+            for loop in loops(self.ways, self.source, Ask.OPEN)
+            if loop.sink.sort != "plate" and (loop.sink.sort != "emitter" or emitter_kw(self.case, loop.sink.part) != 0)
+        ]
+
+    @cached_property
+    def fixed(self) -> list[Loop]:
+        """Loops that nothing can shut."""
+        return [loop for loop in fixed_loops(self.case, self.source) if loop.sink.sort != "plate"]
+
+    @cached_property
+    def room(self) -> tuple[float | None, tuple[str, str, str] | None]:
+        """Heat that the vessels on fixed loops still take, kWh, or what is missing."""
+        return store_room_kwh(self.case, self.source, _bodies(self.case, self.fixed))
+
+    @cached_property
+    def charge(self) -> tuple[float | None, str]:
+        """Heat of one charge of all fires that lean on these sinks, kWh; or None, and the fire without one."""
+        return _charges(self.case, self.source, {loop.sink.key for loop in self.fixed})
+
+    def _cooling(self) -> Shedding | None:
+        """1: water from the main carries the heat."""
+        if sound_cooling(self.case, self.source):
+            return Shedding(source=self.source, step=1, because="The cooling coil carries the heat")
+        return None
+
+    def _emitters(self) -> Shedding | None:
+        """2: emitters that nothing can shut shed enough."""
+        if self.source.stops == "residual" and self.ways.number(self.source.part, "residual_kw") is None:
+            lacks = (self.source.part, "residual_kw", "heat left over once it is stopped")
+            return Shedding(source=self.source, step=2, missing=lacks)
+        if self.fixed_kw >= self.least - 1e-9:
+            because = f"Emitters that nothing can shut give {self.fixed_kw:.2g} kW of {self.least:.3g} kW needed"
+            return Shedding(source=self.source, step=2, least_kw=self.least, fixed_kw=self.fixed_kw, because=because)
+        unknown = next((part for part, kw in self.outputs.items() if kw is None), None)
+        return Shedding(source=self.source, step=2, missing=(unknown, "output_w", "output")) if unknown else None
+
+    def _any_sink(self) -> Shedding | None:
+        """3: nothing is there to take the heat."""
+        return None if self.would else Shedding(source=self.source, step=3, slug="solid-fuel/no-heat-leak")
+
+    def _power(self) -> Shedding | None:
+        """4: whatever would take it needs electricity."""
+        if self.fixed or not all(_needs_power(self.case, loop) for loop in self.would):
+            return None
+        cheapest = min(self.would, key=lambda loop: loop.cost)
+        stop = [e for e in blockers(self.ways, cheapest) if _powered_block(self.case, e)]
         return Shedding(
-            source=source, step=2, missing=(source.part, "residual_kw", "heat left over once it is stopped")
-        )
-    emitters = fixed_emitters(case, source)
-    least = needed_kw(case, source)
-    outputs = {p: emitter_kw(case, p) for p in emitters}
-    fixed_kw = sum(v or 0.0 for v in outputs.values())
-    if fixed_kw >= least - 1e-9:
-        return Shedding(
-            source=source,
-            step=2,
-            least_kw=least,
-            fixed_kw=fixed_kw,
-            because=f"Emitters that nothing can shut give {fixed_kw:.2g} kW of {least:.3g} kW needed",
-        )
-    unknown = next((p for p, v in outputs.items() if v is None), None)
-    if unknown:
-        return Shedding(source=source, step=2, missing=(unknown, "output_w", "output"))
-    would = [
-        w
-        for w in loops(ways, source, Ask.OPEN)
-        if w.sink.sort != "plate" and (w.sink.sort != "emitter" or emitter_kw(case, w.sink.part) != 0.0)
-    ]
-    if not would:
-        return Shedding(source=source, step=3, slug="solid-fuel/no-heat-leak")
-    fixed = [w for w in fixed_loops(case, source) if w.sink.sort != "plate"]
-    if not fixed and all(_needs_power(case, w) for w in would):
-        cheapest = min(would, key=lambda w: w.cost)
-        stop = [e for e in blockers(ways, cheapest) if _powered_block(case, e)]
-        return Shedding(
-            source=source,
+            source=self.source,
             step=4,
             slug="solid-fuel/heat-leak-needs-power",
             loop=cheapest,
             worst=stop[0] if stop else None,
             culprits=_ids(stop),
         )
-    room, missing = store_room_kwh(case, source, _bodies(case, fixed))
-    charge, uncharged = _charges(case, source, {w.sink.key for w in fixed})
-    short = least - fixed_kw
-    candidates = []
-    for loop in would:
-        if any(f.sink.key == loop.sink.key for f in fixed):
-            continue
-        if not (_gravity_face(case, loop) or ways.has_tag(loop.sink.part, "heat_leak")):
-            continue
-        adds = emitter_kw(case, loop.sink.part) or 0.0 if loop.sink.sort == "emitter" else 0.0
-        if not fixed or (loop.sink.sort == "emitter" and adds > 0 and _together(case, would, fixed) >= short - 1e-9):
-            candidates.append(loop)
-    if candidates:
-        loop = min(candidates, key=lambda w: (not _meets(case, w, short), w.cost))
-        stop = [e for e in blockers(ways, loop) if _blocks(case, e, loop)] or blockers(ways, loop)
-        worst = min(stop, key=lambda e: _sort(case, e, loop)) if stop else None
-        if worst is not None:
-            slug = SLUG_OF.get(_sort(case, worst, loop), "solid-fuel/heat-leak-can-be-shut")
-            if slug == "gravity-loop/flap-only-way" and fixed_kw >= least:
-                slug = ""
-            softened = room is not None and charge is not None and room >= charge
-            return Shedding(
-                source=source,
-                step=5,
-                slug=slug,
-                loop=loop,
-                worst=worst,
-                culprits=_ids(stop),
-                least_kw=least,
-                fixed_kw=fixed_kw,
-                softened=softened,
-                room_kwh=room,
-                charge_kwh=charge,
-            )
-    if missing:
-        return Shedding(source=source, step=6, missing=missing, least_kw=least, fixed_kw=fixed_kw)
-    if charge is None:
+
+    def _shut(self) -> Shedding | None:
+        """5: one that would take it by gravity can be shut, or opens one way only."""
+        relied = self._relied_on()
+        if not relied:
+            return None
+        short = self.least - self.fixed_kw
+        loop = min(relied, key=lambda one: (not _meets(self.case, one, short), one.cost))
+        stop = [e for e in blockers(self.ways, loop) if _blocks(self.case, e)] or blockers(self.ways, loop)
+        if not stop:
+            return None
+        worst = min(stop, key=lambda e: _sort(self.case, e, loop))
+        room, charge = self.room[0], self.charge[0]
         return Shedding(
-            source=source,
-            step=6,
-            missing=(uncharged, "overrun_min", "minutes for which heat is left")
-            if case.ways.source_of[uncharged].stops == "residual"
-            else (uncharged, "charge_kwh", "heat of one charge"),
-            least_kw=least,
-            fixed_kw=fixed_kw,
+            source=self.source,
+            step=5,
+            slug=SLUG_OF.get(_sort(self.case, worst, loop), "solid-fuel/heat-leak-can-be-shut"),
+            loop=loop,
+            worst=worst,
+            culprits=_ids(stop),
+            least_kw=self.least,
+            fixed_kw=self.fixed_kw,
+            softened=room is not None and charge is not None and room >= charge,
+            room_kwh=room,
+            charge_kwh=charge,
         )
-    own = charge_kwh(case, source) or 0.0
-    hours = case.ways.number(source.part, "burn_time_h") or _hours(case, source, own)
-    room = (room or 0.0) + fixed_kw * hours
-    slug = "" if room >= charge else ("solid-fuel/heat-leak-too-small" if emitters else "solid-fuel/store-is-only-leak")
-    return Shedding(
-        source=source,
-        step=6,
-        slug=slug,
-        least_kw=least,
-        fixed_kw=fixed_kw,
-        room_kwh=room,
-        charge_kwh=charge,
-        culprits=tuple(emitters) or tuple(_bodies(case, fixed)),
-        because=f"The store has room for {room:.1f} kWh of a {charge:.1f} kWh charge",
-    )
+
+    def _relied_on(self) -> list[Loop]:
+        """Would-be gravity loops meant to shed what the fixed ones do not."""
+        done = {loop.sink.key for loop in self.fixed}
+        left = [loop for loop in self.would if loop.sink.key not in done and _by_gravity(self.case, loop)]
+        if not self.fixed:
+            return left
+        emitters = [loop for loop in left if loop.sink.sort == "emitter"]
+        parts = {loop.sink.part: emitter_kw(self.case, loop.sink.part) or 0.0 for loop in emitters}
+        enough = sum(parts.values()) >= self.least - self.fixed_kw - 1e-9
+        return [loop for loop in emitters if parts[loop.sink.part] > 0.0] if enough else []
+
+    def _room_in_the_store(self) -> Shedding:
+        """6: whether the store takes a whole charge, with what the emitters shed while it burns."""
+        found = Shedding(source=self.source, step=6, least_kw=self.least, fixed_kw=self.fixed_kw)
+        (room, missing), (charge, uncharged) = self.room, self.charge
+        if missing:
+            return msgspec.structs.replace(found, missing=missing)
+        if charge is None:
+            residual = self.ways.source_of[uncharged].stops == "residual"
+            lacks = (
+                ("overrun_min", "minutes for which heat is left") if residual else ("charge_kwh", "heat of one charge")
+            )
+            return msgspec.structs.replace(found, missing=(uncharged, *lacks))
+        own = charge_kwh(self.case, self.source) or 0.0
+        hours = self.ways.number(self.source.part, "burn_time_h") or _hours(self.case, self.source, own)
+        room = (room or 0.0) + self.fixed_kw * hours
+        short = "solid-fuel/heat-leak-too-small" if self.emitters else "solid-fuel/store-is-only-leak"
+        return msgspec.structs.replace(
+            found,
+            slug="" if room >= charge else short,
+            room_kwh=room,
+            charge_kwh=charge,
+            culprits=tuple(self.emitters) or tuple(_bodies(self.case, self.fixed)),
+            because=f"The store has room for {room:.1f} kWh of a {charge:.1f} kWh charge",
+        )
 
 
 def _charges(case: Case, source: Source, sinks: set[Key]) -> tuple[float | None, str]:
@@ -398,19 +395,12 @@ def _meets(case: Case, loop: Loop, short: float) -> bool:
     return loop.sink.sort == "emitter" and (emitter_kw(case, loop.sink.part) or 0.0) >= short - 1e-9
 
 
-def _together(case: Case, would: list[Loop], fixed: list[Loop]) -> float:
-    done = {f.sink.key for f in fixed}
-    parts = {
-        w.sink.part
-        for w in would
-        if w.sink.sort == "emitter"
-        and w.sink.key not in done
-        and (_gravity_face(case, w) or case.ways.has_tag(w.sink.part, "heat_leak"))
-    }
-    return sum(emitter_kw(case, p) or 0.0 for p in parts)
+def _by_gravity(case: Case, loop: Loop) -> bool:
+    """Whether a loop is meant to run with no electricity: no pump without a flap, or a heat leak at its end."""
+    return _gravity_face(case, loop) or case.ways.has_tag(loop.sink.part, "heat_leak")
 
 
-def _blocks(case: Case, element: Element, loop: Loop) -> bool:
+def _blocks(case: Case, element: Element) -> bool:
     """Not a tied way whose part always leaves another way round on the same loop."""
     return blocker_cost(case.ways, element) > 0
 

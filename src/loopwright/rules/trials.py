@@ -11,9 +11,9 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 import msgspec
 
 from loopwright.catalogue import Behaviour
+from loopwright.rules.cooling import sound_cooling
 from loopwright.rules.registry import Case
 from loopwright.rules.replay import named
-from loopwright.rules.shedding import sound_cooling
 from loopwright.rules.vents import vent_targets
 from loopwright.waterways.graph import Key, Place, Source, Waterways
 from loopwright.waterways.paths import reach

@@ -9,10 +9,11 @@ from loopwright.engineering.drawn import drawn
 from loopwright.engineering.drawn_parts import Charge, Heat
 from loopwright.engineering.steady import STILL_KG_S
 from loopwright.errors import FigureError
+from loopwright.rules.cooling import sound_cooling
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.flows import UNSETTLED, foreseen, missing, solved, water_of_source
 from loopwright.rules.registry import Case, Said, rule
-from loopwright.rules.shedding import fixed_emitters, needed_kw, sound_cooling
+from loopwright.rules.shedding import fixed_emitters, needed_kw
 from loopwright.waterways.graph import Source
 from loopwright.waterways.loops import loops
 from loopwright.waterways.views import POWER_CUT, Ask

@@ -12,10 +12,10 @@ from loopwright.engineering.runs.cut import power_cut
 from loopwright.engineering.runs.cut_words import when_of
 from loopwright.engineering.runs.result import Run
 from loopwright.errors import FigureError
+from loopwright.rules.cooling import sound_cooling
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.flows import missing, water_of_source
 from loopwright.rules.registry import Case, Said, rule
-from loopwright.rules.shedding import sound_cooling
 from loopwright.waterways import Waterways
 from loopwright.waterways.graph import Source
 from loopwright.waterways.loops import loops

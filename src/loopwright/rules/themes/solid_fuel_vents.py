@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from loopwright.catalogue import Behaviour
+from loopwright.rules.cooling import cooling_lacks
 from loopwright.rules.cuts import built_in_relief, least_cut, reliefs_reached
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.registry import Case, Said, facts, rule
-from loopwright.rules.shedding import cooling_lacks
 from loopwright.rules.vents import (
     bare,
     cisterns_walls,
