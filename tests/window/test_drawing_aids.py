@@ -14,7 +14,7 @@ from test_story import shown
 from loopwright.sheet import edits
 from loopwright.sheet.dimensions import measured_m
 from loopwright.sheet.ports import box_of, ports_of
-from loopwright.sheet.values import ControlLink, Dimension, Foot, Note, Part
+from loopwright.sheet.values import ControlLink, Dimension, End, Foot, Note, Part
 from loopwright.window.actions import COMMANDS, keys_html
 
 CTRL, SHIFT = Qt.KeyboardModifier.ControlModifier, Qt.KeyboardModifier.ShiftModifier
@@ -132,6 +132,34 @@ def test_a_part_is_named_at_the_pointer_and_placed(drawn, hand):
     hand.key(Qt.Key.Key_A)
     hand.key(Qt.Key.Key_Escape)
     assert not drawn.stage.over.popup.isVisible() and drawn.stage.view.hasFocus()
+
+
+def test_a_coil_and_a_pocket_go_into_the_vessel_under_the_pointer(drawn, hand):
+    doc = drawn.document
+    before = doc.sheet.parts["store"]
+    for words in ("boiler coil 1.4", "pocket 1.05"):
+        hand.point((4.1, 1.2))
+        hand.key(Qt.Key.Key_A)
+        hand.type(words)
+        hand.key(Qt.Key.Key_Return)
+    store = doc.sheet.parts["store"]
+    (coil,) = (c for c in store.coils if c not in before.coils)
+    assert (coil.purpose, coil.area_m2) == ("source", 1.4)
+    assert any(t.purpose == "sensor" and t.height_m == 1.05 for t in store.tappings)
+    hand.undo()
+    hand.undo()
+    assert doc.sheet.parts["store"] == before, "one step each"
+
+
+def test_a_row_that_finds_no_room_says_so_and_stays_on_the_pointer(drawn, hand):
+    doc, sheet = drawn.document, drawn.document.sheet
+    line = drawn.stage.scene.lines[sheet.taken[End("stove", "flow")]]
+    hand.point(((line[0][0] + line[1][0]) / 2, line[0][1]))
+    hand.key(Qt.Key.Key_A)
+    hand.type("stop, check, stop, check, stop, check")
+    hand.key(Qt.Key.Key_Return)
+    assert doc.sheet is sheet and drawn.stage.tool == "place"
+    assert "needs" in drawn.status.words.text()
 
 
 def test_a_part_is_found_by_its_name(drawn, hand):
