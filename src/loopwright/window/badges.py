@@ -65,7 +65,6 @@ def badge_pixmap(severity: str, text: str, look: Theme, size: float = 12.0, rati
     picture = QPixmap(round(side * ratio), round(side * ratio))
     picture.setDevicePixelRatio(ratio)
     picture.fill(Qt.GlobalColor.transparent)
-    painter = QPainter(picture)
-    paint_badge(painter, QPointF(side / 2, side / 2), severity, text, look, size)
-    painter.end()
+    with QPainter(picture) as painter:
+        paint_badge(painter, QPointF(side / 2, side / 2), severity, text, look, size)
     return picture

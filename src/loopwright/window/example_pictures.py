@@ -55,10 +55,9 @@ def example_image(name: str, catalogue: Catalogue, palette: Palette = "light") -
     wide = round(WIDE_PX * RATIO)
     image = QImage(wide, round(wide * size.height() / size.width()), QImage.Format.Format_RGB32)
     image.fill(QColor(Look(palette=palette).colour("paper") if palette == "dark" else "#FFFFFF"))
-    painter = QPainter(image)
-    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-    renderer.render(painter, QRectF(0, 0, image.width(), image.height()))
-    painter.end()
+    with QPainter(image) as painter:
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        renderer.render(painter, QRectF(0, 0, image.width(), image.height()))
     image.setDevicePixelRatio(RATIO)
     return image
 

@@ -42,13 +42,12 @@ def text_pixmap(text: str, ink: str, width: int, height: int, ratio: float = 1.0
     picture.fill(Qt.GlobalColor.transparent)
     if text:
         renderer = QSvgRenderer(QByteArray(text.replace("currentColor", ink).replace('"white"', f'"{paper}"').encode()))
-        painter = QPainter(picture)
-        box = renderer.viewBoxF()
-        scale = min(picture.width() / box.width(), picture.height() / box.height()) if box.isValid() else 1.0
-        size = box.size() * scale
-        left, top = (picture.width() - size.width()) / 2, (picture.height() - size.height()) / 2
-        renderer.render(painter, QRectF(left, top, size.width(), size.height()))
-        painter.end()
+        with QPainter(picture) as painter:
+            box = renderer.viewBoxF()
+            scale = min(picture.width() / box.width(), picture.height() / box.height()) if box.isValid() else 1.0
+            size = box.size() * scale
+            left, top = (picture.width() - size.width()) / 2, (picture.height() - size.height()) / 2
+            renderer.render(painter, QRectF(left, top, size.width(), size.height()))
     picture.setDevicePixelRatio(ratio)
     return picture
 
@@ -101,9 +100,8 @@ def _body_pixmap(text: str, ink: str, size: int, ratio: float, paper: str, shape
     renderer = QSvgRenderer(QByteArray(text.replace("currentColor", ink).replace('"white"', f'"{paper}"').encode()))
     picture = QPixmap(round(size * ratio), round(size * ratio))
     picture.fill(Qt.GlobalColor.transparent)
-    painter = QPainter(picture)
-    painter.scale(ratio, ratio)
-    renderer.render(painter, QRectF((size - wide) / 2, (size - high) / 2, wide, high))
-    painter.end()
+    with QPainter(picture) as painter:
+        painter.scale(ratio, ratio)
+        renderer.render(painter, QRectF((size - wide) / 2, (size - high) / 2, wide, high))
     picture.setDevicePixelRatio(ratio)
     return picture

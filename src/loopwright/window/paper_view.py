@@ -74,11 +74,10 @@ class _Sheet(QWidget):
             )
             self._scaled = QPixmap.fromImage(scaled)
             self._scaled.setDevicePixelRatio(ratio)
-        painter = QPainter(self)
-        painter.drawPixmap(0, 0, self._scaled)
-        painter.setPen(self.palette().mid().color())
-        painter.drawRect(self.rect().adjusted(0, 0, -1, -1))
-        painter.end()
+        with QPainter(self) as painter:
+            painter.drawPixmap(0, 0, self._scaled)
+            painter.setPen(self.palette().mid().color())
+            painter.drawRect(self.rect().adjusted(0, 0, -1, -1))
 
 
 class PaperView(QWidget):

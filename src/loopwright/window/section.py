@@ -128,34 +128,33 @@ class VesselSection(QWidget):
         part = self._part
         if part is None:
             return
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        look, body = self._look, self._body()
-        ink = look.colour("ink")
-        lag = number(part, self._catalogue[part.kind], "insulation_mm", 0.0) or 0.0
-        thick = min(12.0, body.height() / max(self._tall(), 0.01) * lag / 1000)
-        dome = min(8.0, body.width() / 4)
-        if thick > 1:
-            painter.setPen(QPen(look.colour("line2"), 0.8))
-            painter.setBrush(look.colour("ins"))
-            painter.drawRoundedRect(body.adjusted(-thick, -thick, thick, thick), dome + thick / 2, dome + thick / 2)
-        tint = QLinearGradient(body.topLeft(), body.bottomLeft())
-        for i in range(6):  # the hottest layer is the last token
-            colour = QColor(look[f"layer{5 - i}"])
-            tint.setColorAt(i / 6 + 0.001, colour)
-            tint.setColorAt((i + 1) / 6, colour)
-        painter.setPen(QPen(ink, 1.8))
-        painter.setBrush(tint)
-        painter.drawRoundedRect(body, dome, dome)
-        self._paint_coils(painter, part, body)
-        labels = self._labels()
-        font = QFont(self.font())
-        font.setPixelSize(11)
-        font.setWeight(QFont.Weight.DemiBold)
-        painter.setFont(font)
-        for tap in part.tappings:
-            self._paint_tapping(painter, tap, body, thick, labels)
-        painter.end()
+        with QPainter(self) as painter:
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+            look, body = self._look, self._body()
+            ink = look.colour("ink")
+            lag = number(part, self._catalogue[part.kind], "insulation_mm", 0.0) or 0.0
+            thick = min(12.0, body.height() / max(self._tall(), 0.01) * lag / 1000)
+            dome = min(8.0, body.width() / 4)
+            if thick > 1:
+                painter.setPen(QPen(look.colour("line2"), 0.8))
+                painter.setBrush(look.colour("ins"))
+                painter.drawRoundedRect(body.adjusted(-thick, -thick, thick, thick), dome + thick / 2, dome + thick / 2)
+            tint = QLinearGradient(body.topLeft(), body.bottomLeft())
+            for i in range(6):  # the hottest layer is the last token
+                colour = QColor(look[f"layer{5 - i}"])
+                tint.setColorAt(i / 6 + 0.001, colour)
+                tint.setColorAt((i + 1) / 6, colour)
+            painter.setPen(QPen(ink, 1.8))
+            painter.setBrush(tint)
+            painter.drawRoundedRect(body, dome, dome)
+            self._paint_coils(painter, part, body)
+            labels = self._labels()
+            font = QFont(self.font())
+            font.setPixelSize(11)
+            font.setWeight(QFont.Weight.DemiBold)
+            painter.setFont(font)
+            for tap in part.tappings:
+                self._paint_tapping(painter, tap, body, thick, labels)
 
     def _paint_tapping(
         self, painter: QPainter, tap: Tapping, body: QRectF, thick: float, labels: dict[str, tuple[float, float]]

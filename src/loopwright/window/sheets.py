@@ -59,11 +59,10 @@ class Sheets(QWidget):
         if self._windows:
             return
         chrome, line, paper = SHADES[self._mode()]
-        painter = QPainter(self)
-        painter.fillRect(event.rect(), QColor(paper))
-        painter.fillRect(QRect(0, 0, self.width(), ROWS), QColor(chrome))
-        painter.fillRect(QRect(0, ROWS, self.width(), 1), QColor(line))
-        painter.end()
+        with QPainter(self) as painter:
+            painter.fillRect(event.rect(), QColor(paper))
+            painter.fillRect(QRect(0, 0, self.width(), ROWS), QColor(chrome))
+            painter.fillRect(QRect(0, ROWS, self.width(), 1), QColor(line))
         if not self._drawn:
             self._drawn = True
             QTimer.singleShot(0, self.painted.emit)

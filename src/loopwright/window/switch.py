@@ -24,25 +24,24 @@ class Switch(QAbstractButton):
         return QSize(_WIDTH + _PAD, 28)
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        colours = self.palette()
-        accent = colours.color(QPalette.ColorRole.Highlight)
-        idle = colours.color(QPalette.ColorRole.Dark)
-        box = QRectF((self.width() - _WIDTH) / 2, (self.height() - _HEIGHT) / 2, _WIDTH, _HEIGHT)
-        on = self.isChecked()
-        if not self.isEnabled():
-            accent = idle = colours.color(QPalette.ColorRole.Mid)
-        painter.setPen(QPen(accent if on else idle, 1.4))
-        painter.setBrush(accent if on else colours.color(QPalette.ColorRole.Base))
-        painter.drawRoundedRect(box, _HEIGHT / 2, _HEIGHT / 2)
-        knob = _HEIGHT - 6
-        left = box.right() - knob - 3 if on else box.left() + 3
-        painter.setPen(Qt.PenStyle.NoPen)
-        painter.setBrush(colours.color(QPalette.ColorRole.HighlightedText) if on else idle)
-        painter.drawEllipse(QRectF(left, box.top() + 3, knob, knob))
-        if self.hasFocus():
-            painter.setPen(QPen(QColor(colours.color(QPalette.ColorRole.Highlight)), 2))
-            painter.setBrush(Qt.BrushStyle.NoBrush)
-            painter.drawRoundedRect(box.adjusted(-2.5, -2.5, 2.5, 2.5), _HEIGHT / 2 + 2, _HEIGHT / 2 + 2)
-        painter.end()
+        with QPainter(self) as painter:
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+            colours = self.palette()
+            accent = colours.color(QPalette.ColorRole.Highlight)
+            idle = colours.color(QPalette.ColorRole.Dark)
+            box = QRectF((self.width() - _WIDTH) / 2, (self.height() - _HEIGHT) / 2, _WIDTH, _HEIGHT)
+            on = self.isChecked()
+            if not self.isEnabled():
+                accent = idle = colours.color(QPalette.ColorRole.Mid)
+            painter.setPen(QPen(accent if on else idle, 1.4))
+            painter.setBrush(accent if on else colours.color(QPalette.ColorRole.Base))
+            painter.drawRoundedRect(box, _HEIGHT / 2, _HEIGHT / 2)
+            knob = _HEIGHT - 6
+            left = box.right() - knob - 3 if on else box.left() + 3
+            painter.setPen(Qt.PenStyle.NoPen)
+            painter.setBrush(colours.color(QPalette.ColorRole.HighlightedText) if on else idle)
+            painter.drawEllipse(QRectF(left, box.top() + 3, knob, knob))
+            if self.hasFocus():
+                painter.setPen(QPen(QColor(colours.color(QPalette.ColorRole.Highlight)), 2))
+                painter.setBrush(Qt.BrushStyle.NoBrush)
+                painter.drawRoundedRect(box.adjusted(-2.5, -2.5, 2.5, 2.5), _HEIGHT / 2 + 2, _HEIGHT / 2 + 2)

@@ -52,10 +52,9 @@ class Choice(QPushButton):
 
     def paintEvent(self, event: QPaintEvent) -> None:
         super().paintEvent(event)
-        painter = QPainter(self)
-        painter.setPen(self.palette().buttonText().color())
-        painter.drawText(self.rect().adjusted(INSET_PX, 6, -INSET_PX, -6), WRAPPED, self.words)
-        painter.end()
+        with QPainter(self) as painter:
+            painter.setPen(self.palette().buttonText().color())
+            painter.drawText(self.rect().adjusted(INSET_PX, 6, -INSET_PX, -6), WRAPPED, self.words)
 
 
 class Asked(QFrame):

@@ -33,14 +33,13 @@ def state_pixmap(state: str, look: Theme, ratio: float = 2.0) -> QPixmap:
     picture = QPixmap(round(SIDE_PX * ratio), round(SIDE_PX * ratio))
     picture.setDevicePixelRatio(ratio)
     picture.fill(Qt.GlobalColor.transparent)
-    painter = QPainter(picture)
-    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-    pen = QPen(look.colour("ink2" if state == "unmet" else "ink3"), 1.6)
-    if state != "unmet":
-        pen.setStyle(Qt.PenStyle.DotLine)
-    painter.setPen(pen)
-    painter.drawEllipse(QRectF(2.5, 2.5, SIDE_PX - 5, SIDE_PX - 5))
-    painter.end()
+    with QPainter(picture) as painter:
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        pen = QPen(look.colour("ink2" if state == "unmet" else "ink3"), 1.6)
+        if state != "unmet":
+            pen.setStyle(Qt.PenStyle.DotLine)
+        painter.setPen(pen)
+        painter.drawEllipse(QRectF(2.5, 2.5, SIDE_PX - 5, SIDE_PX - 5))
     return picture
 
 

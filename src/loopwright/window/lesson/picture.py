@@ -42,26 +42,25 @@ class Plot(QWidget):
         cons = self.cons
         if cons is None or not cons.minutes:
             return
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        font = QFont(self.font())
-        font.setPixelSize(11)
-        painter.setFont(font)
-        box = QRectF(self.rect()).adjusted(1, 6, -1, -2)
-        if cons.water_c:
-            store = 70.0 if cons.layers_c else 0.0
-            self._chart(painter, QRectF(box.left(), box.top(), box.width() - store, box.height()))
-            if store:
-                self._store(
-                    painter, QRectF(box.right() - store + 16, box.top(), store - 18, box.height() - 18), "store"
+        with QPainter(self) as painter:
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+            font = QFont(self.font())
+            font.setPixelSize(11)
+            painter.setFont(font)
+            box = QRectF(self.rect()).adjusted(1, 6, -1, -2)
+            if cons.water_c:
+                store = 70.0 if cons.layers_c else 0.0
+                self._chart(painter, QRectF(box.left(), box.top(), box.width() - store, box.height()))
+                if store:
+                    self._store(
+                        painter, QRectF(box.right() - store + 16, box.top(), store - 18, box.height() - 18), "store"
+                    )
+            elif cons.layers_c:
+                wide = min(92.0, box.width() / 3)
+                self._store(painter, QRectF(box.left() + 4, box.top(), wide, box.height() - 18), "")
+                self._top_and_bottom(
+                    painter, QRectF(box.left() + wide + 12, box.top(), box.width() - wide - 12, box.height())
                 )
-        elif cons.layers_c:
-            wide = min(92.0, box.width() / 3)
-            self._store(painter, QRectF(box.left() + 4, box.top(), wide, box.height() - 18), "")
-            self._top_and_bottom(
-                painter, QRectF(box.left() + wide + 12, box.top(), box.width() - wide - 12, box.height())
-            )
-        painter.end()
 
     # ---- the store
 

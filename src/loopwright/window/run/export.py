@@ -112,14 +112,13 @@ class Exports(QObject):
         made.setSize(whole)
         made.setViewBox(QRectF(0, 0, whole.width(), whole.height()))
         made.setTitle(f"{self._desk.document.name}: charts of a run")
-        painter = QPainter(made)
-        painter.fillRect(QRectF(0, 0, whole.width(), whole.height()), self._desk.look.colour("paper"))
-        at = 0.0
-        for chart in charts:
-            target = QRectF(at, 0.0, chart.width(), chart.height())
-            chart.scene().render(painter, target, QRectF(0.0, 0.0, chart.width(), chart.height()))
-            at += chart.width()
-        painter.end()
+        with QPainter(made) as painter:
+            painter.fillRect(QRectF(0, 0, whole.width(), whole.height()), self._desk.look.colour("paper"))
+            at = 0.0
+            for chart in charts:
+                target = QRectF(at, 0.0, chart.width(), chart.height())
+                chart.scene().render(painter, target, QRectF(0.0, 0.0, chart.width(), chart.height()))
+                at += chart.width()
         buffer.close()
         text = bytes(data.data()).decode("utf-8")
         return text.replace(f'font-family="{FAMILY}"', f'font-family="{FAMILIES}"').encode("utf-8")

@@ -71,25 +71,24 @@ class VerdictCard(QFrame):
     def paintEvent(self, _event: QPaintEvent) -> None:
         look, severity = self._look, self._verdict.severity
         colour = look.colour(TOKENS[severity])
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        box = QRectF(self.rect()).adjusted(1.0, 1.0, -1.0, -1.0)
-        painter.setPen(QPen(colour, 1.6))
-        painter.setBrush(look.colour("paper"))
-        painter.drawRoundedRect(box, 5.0, 5.0)
-        painter.fillRect(QRectF(box.left(), box.top() + 3.0, 5.0, box.height() - 6.0), colour)
-        middle = QPointF(29.0, 24.0)
-        if severity == "ok":
-            painter.setBrush(colour)
-            painter.setPen(Qt.PenStyle.NoPen)
-            painter.drawEllipse(middle, 9.5, 9.5)
-            painter.setPen(QPen(look.colour("on_severity"), 2.2, c=Qt.PenCapStyle.RoundCap))
-            painter.drawPolyline(
-                [middle + QPointF(-4.2, 0.4), middle + QPointF(-1.2, 3.6), middle + QPointF(4.6, -3.4)]
-            )
-        else:
-            paint_badge(painter, middle, severity, "" if severity == "open" else "!", look, 9.5)
-        painter.end()
+        with QPainter(self) as painter:
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+            box = QRectF(self.rect()).adjusted(1.0, 1.0, -1.0, -1.0)
+            painter.setPen(QPen(colour, 1.6))
+            painter.setBrush(look.colour("paper"))
+            painter.drawRoundedRect(box, 5.0, 5.0)
+            painter.fillRect(QRectF(box.left(), box.top() + 3.0, 5.0, box.height() - 6.0), colour)
+            middle = QPointF(29.0, 24.0)
+            if severity == "ok":
+                painter.setBrush(colour)
+                painter.setPen(Qt.PenStyle.NoPen)
+                painter.drawEllipse(middle, 9.5, 9.5)
+                painter.setPen(QPen(look.colour("on_severity"), 2.2, c=Qt.PenCapStyle.RoundCap))
+                painter.drawPolyline(
+                    [middle + QPointF(-4.2, 0.4), middle + QPointF(-1.2, 3.6), middle + QPointF(4.6, -3.4)]
+                )
+            else:
+                paint_badge(painter, middle, severity, "" if severity == "open" else "!", look, 9.5)
 
 
 class Bar(QWidget):
@@ -108,24 +107,23 @@ class Bar(QWidget):
 
     def paintEvent(self, _event: QPaintEvent) -> None:
         look, share = self._look, self._share
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        font = QFont(self.font())
-        font.setPixelSize(12)
-        painter.setFont(font)
-        line = QRectF(0.0, 2.0, self.width(), 17.0)
-        painter.setPen(look.colour("ink"))
-        painter.drawText(line, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, share.words)
-        font.setWeight(QFont.Weight.DemiBold)
-        painter.setFont(font)
-        painter.drawText(line, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, self._figure)
-        painter.setPen(Qt.PenStyle.NoPen)
-        painter.setBrush(look.colour("grid2"))
-        painter.drawRoundedRect(QRectF(0.0, 22.0, self.width(), 6.0), 3.0, 3.0)
-        painter.setBrush(look.colour(share.token))
-        wide = max(6.0, self.width() * min(1.0, abs(share.kwh) / max(self._most, 1e-9)))
-        painter.drawRoundedRect(QRectF(0.0, 22.0, wide, 6.0), 3.0, 3.0)
-        painter.end()
+        with QPainter(self) as painter:
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+            font = QFont(self.font())
+            font.setPixelSize(12)
+            painter.setFont(font)
+            line = QRectF(0.0, 2.0, self.width(), 17.0)
+            painter.setPen(look.colour("ink"))
+            painter.drawText(line, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, share.words)
+            font.setWeight(QFont.Weight.DemiBold)
+            painter.setFont(font)
+            painter.drawText(line, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, self._figure)
+            painter.setPen(Qt.PenStyle.NoPen)
+            painter.setBrush(look.colour("grid2"))
+            painter.drawRoundedRect(QRectF(0.0, 22.0, self.width(), 6.0), 3.0, 3.0)
+            painter.setBrush(look.colour(share.token))
+            wide = max(6.0, self.width() * min(1.0, abs(share.kwh) / max(self._most, 1e-9)))
+            painter.drawRoundedRect(QRectF(0.0, 22.0, wide, 6.0), 3.0, 3.0)
 
 
 class Outcome(QWidget):

@@ -50,34 +50,33 @@ class RoundButton(QAbstractButton):
 
     def paintEvent(self, _event: QPaintEvent) -> None:
         look, main = self._look, self._sign in ("play", "pause")
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        middle, r = QPointF(self.width() / 2.0, self.height() / 2.0), self._px / 2.0
-        usable = self.isEnabled()
-        painter.setPen(QPen(look.colour("accent" if main and usable else "line2" if usable else "line"), 1.2))
-        hover = usable and self.underMouse() and not main
-        painter.setBrush(look.colour("accent" if main and usable else "accent_soft" if hover else "field"))
-        painter.drawEllipse(middle, r, r)
-        if self.hasFocus():
-            painter.setPen(QPen(look.colour("accent"), 2.0))
-            painter.setBrush(Qt.BrushStyle.NoBrush)
-            painter.drawEllipse(middle, r + 2.0, r + 2.0)
-        painter.setPen(Qt.PenStyle.NoPen)
-        painter.setBrush(look.colour("on_accent" if main and usable else "ink" if usable else "ink3"))
-        s = r * 0.42
-        x, y = middle.x(), middle.y()
-        if self._sign == "play":
-            painter.drawPolygon(_triangle(x, y, s))
-        elif self._sign == "pause":
-            for side in (-1.0, 0.25):
-                painter.drawRect(QRectF(x + side * s * 0.85, y - s, s * 0.6, 2.0 * s))
-        else:
-            way = -1.0 if self._sign == "start" else 1.0
-            painter.drawPolygon(
-                QPolygonF([QPointF(x - way * s, y - s), QPointF(x + way * s * 0.6, y), QPointF(x - way * s, y + s)])
-            )
-            painter.drawRect(QRectF(x + way * s * 0.9 - 1.2, y - s, 2.4, 2.0 * s))
-        painter.end()
+        with QPainter(self) as painter:
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+            middle, r = QPointF(self.width() / 2.0, self.height() / 2.0), self._px / 2.0
+            usable = self.isEnabled()
+            painter.setPen(QPen(look.colour("accent" if main and usable else "line2" if usable else "line"), 1.2))
+            hover = usable and self.underMouse() and not main
+            painter.setBrush(look.colour("accent" if main and usable else "accent_soft" if hover else "field"))
+            painter.drawEllipse(middle, r, r)
+            if self.hasFocus():
+                painter.setPen(QPen(look.colour("accent"), 2.0))
+                painter.setBrush(Qt.BrushStyle.NoBrush)
+                painter.drawEllipse(middle, r + 2.0, r + 2.0)
+            painter.setPen(Qt.PenStyle.NoPen)
+            painter.setBrush(look.colour("on_accent" if main and usable else "ink" if usable else "ink3"))
+            s = r * 0.42
+            x, y = middle.x(), middle.y()
+            if self._sign == "play":
+                painter.drawPolygon(_triangle(x, y, s))
+            elif self._sign == "pause":
+                for side in (-1.0, 0.25):
+                    painter.drawRect(QRectF(x + side * s * 0.85, y - s, s * 0.6, 2.0 * s))
+            else:
+                way = -1.0 if self._sign == "start" else 1.0
+                painter.drawPolygon(
+                    QPolygonF([QPointF(x - way * s, y - s), QPointF(x + way * s * 0.6, y), QPointF(x - way * s, y + s)])
+                )
+                painter.drawRect(QRectF(x + way * s * 0.9 - 1.2, y - s, 2.4, 2.0 * s))
 
 
 class Player(QWidget):

@@ -111,24 +111,23 @@ class StorePicture(QWidget):
         now = self._now
         if now is None or not len(now.layers_c):
             return
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        body = self._body()
-        dome = min(14.0, body.width() / 4.0)
-        thick = self._thick()
-        if thick:
-            painter.setPen(QPen(self._look.colour("line2"), 1.0))
-            painter.setBrush(self._look.colour("ins"))
-            painter.drawRoundedRect(body.adjusted(-thick, -thick, thick, thick), dome + thick, dome + thick)
-        shell = QPainterPath()
-        shell.addRoundedRect(body, dome, dome)
-        self._paint_layers(painter, now, body, shell)
-        painter.setBrush(Qt.BrushStyle.NoBrush)
-        painter.setPen(QPen(self._look.colour("ink"), 2.2))
-        painter.drawPath(shell)
-        self._paint_taps(painter, now, body, thick)
-        self._paint_key(painter)
-        painter.end()
+        with QPainter(self) as painter:
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+            body = self._body()
+            dome = min(14.0, body.width() / 4.0)
+            thick = self._thick()
+            if thick:
+                painter.setPen(QPen(self._look.colour("line2"), 1.0))
+                painter.setBrush(self._look.colour("ins"))
+                painter.drawRoundedRect(body.adjusted(-thick, -thick, thick, thick), dome + thick, dome + thick)
+            shell = QPainterPath()
+            shell.addRoundedRect(body, dome, dome)
+            self._paint_layers(painter, now, body, shell)
+            painter.setBrush(Qt.BrushStyle.NoBrush)
+            painter.setPen(QPen(self._look.colour("ink"), 2.2))
+            painter.drawPath(shell)
+            self._paint_taps(painter, now, body, thick)
+            self._paint_key(painter)
 
     def _paint_layers(self, painter: QPainter, now: StoreNow, body: QRectF, shell: QPainterPath) -> None:
         count = len(now.layers_c)

@@ -47,16 +47,15 @@ class Hours(QWidget):
         self.update()
 
     def paintEvent(self, _event: QPaintEvent) -> None:
-        painter = QPainter(self)
-        font = QFont(self.font())
-        font.setPixelSize(11)
-        painter.setFont(font)
-        painter.setPen(self._look.colour("ink2"))
-        left, right = HOST_PX[0] + LEFT_PX, self.width() - HOST_PX[1] - RIGHT_PX
-        for hour in range(0, 25, 3):
-            x = left + (right - left) * hour / 24.0
-            painter.drawText(QRectF(x - 24.0, 0.0, 48.0, 16.0), Qt.AlignmentFlag.AlignCenter, f"{hour:02d}:00")
-        painter.end()
+        with QPainter(self) as painter:
+            font = QFont(self.font())
+            font.setPixelSize(11)
+            painter.setFont(font)
+            painter.setPen(self._look.colour("ink2"))
+            left, right = HOST_PX[0] + LEFT_PX, self.width() - HOST_PX[1] - RIGHT_PX
+            for hour in range(0, 25, 3):
+                x = left + (right - left) * hour / 24.0
+                painter.drawText(QRectF(x - 24.0, 0.0, 48.0, 16.0), Qt.AlignmentFlag.AlignCenter, f"{hour:02d}:00")
 
 
 class Strip(QWidget):
@@ -136,22 +135,23 @@ class Strip(QWidget):
 
     def paintEvent(self, _event: QPaintEvent) -> None:
         look = self._look
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        box = QRectF(LEFT_PX, 1.0, self.width() - LEFT_PX - RIGHT_PX, self.height() - 2.0)
-        painter.fillRect(box, look.colour("paper"))
-        for hour in range(25):
-            painter.setPen(QPen(look.colour("grid2" if hour % 6 == 0 else "grid"), 1.0))
-            x = self._x(hour * 3600.0)
-            painter.drawLine(QPointF(x, box.top()), QPointF(x, box.bottom()))
-        painter.setPen(QPen(look.colour("line"), 1.0))
-        painter.setBrush(Qt.BrushStyle.NoBrush)
-        painter.drawRect(box)
-        font = QFont(self.font())
-        font.setPixelSize(11)
-        painter.setFont(font)
-        {"hours": self._paint_hours, "marks": self._paint_marks, "curve": self._paint_curve}[self._sort](painter, box)
-        painter.end()
+        with QPainter(self) as painter:
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+            box = QRectF(LEFT_PX, 1.0, self.width() - LEFT_PX - RIGHT_PX, self.height() - 2.0)
+            painter.fillRect(box, look.colour("paper"))
+            for hour in range(25):
+                painter.setPen(QPen(look.colour("grid2" if hour % 6 == 0 else "grid"), 1.0))
+                x = self._x(hour * 3600.0)
+                painter.drawLine(QPointF(x, box.top()), QPointF(x, box.bottom()))
+            painter.setPen(QPen(look.colour("line"), 1.0))
+            painter.setBrush(Qt.BrushStyle.NoBrush)
+            painter.drawRect(box)
+            font = QFont(self.font())
+            font.setPixelSize(11)
+            painter.setFont(font)
+            {"hours": self._paint_hours, "marks": self._paint_marks, "curve": self._paint_curve}[self._sort](
+                painter, box
+            )
 
     def _paint_hours(self, painter: QPainter, box: QRectF) -> None:
         soft = QColor(self._look[self._token])

@@ -93,27 +93,26 @@ class TimeLine(QWidget):
         if self._end_s <= 0.0:
             return
         look = self._look
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        left, right = self._track()
-        now = self._x(self._time_s)
-        painter.setPen(QPen(look.colour("line2"), 5.0, c=Qt.PenCapStyle.RoundCap))
-        painter.drawLine(QPointF(left, TRACK_Y), QPointF(right, TRACK_Y))
-        painter.setPen(QPen(look.colour("accent"), 5.0, c=Qt.PenCapStyle.RoundCap))
-        painter.drawLine(QPointF(left, TRACK_Y), QPointF(now, TRACK_Y))
-        self._paint_ticks(painter, left, right)
-        self._paint_moments(painter)
-        painter.setBrush(look.colour("paper"))
-        painter.setPen(QPen(look.colour("accent"), 3.0))
-        painter.drawEllipse(QPointF(now, TRACK_Y), HANDLE_PX, HANDLE_PX)
-        painter.setPen(QPen(look.colour("accent"), 1.8))
-        for dx in (-2.5, 2.5):
-            painter.drawLine(QPointF(now + dx, TRACK_Y - 3.5), QPointF(now + dx, TRACK_Y + 3.5))
-        if self.hasFocus():
-            painter.setBrush(Qt.BrushStyle.NoBrush)
-            painter.setPen(QPen(look.colour("accent"), 2.0))
-            painter.drawEllipse(QPointF(now, TRACK_Y), HANDLE_PX + 4.0, HANDLE_PX + 4.0)
-        painter.end()
+        with QPainter(self) as painter:
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+            left, right = self._track()
+            now = self._x(self._time_s)
+            painter.setPen(QPen(look.colour("line2"), 5.0, c=Qt.PenCapStyle.RoundCap))
+            painter.drawLine(QPointF(left, TRACK_Y), QPointF(right, TRACK_Y))
+            painter.setPen(QPen(look.colour("accent"), 5.0, c=Qt.PenCapStyle.RoundCap))
+            painter.drawLine(QPointF(left, TRACK_Y), QPointF(now, TRACK_Y))
+            self._paint_ticks(painter, left, right)
+            self._paint_moments(painter)
+            painter.setBrush(look.colour("paper"))
+            painter.setPen(QPen(look.colour("accent"), 3.0))
+            painter.drawEllipse(QPointF(now, TRACK_Y), HANDLE_PX, HANDLE_PX)
+            painter.setPen(QPen(look.colour("accent"), 1.8))
+            for dx in (-2.5, 2.5):
+                painter.drawLine(QPointF(now + dx, TRACK_Y - 3.5), QPointF(now + dx, TRACK_Y + 3.5))
+            if self.hasFocus():
+                painter.setBrush(Qt.BrushStyle.NoBrush)
+                painter.setPen(QPen(look.colour("accent"), 2.0))
+                painter.drawEllipse(QPointF(now, TRACK_Y), HANDLE_PX + 4.0, HANDLE_PX + 4.0)
 
     def _paint_ticks(self, painter: QPainter, left: float, right: float) -> None:
         step = next((s for s in STEPS_S if (right - left) * s / self._end_s >= 64.0), STEPS_S[-1])
