@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from itertools import pairwise
+from pathlib import Path
 
 import pytest
+from PySide6.QtCore import QRectF
 from PySide6.QtWidgets import QAbstractButton
 
+from loopwright.files.reader import load
 from loopwright.window.as_typed import tip
 from loopwright.window.bars import ConditionBar
 from loopwright.window.fields import Hint
 from loopwright.window.frame import sides_for
 from loopwright.window.theme import theme
+from loopwright.window.tools import TOOLS
 
 
 @pytest.fixture
@@ -95,3 +99,30 @@ def test_hints_beside_fields_take_one_line(shown, qtbot):
     for hint in hints:
         assert hint.fontMetrics().horizontalAdvance(hint.text()) <= hint.width(), hint.text()
         assert hint.text() == hint.words or hint.toolTip() == tip(hint.words)
+
+
+def test_all_words_of_a_sheet_shown_whole_are_in_the_view(shown, qtbot):
+    """On the largest sample in a small window; with its page shown, the page is."""
+    view, scene = shown.stage.view, shown.stage.scene
+    sample = Path(__file__).parents[2] / "samples" / "sound" / "three-source.loopwright"
+    shown.document.open(load(sample, shown.catalogue), None)
+    qtbot.wait(20)
+    for framed in (False, True):
+        shown.stage.scene.page_layer.framed = framed
+        scene.place_labels()
+        view.fit()
+        seen = view.mapToScene(view.viewport().rect()).boundingRect()
+        left, top, right, foot = scene.words_bounds()
+        assert seen.contains(QRectF(left, top, right - left, foot - top))
+        assert framed or view.zoom >= 0.35, "with its words"
+
+
+def test_what_was_done_gives_way_to_what_the_next_click_does(shown, qtbot, monkeypatch):
+    monkeypatch.setattr("loopwright.window.frame.FOR_NOW_MS", 10)
+    shown._filed("barn.loopwright opened.")
+    assert shown.status.words.text() == "barn.loopwright opened."
+    qtbot.waitUntil(lambda: shown.status.words.text() == TOOLS["select"])
+    shown._filed("barn.loopwright saved.")
+    shown.status.say("Height 1.20 m")
+    qtbot.wait(30)
+    assert shown.status.words.text() == "Height 1.20 m", "it leaves what was said since"

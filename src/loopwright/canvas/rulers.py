@@ -226,7 +226,7 @@ class FloorNames:
         """The plate of each name that is in view, in pixels of the viewport, and the name."""
         view, out = self.view, []
         thick = 20.0 * view.transform().m11()
-        if thick < 9.0:
+        if thick < NAMED_FROM_PX:
             return []
         for level in view.sheet_scene.floors:
             y = view.viewportTransform().map(QPointF(0.0, level.y)).y()

@@ -165,7 +165,8 @@ class SheetView(QGraphicsView):
             return
         bounds = self.sheet_scene.plan().bounds()
         self._fit_to(bounds, FIT_ROOM_PX)
-        least = WORDS_FROM if self.zoom > WORDS_FROM - 1e-6 else LEAST_ZOOM  # never so small that the words go
+        paged = self.sheet_scene.page_layer.framed  # all of the page is worth more than words on the sheet
+        least = LEAST_ZOOM if paged or self.zoom < WORDS_FROM - 1e-6 else WORDS_FROM
         for room in (
             FIT_ROOM_PX - WORDS_ROOM_PX,
             0,

@@ -17,7 +17,8 @@ from loopwright.window.as_typed import as_typed, tip
 from loopwright.window.switch import Switch
 
 LABEL_WIDTH = 108
-ENTRY_WIDTH = 82
+ENTRY_WIDTH, FEET_WIDTH = 82, 104
+"""Width of an entry for a number, and for one in feet and inches."""
 Read = Callable[[str], object]
 Show = Callable[[object], str]
 
@@ -96,7 +97,7 @@ class Hint(QLabel):
 
     def _fit(self) -> None:
         measure = self.fontMetrics().horizontalAdvance
-        shown = next((w for w in self._wordings if measure(w) <= self.width()), self._wordings[-1])
+        shown = next((w for w in self._wordings if measure(w) <= self.width() - 2), self._wordings[-1])
         if shown != self.text():
             self.setText(shown)
         self.setToolTip("" if shown == self.words else tip(self.words))
@@ -180,6 +181,7 @@ class TextField(Field):
         unit: str = "",
         help_text: str = "",
         wide: bool = False,
+        feet: bool = False,
         parent: QWidget | None = None,
     ) -> None:
         super().__init__(name, label, help_text, parent)
@@ -193,7 +195,7 @@ class TextField(Field):
             self._grid.addWidget(self.entry, 0, 1, 1, 2)
             self._hint.hide()
         else:
-            self.entry.setFixedWidth(ENTRY_WIDTH)
+            self.entry.setFixedWidth(FEET_WIDTH if feet else ENTRY_WIDTH)
             self._grid.addWidget(self.entry, 0, 1)
         if unit:
             self._unit = QLabel(unit, self.entry)

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from itertools import pairwise
 
-from PySide6.QtCore import QSize, Qt
+from PySide6.QtCore import QSize, Qt, QTimer
 from PySide6.QtGui import QFont
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QMenuBar, QSplitter, QStatusBar, QTabWidget, QVBoxLayout, QWidget
 
@@ -20,6 +20,8 @@ from loopwright.window.recent import Memory
 from loopwright.window.theme import Theme
 
 SNAP_M = 0.05
+FOR_NOW_MS = 6000
+"""How long a sentence stands that only says what was done."""
 LOW = 900
 """A window lower than this folds the conditions."""
 ROOMY = 960
@@ -146,6 +148,10 @@ class StatusLine(QStatusBar):
         self.setSizeGripEnabled(False)
         self.setFixedHeight(25)
         self._said = ""
+        self._then = ("", "")
+        self._while = QTimer(self)
+        self._while.setSingleShot(True)
+        self._while.timeout.connect(self._next)
         self.words = QLabel("", self)
         as_typed(self.words)
         self.words.setAccessibleName("What a click will do")
@@ -168,6 +174,16 @@ class StatusLine(QStatusBar):
         self.system.setText(units.system)
         self.across.setMinimumWidth(76 if units.system == "metric" else 96)
         self.up.setMinimumWidth(104 if units.system == "metric" else 130)
+
+    def say_for_now(self, words: str, then: str) -> None:
+        """A sentence at the left that gives way to another in a while, unless something else was said by then."""
+        self.say(words)
+        self._then = (words, then)
+        self._while.start(FOR_NOW_MS)
+
+    def _next(self) -> None:
+        if self._said == self._then[0]:
+            self.say(self._then[1])
 
     def say(self, words: str) -> None:
         """A sentence at the left."""

@@ -223,7 +223,7 @@ class MainWindow(QMainWindow):
         self.stage.menu_wanted.connect(self.commands.sheet_menu)
         self.filing.refused.connect(self._file_refused)
         self.filing.failed.connect(self._save_failed)
-        self.filing.filed.connect(self.status.say)
+        self.filing.filed.connect(self._filed)
         self.recovery.failed.connect(self.status.say)
         self.refused.closed.connect(self.show_sheet)
         self.refused.another.connect(self.filing.ask_open)
@@ -330,6 +330,9 @@ class MainWindow(QMainWindow):
         self.refused.show_refusal(name, bad)
         self.places.open("draw")
         self.views.setCurrentWidget(self.refused)
+
+    def _filed(self, words: str) -> None:
+        self.status.say_for_now(words, TOOLS.get(self.stage.tool, "") if self.places.view == "draw" else "")
 
     def _save_failed(self, sentence: str) -> None:
         self.status.say(sentence)

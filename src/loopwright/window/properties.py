@@ -39,7 +39,9 @@ def make_field(row: Row, units: Units, parent: QWidget | None = None) -> Field:
         def show(value: object) -> str:
             return units.show(value, row.unit)
 
-        return TextField(row.key, row.label, read, show, unit=units.sign(row.unit), help_text=row.help, parent=parent)
+        feet = row.unit == "m" and units.system == "imperial"
+        sign = units.sign(row.unit)
+        return TextField(row.key, row.label, read, show, unit=sign, help_text=row.help, feet=feet, parent=parent)
     return TextField(row.key, row.label, _plain, str, help_text=row.help, wide=True, parent=parent)
 
 
