@@ -33,6 +33,7 @@ def entering(A: Arrays, s: State) -> Arrays:
     """The arrays with every inflow into an evolving store led to its layer; the same object if there is none."""
     if not A.inlets:
         return A
+    _ = A.layout  # made once for all that are led from it
     ta, tb, V = A.ta.copy(), A.tb.copy(), A.V.copy()
     moved = False
     for branch, at_b, first, count, face, tapping in A.inlets:

@@ -61,12 +61,20 @@ def circulating(
     }
     runs.update({len(skeleton.chains) + i: run for i, run in enumerate(extra)})
     while True:
-        dead = _bridges(runs)
-        for index in dead:
+        for index in _bridges(runs):
             del runs[index]
-        if not dead and not _merge_one(runs, bodies, last):
-            break
-    return _driven(runs, driven)
+        if not _merge_all(runs, bodies, last):
+            return _driven(runs, driven)
+
+
+def _merge_all(runs: dict[int, Run], bodies: set[Place], last: dict[Place, int]) -> bool:
+    """Merge what can be merged. True as soon as runs were taken out, so that others may have lost their ring."""
+    while True:
+        before = len(runs)
+        if not _merge_one(runs, bodies, last):
+            return False
+        if len(runs) < before - 1:
+            return True
 
 
 def _bridges(runs: dict[int, Run]) -> set[int]:

@@ -86,19 +86,30 @@ def _slight(s: State, got: Update) -> bool:
     return bool(got.size_K < 1e-4 and got.size_kg_s < 1e-7 + 1e-5 * np.abs(s.m).max())
 
 
+def _expected(last: Update, got: Update) -> Update:
+    """The sizes of the update after this one, which shrinks at least as fast again; this one where it does not shrink."""
+    sizes = [
+        now * min(1.0, 3.0 * now / before) if before > 0.0 else now
+        for before, now in ((last.size_K, got.size_K), (last.size_kg_s, got.size_kg_s))
+    ]
+    return Update(got.d, *sizes)
+
+
 @stepwise
 def advance(A: Arrays, s: State, dt: float, most: int = 9, guess: State | None = None) -> Steps[tuple[State, bool]]:
     """One implicit step in time with full Newton. Returns the state and whether it converged."""
     A = entering(A, s)
     old = s
     s = s if guess is None else guess
+    last: Update | None = None
     for _ in range(most):
         got = (yield [Ask(A, s, old, dt)])[0]
         if not np.isfinite(got.size_K):
             return old, False
         s = nw.moved(s, got.d, min(1.0, 25.0 / max(got.size_K, 1e-12)))
-        if _slight(s, got):
+        if _slight(s, got if last is None else _expected(last, got)):
             return s, True
+        last = got
     return s, False
 
 
