@@ -19,10 +19,11 @@ from loopwright.sheet import routing, rubber
 from loopwright.sheet.change import with_records
 from loopwright.sheet.geometry import polyline
 from loopwright.sheet.plane import OPPOSITE, TINY_M, Box, Dir
-from loopwright.sheet.ports import Port, box_of, port_of, ports_of
+from loopwright.sheet.ports import STUB_M, Port, box_of, port_of, ports_of
 from loopwright.sheet.runs import merged, runs_of, shifted
 from loopwright.sheet.values import End, Part, Pipe, Point, Sheet
 
+Boxes = NDArray[np.float64]
 EFFORT = 60
 LETTERS_M = 0.22
 """Width of the strip beside a vessel in which its letters stand."""
@@ -41,6 +42,22 @@ def lettered_boxes_of(sheet: Sheet, catalogue: Catalogue) -> list[Box]:
         sides = {("left" if t.side == "right" else "right") if part.mirror else t.side for t in part.tappings}
         out.append((x0 - LETTERS_M * ("left" in sides), z0, x1 + LETTERS_M * ("right" in sides), z1))
     return out
+
+
+def off_letters(boxes: Boxes, wide: Boxes, ends: Iterable[tuple[Point, str | None]]) -> Boxes:
+    """What a pipe between two ends goes round: boxes with vessels' letters (`wide`), but bare ones (`boxes`) where an
+    end stands among letters and is no stub: it has to be let out of there."""
+
+    def within(all_of: Boxes, at: Point) -> NDArray[np.bool_]:
+        x0, z0, x1, z1 = all_of.T
+        return (x0 < at[0]) & (at[0] < x1) & (z0 < at[1]) & (at[1] < z1)
+
+    for at, way in ends:
+        among = within(wide, at) & ~within(boxes, at)
+        edges = boxes[among][:, [0 if way == "left" else 2]]
+        if len(edges) and not (way in ("left", "right") and bool((np.abs(edges - at[0]) < STUB_M + 1e-3).all())):
+            return boxes
+    return wide
 
 
 def other_runs(sheet: Sheet, catalogue: Catalogue, without: Collection[str] = ()) -> NDArray[np.float64]:
@@ -92,14 +109,22 @@ def route_between(
     *,
     without: Collection[str] = (),
     favoured: Iterable[float] = (),
+    lettered: bool = False,
 ) -> tuple[Point, ...]:
-    """Corners of a new right-angled way between two ports, round all parts and beside other pipes."""
+    """Corners of a new right-angled way between two ports, round all parts and beside other pipes; `lettered`: off the
+    letters of vessels too."""
+    boxes = boxes_of(sheet, catalogue)
+    if lettered:
+        bare, wide = (
+            np.asarray(some, dtype=np.float64).reshape(-1, 4) for some in (boxes, lettered_boxes_of(sheet, catalogue))
+        )
+        boxes = [tuple(box) for box in off_letters(bare, wide, ((a.at, a.side), (b.at, b.side))).tolist()]
     found = routing.route(
         a.at,
         a.side,
         b.at,
         b.side,
-        boxes_of(sheet, catalogue),
+        boxes,
         other_runs(sheet, catalogue, without),
         EFFORT,
         favoured=tuple(favoured),

@@ -14,8 +14,7 @@ from loopwright.canvas.scene import SheetScene
 from loopwright.canvas.tools.base import Edit, Hit, Overlay
 from loopwright.catalogue import Catalogue
 from loopwright.errors import LoopwrightError
-from loopwright.sheet.pipework import boxes_of, lettered_boxes_of, other_runs
-from loopwright.sheet.ports import STUB_M
+from loopwright.sheet.pipework import boxes_of, lettered_boxes_of, off_letters, other_runs
 from loopwright.sheet.routing import route
 from loopwright.sheet.values import Point, Sheet
 from loopwright.window.document import Document
@@ -114,8 +113,7 @@ class CanvasHost(QObject):
             runs = np.asarray(other_runs(sheet, self._catalogue), dtype=np.float64).reshape(-1, 2, 2)
             self._obstacles = (sheet, boxes, wide, runs)
         _, boxes, wide, runs = self._obstacles
-        if not any(_beside(at, way, boxes, wide) for at, way in ((start, start_dir), (end, end_dir))):
-            boxes = wide
+        boxes = off_letters(boxes, wide, ((start, start_dir), (end, end_dir)))
         more = {"effort": 45, "windows": (1.0,)} if quick else {}
         return route(start, start_dir, end, end_dir, boxes, runs, **more).corners  # type: ignore[arg-type]
 
@@ -173,18 +171,3 @@ class CanvasHost(QObject):
     def finished(self) -> None:
         """The tool is done."""
         self.tool_done.emit()
-
-
-def _beside(at: Point, way: str | None, boxes: np.ndarray, wide: np.ndarray) -> bool:
-    """Whether an end stands among a vessel's letters and is none of its stubs: it has to be let out of there."""
-
-    def within(all_of: np.ndarray) -> np.ndarray:
-        x0, z0, x1, z1 = all_of.T
-        return (x0 < at[0]) & (at[0] < x1) & (z0 < at[1]) & (at[1] < z1)
-
-    among = within(wide) & ~within(boxes)
-    if not among.any():
-        return False
-    x0, _, x1, _ = boxes[among].T
-    stub = (np.abs(at[0] - x0) < STUB_M + 1e-3) if way == "left" else (np.abs(at[0] - x1) < STUB_M + 1e-3)
-    return not (way in ("left", "right") and bool(stub.all()))
