@@ -25,10 +25,14 @@ from loopwright.survey import survey  # noqa: E402
 from loopwright.waterways import Waterways  # noqa: E402
 
 
-def bad(rule: Rule, sheet: Sheet) -> list[Finding]:
-    """Dangers and faults that the rule alone finds."""
-    said = rule.check(Case(Waterways(sheet, CATALOGUE)))
-    return [s for s in said if isinstance(s, Finding) and s.severity > Severity.ADVICE]
+def found(rule: Rule, sheet: Sheet) -> list[Finding]:
+    """What the rule alone finds."""
+    return [s for s in rule.check(Case(Waterways(sheet, CATALOGUE))) if isinstance(s, Finding)]
+
+
+def bad(said: list[Finding]) -> bool:
+    """Whether it is a danger or a fault: advice may stand anywhere."""
+    return any(s.severity > Severity.ADVICE for s in said)
 
 
 def unreasoned(rule: Rule, mutant: Mutant, sheet: Sheet) -> bool:
@@ -37,7 +41,7 @@ def unreasoned(rule: Rule, mutant: Mutant, sheet: Sheet) -> bool:
     allowed = verdict.may.union(*(m.rules for m in verdict.must)) | besides().get(mutant.id, set())
     if rule.slug in allowed or "*" in allowed:
         return False
-    return any(f.rule == rule.slug and f.severity > Severity.ADVICE for f in survey(sheet, CATALOGUE).findings)
+    return bad([f for f in survey(sheet, CATALOGUE).findings if f.rule == rule.slug])
 
 
 def main(slug: str) -> int:
@@ -46,13 +50,14 @@ def main(slug: str) -> int:
     if rule is None:
         print(f"There is no rule {slug} that the graph answers: `loopwright rules` lists them")
         return 2
-    wrong = [f"{name}: a sound sheet" for name in NAMES if bad(rule, sound_sheet(name))]
+    wrong = [f"{name}: a sound sheet" for name in NAMES if bad(found(rule, sound_sheet(name)))]
     spoken: Counter[str] = Counter()
     for mutant in cases():
         sheet = mutant.edit()
-        if bad(rule, sheet):
+        said = found(rule, sheet)
+        if said:
             spoken[mutant.kind] += 1
-            if unreasoned(rule, mutant, sheet):
+            if bad(said) and unreasoned(rule, mutant, sheet):
                 wrong.append(mutant.id)
     print(
         f"{slug} speaks on {spoken.total()} of {len(cases())} mutants" + (":" if spoken else "; none is of its sort.")

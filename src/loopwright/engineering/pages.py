@@ -58,8 +58,8 @@ def page(name: str) -> ComputationPage:
     if not re.fullmatch(r"[a-z0-9-]+", name) or not path.is_file():
         raise LoopwrightError(
             f"There is no computation “{name}”",
-            where=f"no file resources/computations/{name}.md",
-            do=f"Name one of these, or write its page: {', '.join(names())}",
+            where=f"Its page would be resources/computations/{name}.md",
+            do=f"There are: {', '.join(names())}",
         )
     head, text = read_page(path, f"The page of the computation {name}", "title", "valid", "source")
     return ComputationPage(name, head["title"], head["valid"], head["source"], text)

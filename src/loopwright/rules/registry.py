@@ -198,7 +198,7 @@ def page(slug: str) -> Page:
         if slug in _RULES:
             raise LoopwrightError(
                 f"The rule {slug} has no page",
-                where=f"no file resources/rules/{slug}.md",
+                where=f"resources/rules/{slug}.md",
                 do="Write it as the others are",
             )
         raise LoopwrightError(f"There is no rule “{slug}”", do="`loopwright rules` lists them")
