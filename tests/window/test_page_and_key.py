@@ -8,7 +8,8 @@ from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
 from test_story import shown
 
-from loopwright.drawing.look import to_metres
+from loopwright.canvas.pinned import SAMPLE
+from loopwright.drawing.look import CONTROL, SERVICES, Look, to_metres
 from loopwright.drawing.page import PAGES_MM
 from loopwright.sheet import edits
 from loopwright.window.main import MainWindow
@@ -92,3 +93,10 @@ def test_the_key_of_lines_takes_the_corner_where_it_covers_least(drawn):
         drawn.breathe()
         seen = view.mapToScene(legend.geometry().translated(-view.viewport().pos())).boundingRect()
         assert scene.count_in(seen.left(), seen.top(), seen.right(), seen.bottom()) == 0
+
+
+def test_the_key_shows_every_dash_whole():
+    look = Look()
+    for line in (*SERVICES.values(), CONTROL):
+        marks = sum(line.dash[:3]) if len(line.dash) > 2 else sum(line.dash)
+        assert marks * look.pen(line.mm) * look.px_a_unit <= SAMPLE, line.words

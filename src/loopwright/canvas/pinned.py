@@ -21,7 +21,8 @@ if TYPE_CHECKING:
     from loopwright.canvas.view import SheetView
 
 EDGE, GAP = 12, 10
-ROW, SAMPLE, HEAD = 18, 40, 26
+ROW, SAMPLE, HEAD = 18, 52, 26
+"""A sample is as long as the longest dash with what follows it, so that each reads as it does on the sheet."""
 MAP_WIDE, MAP_HIGH = 200, 150
 
 
