@@ -41,7 +41,9 @@ def desktop(remove: bool) -> int:
             "Menu entries are made this way on free desktops only",
             do="Open a sheet with loopwright FILE, or let the desktop's own settings open .loopwright files with it",
         )
-    data = Path(os.environ.get("XDG_DATA_HOME") or Path.home() / ".local" / "share")
+    data = Path(os.environ.get("XDG_DATA_HOME") or os.path.expanduser("~/.local/share"))
+    if not data.is_absolute():
+        raise LoopwrightError("There is no home folder to put it into", do="Set HOME or XDG_DATA_HOME to a folder")
     for name, place in PLACES.items():
         target = data / place
         try:
@@ -69,5 +71,7 @@ def _program() -> str:
     """The command that starts this very program, quoted as a desktop entry wants it."""
     beside = Path(sys.executable).with_name("loopwright")
     path = str(beside) if beside.exists() else shutil.which("loopwright") or "loopwright"
+    path = path.replace("%", "%%")  # a per cent sign begins a field code
     escaped = path.replace("\\", "\\\\").replace('"', '\\"').replace("`", "\\`").replace("$", "\\$")
+    escaped = escaped.replace("\\", "\\\\")  # once more, as in every value of the file
     return f'"{escaped}"' if any(c in path for c in " \"'`$\\&;|<>()*?#") else path

@@ -145,7 +145,7 @@ def write_bytes(path: str | Path, data: bytes) -> None:
 
 
 def _replace(target: Path, data: bytes, mode: int | None) -> None:
-    fresh = target.with_name(f".{target.name[:80]}.{secrets.token_hex(4)}.part")
+    fresh = target.with_name(f".{target.name[:40]}.{secrets.token_hex(4)}.part")
     handle = os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), 0o666)
     try:
         with os.fdopen(handle, "wb") as file:
@@ -165,11 +165,14 @@ def _settle(folder: Path) -> None:
     """Puts the new name itself onto the disk, where the system can."""
     if os.name != "posix":
         return
-    handle = os.open(folder, os.O_RDONLY)
+    try:
+        handle = os.open(folder, os.O_RDONLY)
+    except OSError:
+        return  # a folder that may be written in but not looked into; the file itself is safe
     try:
         os.fsync(handle)
     except OSError:
-        pass  # some file systems know no such thing; the file itself is safe
+        pass  # some file systems know no such thing
     finally:
         os.close(handle)
 

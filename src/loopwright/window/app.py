@@ -8,6 +8,7 @@ from __future__ import annotations
 import os
 import signal
 import sys
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -37,7 +38,8 @@ def run(path: Path | None = None, arguments: list[str] | None = None) -> int:
     app.setApplicationDisplayName("loopwright")
     app.setDesktopFileName("loopwright")
     frame = Sheets(Memory())
-    starting = Starting(frame, path)
+    # absolute: the folder we were started in may go while we run
+    starting = Starting(frame, None if path is None else Path(os.path.abspath(path)))
     frame.painted.connect(starting.go)
     frame.show()
     try:
@@ -104,7 +106,7 @@ class Starting:
         for path in recovery.left_over():
             try:
                 sheet = recovery.read(path)
-            except LoopwrightError:
+            except (LoopwrightError, OSError):
                 continue
             if questions.ask_recover(self._frame, sheet.title, recovery.when(path)):
                 window = self._frame.current
@@ -112,4 +114,5 @@ class Starting:
                     window = self._frame.add()
                 window.document.open(sheet, None, saved=False)
                 if window.recovery.keep() is not None:  # else the old copy is the only one
-                    path.unlink(missing_ok=True)
+                    with suppress(OSError):  # offered once more next time, which is better than lost
+                        path.unlink(missing_ok=True)

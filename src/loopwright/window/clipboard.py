@@ -23,23 +23,27 @@ _ours: list[QMimeData] = []
 
 
 def copy(piece: Sheet, catalogue: Catalogue, services: Mapping[str, str]) -> None:
-    """Put a piece on the clipboard, with its picture as SVG and as pixels."""
+    """Put a piece on the clipboard, with its picture as SVG and as pixels. Raises SheetError."""
     data = picture_of(piece, catalogue, services)
     data.setData(MIME, dumps(piece))
-    _put(data)
+    _put(data, MIME)
 
 
 def copy_picture(piece: Sheet, catalogue: Catalogue, services: Mapping[str, str]) -> None:
-    """Put the picture of a piece on the clipboard, and no piece."""
-    _put(picture_of(piece, catalogue, services))
+    """Put the picture of a piece on the clipboard, and no piece. Raises SheetError."""
+    _put(picture_of(piece, catalogue, services), SVG)
 
 
-def _put(data: QMimeData) -> None:
+def _put(data: QMimeData, form: str) -> None:
     if not _ours:  # however the program ends; registered after the window library's own end, so that it comes before
         atexit.unregister(let_go)
         atexit.register(let_go)
     _ours[:] = [data]
-    QGuiApplication.clipboard().setMimeData(data)
+    held = QGuiApplication.clipboard()
+    held.setMimeData(data)
+    now = held.mimeData()
+    if now is None or not now.hasFormat(form):  # another program holds it, or the desktop has none
+        raise SheetError("The clipboard did not take it", do="Try again, or use Duplicate")
 
 
 def let_go() -> None:

@@ -164,8 +164,8 @@ class CompareView(PagesView):
 
         if self.found is None:
             return
-        base = self._desk.document.path or self._desk.memory.folder() / self._desk.document.name
-        start = base.with_name(f"{base.stem} compared{ending}")
+        doc = self._desk.document
+        start = self._desk.memory.offered(doc.path, doc.name, f" compared{ending}")
         path = questions.ask_save_path(self._desk.window, start, "Save the comparison", ending)
         if path is None:
             return

@@ -205,11 +205,13 @@ class Recovery(QObject):
             try:
                 self.folder.mkdir(parents=True, exist_ok=True)
                 files.save(sheet, self._path)
-            except (OSError, RuntimeError, LoopwrightError) as bad:  # RuntimeError: no home folder can be told
-                log.warning("the copy of the unsaved drawing could not be written: %s", bad)
+            except Exception as bad:  # whatever it is, nobody else hears of it: this runs in a thread
+                defect = None if isinstance(bad, OSError | RuntimeError | LoopwrightError) else bad
+                log.warning("the copy of the unsaved drawing could not be written: %s", bad, exc_info=defect)
                 if not self._said:
                     self._said = True
-                    self.failed.emit(f"No copy of unsaved work can be kept in {self.folder}: save often.")
+                    why = _reason(bad)
+                    self.failed.emit(f"No copy of unsaved work can be kept in {self.folder} ({why}): save often.")
                 return None
             self._kept, self._said = sheet, False
             return self._path
@@ -250,6 +252,12 @@ class Recovery(QObject):
     def when(path: Path) -> str:
         """When a copy was written, in words."""
         return time.strftime("%d %B, %H:%M", time.localtime(_written_at(path))).lstrip("0")
+
+
+def _reason(bad: Exception) -> str:
+    """Why something could not be written, in the system's few words."""
+    words = bad.strerror if isinstance(bad, OSError) else bad.where if isinstance(bad, LoopwrightError) else ""
+    return (words or str(bad)).rstrip(".")
 
 
 def _written_at(path: Path) -> float:

@@ -14,6 +14,7 @@ from loopwright.sheet.again import again
 from loopwright.sheet.aligning import Edge, align, distribute, level_ports, stack
 from loopwright.sheet.circuit import circuit_of
 from loopwright.sheet.geometry import nearest_on, polyline
+from loopwright.sheet.joinup import piped_up
 from loopwright.sheet.pieces import cut_out, middle_of, put_in
 from loopwright.sheet.removal import remove
 from loopwright.sheet.values import Point, Sheet
@@ -37,6 +38,7 @@ ON_PARTS = {
     "spread_up": 3,
     "stack": 2,
     "same_again": 1,
+    "pipe_up": 1,
 }
 """Commands that need so many parts chosen."""
 ON_PIPES = ("lead_anew", "choose_circuit", "without_corner")
@@ -87,18 +89,24 @@ class DrawingCommands:
     def copy(self) -> None:
         """Put what is chosen on the clipboard."""
         piece = self._piece()
-        if piece is not None:
-            window = self._window
-            clipboard.copy(piece, window.catalogue, self._services())
-            window.status.say(f"{_count(piece)} copied.")
+        if piece is not None and self._put(piece):
+            self._window.status.say(f"{_count(piece)} copied.")
+
+    def _put(self, piece: Sheet) -> bool:
+        """Put a piece on the clipboard. False, once it was said, when the clipboard did not take it."""
+        try:
+            clipboard.copy(piece, self._window.catalogue, self._services())
+        except LoopwrightError as bad:
+            self._window.status.say(bad.sentence)
+            return False
+        return True
 
     def cut(self) -> None:
         """Copy what is chosen and take it off the sheet, one undo step."""
         piece = self._piece()
-        if piece is None:
+        if piece is None or not self._put(piece):  # what was not copied is not taken away
             return
         window = self._window
-        clipboard.copy(piece, window.catalogue, self._services())
         ids, catalogue = window.document.chosen, window.catalogue
         if window.commands.apply(f"Cut {_count(piece)}", lambda s: remove(s, ids, catalogue), ()):
             window.status.say(f"{_count(piece)} cut. Paste puts it at the pointer.")
@@ -108,11 +116,11 @@ class DrawingCommands:
         window = self._window
         try:
             piece = clipboard.piece(window.catalogue)
+            dx, dz = self._shift(piece)
+            new = put_in(window.document.sheet, piece, dx, dz)[1]
         except LoopwrightError as bad:
             window.status.say(bad.sentence)
             return
-        dx, dz = self._shift(piece)
-        new = put_in(window.document.sheet, piece, dx, dz)[1]
         if window.commands.apply(f"Paste {_count(piece)}", lambda s: put_in(s, piece, dx, dz)[0], new):
             window.status.say(f"{_count(piece)} pasted. Drag or use the arrow keys to move it.")
             window.stage.take_focus()
@@ -135,8 +143,12 @@ class DrawingCommands:
         piece = self._piece() if doc.chosen else doc.sheet
         if piece is not None:
             window = self._window
-            clipboard.copy_picture(piece, window.catalogue, self._services())
-            window.status.say(f"Picture of {_count(piece)} copied.")
+            try:
+                clipboard.copy_picture(piece, window.catalogue, self._services())
+            except LoopwrightError as bad:
+                window.status.say(bad.sentence)
+            else:
+                window.status.say(f"Picture of {_count(piece)} copied.")
 
     def _piece(self) -> Sheet | None:
         doc = self._window.document
@@ -224,6 +236,14 @@ class DrawingCommands:
             window.status.say(f"{changed} of {len(ids)} pipes {runs} another way. Heights may differ: look them over.")
         else:
             window.status.say("Every pipe already runs as it would be routed.")
+
+    def pipe_up(self) -> None:
+        """Pipe the free flows and returns of what is chosen to the vessel beside it."""
+        window, catalogue = self._window, self._window.catalogue
+        ids, before = window.document.chosen, len(window.document.sheet.pipes)
+        if window.commands.apply("Pipe to the store", lambda s: piped_up(s, ids, catalogue)):
+            new = len(window.document.sheet.pipes) - before
+            window.status.say(f"{new} pipes drawn. Drag a run or a stub to where it belongs.")
 
     def space_risers(self) -> None:
         """Set free risers that run close together apart; heights stay."""

@@ -6,6 +6,7 @@ Owns when to ask and what follows from the answer. Refuses to know the format an
 from __future__ import annotations
 
 import hashlib
+import stat
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -15,6 +16,7 @@ from PySide6.QtWidgets import QWidget
 
 from loopwright.catalogue import Catalogue
 from loopwright.errors import FileError, LoopwrightError
+from loopwright.files.reader import MOST_BYTES
 from loopwright.sheet.values import Sheet
 from loopwright.window import questions
 from loopwright.window.document import Document
@@ -25,9 +27,27 @@ from loopwright.window.recent import Memory
 def _mark(path: Path) -> str:
     """What tells one content of a file from another; empty when it cannot be read."""
     try:
+        known = path.stat()
+        if not stat.S_ISREG(known.st_mode) or known.st_size > MOST_BYTES:
+            return "no sheet"  # a device has no end, and a pipe would have us wait
         return hashlib.sha256(path.read_bytes()).hexdigest()
     except OSError:
         return ""
+
+
+def _there(path: Path) -> bool:
+    """Whether there is such a file. One that cannot be looked at may well be there: writing will tell."""
+    try:
+        return path.exists()
+    except OSError:
+        return True
+
+
+def _pipe(path: Path) -> bool:
+    try:
+        return path.is_fifo()
+    except OSError:
+        return False
 
 
 class Filing(QObject):
@@ -141,6 +161,10 @@ class Filing(QObject):
     def _load(self, path: Path) -> Sheet | None:
         from loopwright import files
 
+        if _pipe(path):  # opening it would wait for somebody to write
+            no_file = FileError(f"{path.name} is a pipe, not a file", do="Choose a file ending in .loopwright")
+            self.refused.emit(path.name, no_file)
+            return None
         self._mark_before = _mark(path)  # before it is read: a change in between is noticed rather than lost
         try:
             return files.load(path, self._catalogue)
@@ -164,8 +188,8 @@ class Filing(QObject):
             return self.save_as()
         if (
             self._read_mark
-            and path.exists()
-            and _mark(path) != self._read_mark
+            and _there(path)
+            and _mark(path) not in ("", self._read_mark)
             and not questions.ask_overwrite_changed(self._window, path)
         ):
             return False
@@ -173,7 +197,7 @@ class Filing(QObject):
 
     def save_as(self) -> bool:
         """Ask where to save, and save there."""
-        start = self._document.path or self._memory.folder() / f"{_file_name(self._document.name)}{questions.SUFFIX}"
+        start = self._document.path or self._memory.offered(None, self._document.name, questions.SUFFIX)
         path = questions.ask_save_path(self._window, start)
         if path is not None and self.taken is not None and self.taken(path):
             self.failed.emit(f"{path.name} is open in another tab. Close it there first, or choose another name.")
@@ -184,7 +208,7 @@ class Filing(QObject):
         from loopwright import files
 
         sheet = self._document.sheet
-        gone = bool(self._read_mark) and path == self._document.path and not path.exists()
+        gone = bool(self._read_mark) and path == self._document.path and not _there(path)
         try:
             files.save(sheet, path)
         except LoopwrightError as bad:
@@ -217,9 +241,3 @@ class Filing(QObject):
             hours = minutes // 60
             return f"saved {hours} h ago"
         return "saved " + time.strftime("%d %B %Y", time.localtime(self.saved_at)).lstrip("0")
-
-
-def _file_name(title: str) -> str:
-    """A title as a file name."""
-    kept = "".join(c if c.isalnum() or c in " -_" else "-" for c in title).strip(" -")
-    return kept or "sheet"

@@ -56,7 +56,7 @@ class PaperCommands:
     def _save(self, sheet: Sheet, suffix: str, flagged: bool = True) -> None:
         window = self._window
         doc = window.document
-        start = (doc.path or window.memory.folder() / doc.name).with_suffix(suffix)
+        start = window.memory.offered(doc.path, doc.name, suffix)
         path = questions.ask_save_path(window, start, "Save the drawing", suffix)
         if path is None:
             return

@@ -76,7 +76,17 @@ def ask_printer(parent: QWidget | None, name: str) -> QPrinter | None:
     printer = QPrinter(QPrinter.PrinterMode.HighResolution)
     dialog = QPrintDialog(printer, parent)
     dialog.setWindowTitle(f"Print {name}")
-    return printer if dialog.exec() == QPrintDialog.DialogCode.Accepted else None
+    if dialog.exec() != QPrintDialog.DialogCode.Accepted:
+        return None
+    if nowhere(printer):
+        tell(parent, "Print", "There is no printer.", "Save it as PDF instead, and print that where there is one.")
+        return None
+    return printer
+
+
+def nowhere(printer: QPrinter) -> bool:
+    """Whether there is neither a printer nor a file to print to: what is printed then is lost without a word."""
+    return printer.outputFormat() == printer.OutputFormat.PdfFormat and not printer.outputFileName()
 
 
 def ask_overwrite_changed(parent: QWidget | None, path: Path) -> bool:

@@ -5,6 +5,7 @@ Owns the settings keys. Refuses to open anything.
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 from PySide6.QtCore import QByteArray, QSettings, Signal
@@ -14,6 +15,22 @@ from PySide6.QtWidgets import QMenu, QWidget
 from loopwright.units import System
 
 KEEP = 8
+LONGEST_STEM = 60
+"""Letters of a file's name that are taken from a title: with four bytes each and an ending, what any disk takes."""
+
+
+def is_file(path: Path) -> bool:
+    """Whether there is a file; not where one may not look, or the disk does not answer."""
+    try:
+        return path.is_file()
+    except OSError:
+        return False
+
+
+def file_name(title: str) -> str:
+    """A title as the stem of a file's name."""
+    kept = "".join(c if c.isalnum() or c in " -_" else "-" for c in title).strip(" -")
+    return kept[:LONGEST_STEM].strip(" -") or "sheet"
 
 
 class Memory:
@@ -26,7 +43,7 @@ class Memory:
         """Drawings opened or saved lately, newest first; files that are gone are left out."""
         kept = self._settings.value("recent", [])
         names = [kept] if isinstance(kept, str) else kept if isinstance(kept, list) else []
-        return [Path(name) for name in names if Path(name).is_file()]
+        return [Path(name) for name in names if is_file(Path(name))]
 
     def add(self, path: Path) -> None:
         """Put a drawing at the head of the list."""
@@ -104,7 +121,13 @@ class Memory:
     def folder(self) -> Path:
         """Where file dialogs start."""
         recent = self.recent()
-        return recent[0].parent if recent else Path.home()
+        return recent[0].parent if recent else Path(os.path.expanduser("~"))
+
+    def offered(self, path: Path | None, title: str, ending: str) -> Path:
+        """Where a file made from a drawing is offered: beside the drawing's own, else where the dialogs start, under
+        its title. `ending` may begin with words."""
+        folder, stem = (path.parent, path.stem) if path is not None else (self.folder(), file_name(title))
+        return folder / f"{stem}{ending}"
 
 
 class RecentMenu(QMenu):

@@ -142,5 +142,4 @@ class ReportView(PagesView):
 
     def _start(self, ending: str) -> Path:
         doc = self._desk.document
-        base = doc.path or self._desk.memory.folder() / doc.name
-        return base.with_name(f"{base.stem} report{ending}")
+        return self._desk.memory.offered(doc.path, doc.name, f" report{ending}")

@@ -28,6 +28,14 @@ SHADES = {"light": ("#F1EFEA", "#CFCBC1", "#FCFBF8"), "dark": ("#1B2024", "#3942
 """Chrome, line and paper of the frame before its theme is loaded; a test holds them to the theme."""
 
 
+def _one_file(a: Path, b: Path) -> bool:
+    """Whether two names lead to one file. Links in a ring lead nowhere."""
+    try:
+        return a.resolve() == b.resolve()
+    except (OSError, RuntimeError):
+        return a == b
+
+
 class Sheets(QWidget):
     """The frame round the open sheets."""
 
@@ -144,7 +152,7 @@ class Sheets(QWidget):
     def bring(self, path: Path) -> bool:
         """Bring the sheet of a file to the front. False when it is not open."""
         for number, window in enumerate(self._windows):
-            if window.document.path is not None and window.document.path.resolve() == path.resolve():
+            if window.document.path is not None and _one_file(window.document.path, path):
                 self.tabs.setCurrentIndex(number)
                 return True
         return False
@@ -160,7 +168,7 @@ class Sheets(QWidget):
     def _in_another(self, window: MainWindow, path: Path) -> bool:
         """Whether a file is open in another tab than this one."""
         others = [w.document.path for w in self._windows if w is not window]
-        return any(p is not None and p.resolve() == path.resolve() for p in others)
+        return any(p is not None and _one_file(p, path) for p in others)
 
     def _looked(self, look: Theme) -> None:
         for window in self._windows:

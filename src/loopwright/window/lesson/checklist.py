@@ -269,12 +269,23 @@ class ChecklistPage(QWidget):
 
     def print_(self) -> None:
         """Ask for a printer and print the checklist."""
+        from loopwright.files.writer import write_bytes
+
         if self.order is None:
             return
         printer = questions.ask_printer(self._desk.window, f"Order of work: {self.order.title}")
-        if printer is not None:
-            self._document().print_(printer)
-            self._desk.say("The order of work was printed.")
+        if printer is None:
+            return
+        file = printer.outputFileName()
+        try:
+            if file:  # printing to a file would say nothing of a disk that is full
+                write_bytes(file, self._pdf())
+            else:
+                self._document().print_(printer)
+        except LoopwrightError as bad:
+            self._desk.say(bad.sentence)
+            return
+        self._desk.say("The order of work was printed.")
 
     def save(self, ending: str) -> None:
         """Ask where, and write the checklist there as .pdf, .html or .txt."""
@@ -285,8 +296,7 @@ class ChecklistPage(QWidget):
         if self.order is None:
             return
         doc = self._desk.document
-        base = doc.path or self._desk.memory.folder() / doc.name
-        start = base.with_name(f"{base.stem} order of work{ending}")
+        start = self._desk.memory.offered(doc.path, doc.name, f" order of work{ending}")
         path = questions.ask_save_path(self._desk.window, start, "Save the order of work", ending)
         if path is None:
             return

@@ -72,9 +72,8 @@ class Exports(QObject):
 
     def _start(self, suffix: str) -> Path:
         doc, reading = self._desk.document, self._view.reading
-        base = doc.path or self._desk.memory.folder() / doc.name
         kind = "run" if reading is None else reading.run.kind
-        return base.with_name(f"{base.stem} {kind}{suffix}")
+        return self._desk.memory.offered(doc.path, doc.name, f" {kind}{suffix}")
 
     def _csv(self) -> bytes:
         assert self._view.reading is not None

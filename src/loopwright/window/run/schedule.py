@@ -319,7 +319,7 @@ class DayEditor(QWidget):
         if self.refused:
             self.fields[self.refused[0]].setFocus()
             return
-        start = self._desk.memory.folder() / f"{self._desk.document.name} day{SUFFIX}"
+        start = self._desk.memory.offered(None, self._desk.document.name, f" day{SUFFIX}")
         path = questions.ask_save_path(self._desk.window, start, "Save the day", SUFFIX)
         if path is None:
             return
