@@ -8,7 +8,7 @@ from itertools import pairwise
 import pytest
 from shapely import LineString
 
-from loopwright.sheet.crossings import HOP_M, Hop, all_hops, count_crossings, hops_of
+from loopwright.sheet.crossings import HOP_M, Crossings, Hop, all_hops, count_crossings, hops_of
 from loopwright.sheet.plane import Point
 
 Pipes = dict[str, tuple[Point, ...]]
@@ -80,6 +80,23 @@ def test_looking_only_at_what_was_touched_gives_the_same(seed: int) -> None:
     for pipe, hops in found.items():
         if pipe in before and before[pipe] == hops:
             assert hops is before[pipe]
+
+
+@pytest.mark.parametrize("seed", range(20, 30))
+def test_crossings_kept_through_edits_are_those_of_the_whole_sheet(seed: int) -> None:
+    rng, pipes, kept = random.Random(seed), random_sheet(seed), Crossings()
+    kept.update(pipes)
+    for step in range(6):
+        before = dict(kept.hops)
+        names = rng.sample(sorted(pipes), 3 if step < 5 else len(pipes) - 1)
+        gone = names[:1]
+        new = {name: random_pipe(rng) for name in [*names[1:], f"new{step}"]}
+        pipes = {**{k: v for k, v in pipes.items() if k not in gone}, **new}
+        changed = kept.update(new, gone)
+        assert kept.hops == all_hops(pipes) and kept.lines == pipes
+        assert changed == {p for p in pipes if before.get(p, ()) != kept.hops.get(p, ())}
+        for pipe in pipes:
+            assert set(kept.over(pipe)) == {p for p, hops in kept.hops.items() if any(h.over == pipe for h in hops)}
 
 
 def test_mirrored_sheet_mirrored_hops() -> None:

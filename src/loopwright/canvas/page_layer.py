@@ -38,6 +38,7 @@ class PageLayer(Layer):
         """The page, or the title block alone; None while neither is shown."""
         self._plan: SheetPlan | None = None
         self._scale = 0.0
+        self._said: object = None
 
     def show_page(self, plan: SheetPlan, labels: Labels) -> None:
         """Take a plan with its words; the title block stands below both, at the right."""
@@ -49,9 +50,13 @@ class PageLayer(Layer):
                 self.box = page_box(plan, plan.block.page, self._scale)
             elif look.zoom >= WORDS_FROM:
                 self.box = self._card(plan, labels, look)
-        for box in (before, self.box):
-            if box is not None:
-                self.update(QRectF(box[0], box[1], box[2] - box[0], box[3] - box[1]).adjusted(-20, -20, 20, 20))
+        said = (plan.title, plan.block, self._scale, self.framed)
+        if self.framed or before != self.box or said != self._said:
+            for box in (before, self.box):
+                if box is not None:  # a block of an earlier zoom was painted as large as it is at this one
+                    wide, high = max(box[2] - box[0], TITLE_MM * look.mm), max(box[3] - box[1], STRIP_MM * look.mm)
+                    self.update(QRectF(box[0], box[1], wide, high).adjusted(-20, -20, 20, 20))
+        self._said = said
 
     @staticmethod
     def _card(plan: SheetPlan, labels: Labels, look: Look) -> UnitBox:
