@@ -56,8 +56,8 @@ class Units:
 
     def show(self, value: object, unit: str) -> str:
         """A number without its unit sign: `units.show` in imperial units, all figures that matter in metric ones."""
-        number = isinstance(value, int | float) and not isinstance(value, bool)
-        if not number or (self.system == "metric" and unit != units.SLOPE):
+        metric = self.system == "metric" and unit != units.SLOPE
+        if not isinstance(value, int | float) or isinstance(value, bool) or metric:
             return show_number(value)
         return units.show(value, unit, self.system).removesuffix(units.sign_of(unit, self.system))
 
