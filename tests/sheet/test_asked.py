@@ -1,4 +1,4 @@
-"""What a line of words asks for, where it goes, and the same again piped alike.
+"""What a line of words asks for, where it goes, what is piped to a vessel, and the same again piped alike.
 
 Which way water goes, and at what share of a body a coil sits, are common practice, no source; 2 kW is 2000 W and 0.5 m³
 is 500 l by the SI brochure.
@@ -17,8 +17,9 @@ from loopwright.sheet import setting
 from loopwright.sheet.again import again
 from loopwright.sheet.asked import EXTRAS, understood
 from loopwright.sheet.geometry import polyline
+from loopwright.sheet.joinup import piped_up
 from loopwright.sheet.outfit import fitted
-from loopwright.sheet.ports import box_of, ports_of
+from loopwright.sheet.ports import box_of, number, ports_of
 from loopwright.sheet.values import End, Part
 
 CATALOGUE = standard_catalogue()
@@ -202,3 +203,48 @@ def test_the_same_again_takes_the_valves_at_its_ports_along(sheet):
     assert sorted(after.parts[i].kind for i in copies) == ["radiator", "thermostatic_radiator_valve"]
     valves = [p.id for p in after.parts.values() if p.kind == "thermostatic_radiator_valve"]
     assert len(valves) == 2 and all(len(after.pipes_of(v)) == 2 for v in valves)
+
+
+def test_parts_are_piped_to_the_stubs_that_serve_them(sheet):
+    """A fire spans the whole vessel, a switched source heats its upper part, the sun goes to its coil."""
+    s = draw.sheet("Joined")
+    s.store(
+        "store",
+        x_m=5,
+        height_m=0.1,
+        volume_l=300,
+        tappings={"load": {"height_m": 1.3, "side": "right", "purpose": "load_flow", "size": "22"}},
+        coils=[{"name": "sun", "bottom_m": 0.1, "top_m": 0.5, "side": "left", "purpose": "solar"}],
+    )
+    s.add("boiler_stove", "stove", x_m=1, height_m=0)
+    s.add("boiler_oil", "boiler", x_m=9, height_m=0, mirror=True)
+    s.add("radiator", "rad", x_m=9, height_m=3)
+    s.add("solar_collector", "panel", x_m=2, height_m=5)
+    s.add("heat_leak_radiator", "leak", x_m=1, height_m=3)
+    bare = s.done()
+    after = piped_up(bare, {"stove", "boiler", "rad", "panel", "leak"}, CATALOGUE)
+    store = after.parts["store"]
+    at = {}
+    for part in ("stove", "boiler", "rad", "panel"):
+        for pipe in after.pipes_of(part):
+            mine, stub = (pipe.a, pipe.b) if pipe.a.part == part else (pipe.b, pipe.a)
+            assert stub.part == "store"
+            at[part, mine.port] = store.tapping(stub.port)
+    assert len(at) == 8 and len({t.letter for t in at.values()}) == 8 and not after.pipes_of("leak")
+    tall = number(store, CATALOGUE["heat_store"], "body_height_m")
+    assert at["stove", "return"].height_m < 0.2 * tall < 0.8 * tall < at["stove", "flow"].height_m
+    assert at["boiler", "return"].height_m > store.coils[0].top_m, "what the sun heats is left to it"
+    assert at["rad", "flow"].name == "load", "a stub that is there is taken"
+    assert {at["panel", p].letter for p in ("flow", "return")} == {store.coils[0].lower, store.coils[0].upper}
+    assert {at[k].purpose for k in (("stove", "flow"), ("boiler", "flow"))} == {"source_flow"}
+    assert {t.side for (part, _), t in at.items() if part in ("boiler", "rad")} == {"right"}
+    for ids, words in (({"leak"}, "free flow"), ({"stove", "boiler"}, "free flow"), (set(), "free flow")):
+        with pytest.raises(SheetError, match=words):
+            piped_up(after, ids, CATALOGUE)
+    panel = Part(id="two", kind="solar_collector", x_m=2.0, height_m=7.0)
+    with pytest.raises(SheetError, match="no free coil"):
+        piped_up(setting.on_sheet(after, [panel], CATALOGUE), {"two"}, CATALOGUE)
+    alone = draw.sheet("Alone")
+    alone.add("radiator", "rad", x_m=1, height_m=0)
+    with pytest.raises(SheetError, match="no store"):
+        piped_up(alone.done(), {"rad"}, CATALOGUE)

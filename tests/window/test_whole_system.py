@@ -123,13 +123,16 @@ def test_the_three_source_system_from_a_blank_sheet(qtbot, window, catalogue):
 
     # what stands where: each turns its flow to the store by itself
     store = hand.add("store 450, solar coil 1.2m2 7l, hot water coil 2.5m2 10l", (4.0, 0.2))
-    stove = hand.add("stove", (0.9, 0.12))
+    stove = hand.add("stove 10kWh 1.25h", (0.9, 0.12))
     leak = hand.add("leak", (-0.3, 3.0))
     cistern = hand.add("feed", (1.8, 5.5))
     hand.switch("hot_rated")
     boiler = hand.add("oil", (9.0, 0.0))
-    radiator = hand.add("radiator", (7.2, 2.8))
+    hand.key(Qt.Key.Key_J)  # piped to the store: its flow and return to stubs of their own
+    radiator = hand.add("radiator 1", (7.2, 2.8))
+    hand.key(Qt.Key.Key_J)
     panel = hand.add("collector", (7.2, 5.9))
+    hand.key(Qt.Key.Key_J)  # to the coil for the sun
     thermostat = hand.add("room", (8.8, 3.6))
     main = hand.add("mains", (8.2, -0.6))
     mixer = hand.add("mixing 44", (5.6, 2.3))
@@ -154,12 +157,6 @@ def test_the_three_source_system_from_a_blank_sheet(qtbot, window, catalogue):
     )
     hand.key(Qt.Key.Key_G)
     hand.pipes(
-        (port(boiler, "flow"), (4.15, 1.3)),
-        ((4.15, 0.95), port(boiler, "return")),
-        (port(store, "C"), port(radiator, "flow")),
-        (port(radiator, "return"), port(store, "D")),
-        (port(panel, "flow"), port(store, solar.upper)),
-        (port(store, solar.lower), port(panel, "return")),
         (port(main, "a"), port(store, hot_water.lower)),
         (port(store, hot_water.upper), port(mixer, "hot")),
         (port(mixer, "mixed"), port(sink, "hot")),
@@ -181,9 +178,9 @@ def test_the_three_source_system_from_a_blank_sheet(qtbot, window, catalogue):
     hand.add("discharge", port(cistern, "overflow"))
     for low in (port(store, "F"), on(stove, "return", True, 0.4), on(store, solar.lower, True, 0.7)):
         hand.add("drain", low)
-    boiler_pump = hand.add("pump", on(boiler, "return", True))
-    room_pump = hand.add("pump, anti-gravity", on(radiator, "flow", True, 0.35))
-    solar_pump = hand.add("solar pump, relief, discharge, solar vessel 35", on(panel, "return", False))
+    boiler_pump = hand.add("pump 3m 2m3/h", on(boiler, "return", True))
+    room_pump = hand.add("pump 3m 2m3/h, anti-gravity", on(radiator, "flow", True, 0.35))
+    solar_pump = hand.add("solar pump 6m 2.5m3/h, relief, discharge, solar vessel 35", on(panel, "return", False))
     # the whole gravity circuit is lagged: a click on one of its pipes, and another on it chosen
     for _ in range(2):
         hand.click(on(store, "A", True, 0.8))
@@ -225,8 +222,7 @@ def test_the_three_source_system_from_a_blank_sheet(qtbot, window, catalogue):
     whole = surveyed(sheet, catalogue, computed=True)
     assert not whole.findings, "nor do the rules that solve the flow"
     silent = {a.rule for a in whole.answers if a.outcome is Outcome.NOT_ASSESSED}
-    # a pump's curve and a stove's charge are on no drawing; all else is answered
-    assert silent <= {"solid-fuel/boils-in-power-cut", "sizing/water-too-fast", "sizing/pump-too-weak"}, silent
+    assert not silent, "every figure that a rule asks for was typed"
     for water in ("flow", "return", "vent", "feed", "solar_flow", "cold", "hot"):
         assert water in survey.services.values(), f"no pipe carries {water}"
     assert 100 < hand.actions < MOST_ACTIONS, hand.actions

@@ -116,6 +116,14 @@ COMMANDS: tuple[Command, ...] = (
     Command("measure_vent", "Vent's rise", (), "Sheet/Measure", help="From the cistern's water to the top of the vent"),
     Command("measure_circulating", "Circulating height", (), "Sheet/Measure", help="From the fire to what it heats"),
     Command(
+        "pipe_up",
+        "Pipe to the store",
+        ("J",),
+        "Sheet/Pipes",
+        sheet=True,
+        help="Free flows and returns of what is chosen, to the stubs that serve them",
+    ),
+    Command(
         "lead_anew",
         "Route again",
         ("Ctrl+Shift+P",),
@@ -178,6 +186,7 @@ GESTURES: tuple[tuple[str, str], ...] = (
     ("Length or height of a run while a pipe is drawn", "type 1.2 or =2.6, then Enter"),
     ("End a pipe on a vessel's shell with a new tapping", "click the shell"),
     ("Move, add or remove a floor", "drag its mark on the ruler; right click the ruler"),
+    ("Pipe a source or a radiator to the store", "choose it, J"),
     ("Lay the level runs of a pipe to rise", "G while pipes are drawn; G again draws them level"),
     ("Put a part on a port or a vessel's shell; beside it", "click there with the part; Ctrl click"),
     ("Second sensor of a control link; a pocket for it", "Shift click it; click the vessel where it sits"),
