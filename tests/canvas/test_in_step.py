@@ -12,6 +12,7 @@ from PySide6.QtGui import QImage
 from barn import CATALOGUE, kiln_barn
 from loopwright.canvas.scene import Flag, SheetScene
 from loopwright.canvas.view import SheetView
+from loopwright.drawing.look import Look
 from loopwright.drawing.plan import PipePlan
 from loopwright.errors import LoopwrightError
 from loopwright.sheet import edits
@@ -41,7 +42,8 @@ def view(qtbot, scene):
     made.show()
     made.set_zoom(0.8)  # a unit is a whole pixel, so that pieces equal the whole to the last bit
     made.centre_on((4.0, 2.5))
-    qtbot.waitUntil(lambda: scene.look.px_a_unit == made.transform().m11())
+    scene.set_look(Look(made.transform().m11()))
+    scene.place_labels()  # at once, not when the zoom has rested
     return made
 
 
