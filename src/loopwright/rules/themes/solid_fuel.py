@@ -5,6 +5,7 @@ from __future__ import annotations
 import heapq
 from collections.abc import Iterator
 from itertools import pairwise
+from typing import Any
 
 from loopwright.catalogue import Behaviour
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
@@ -303,67 +304,70 @@ def feeds_unvented_cylinder(case: Case) -> Iterator[Said]:
 @rule("solid-fuel/store-too-small", about="one fire")
 def store_too_small(case: Case) -> Iterator[Said]:
     """Too little store for a batch of logs."""
-    ways = case.ways
-    for source in ways.fires:
-        log = ways.sheet.parts[source.part].kind == "log_boiler"
-        stores = sorted(
-            {
-                loop.sink.part
-                for loop in loops(ways, source, Ask.OPEN)
-                if loop.sink.sort in ("body", "coil") and ways.kind(loop.sink.part).body == "store"
-            }
-        )
-        every = passing(ways, Ask.OPEN)
-        if stores:  # stores in series or parallel add
-            joined = reach(ways, every, [("body", s) for s in stores])
-            stores = sorted({*stores, *(b[1] for b in ways.bodies("store") if b in joined)})
-        litres = [ways.number(s, "volume_l") for s in stores]
-        power = ways.number(source.part, "power_kw")
-        if power is None or any(v is None for v in litres):
+    for source in case.ways.fires:
+        stores = _stores_of(case, source)
+        litres = [case.ways.number(store, "volume_l") for store in stores]
+        power = case.ways.number(source.part, "power_kw")
+        if power is None or any(one is None for one in litres):
             yield Missing(source.part, "power or store volume is missing", source.part, "power_kw")
             continue
-        total = sum(v or 0.0 for v in litres)
-        culprits = tuple(stores) or (source.part,)
-        if log:
-            burn, least = ways.number(source.part, "burn_time_h"), ways.number(source.part, "min_output_kw")
-            load = case.sheet.facts.get("house_load_kw")
-            if burn is None or least is None or not isinstance(load, int | float):
-                yield Missing(
-                    source.part, "burn time, least output or house load is missing", source.part, "burn_time_h"
-                )
-                continue
-            needed = max(15 * burn * power * (1 - 0.3 * load / least), case.limit("store.en303_5.min"))
-            if total < needed:
-                yield Finding(
-                    severity=Severity.FAULT,
-                    subject=source.part,
-                    culprits=culprits,
-                    path=(source.part, *stores),
-                    message=f"Stores of {case.name(source.part)} hold {total:.0f} l; one charge needs {needed:.0f} l.",
-                    todo=f"Add {needed - total:.0f} l of store.",
-                    measured=total,
-                    limit=needed,
-                    unit="l",
-                    sources=("store.en303_5", "store.en303_5.min"),
-                )
-            else:
-                yield Sound(source.part)
-        elif not stores:
-            continue
-        elif total < case.limit("store.log.55") * power:
-            needed = case.limit("store.log.55") * power
-            yield Finding(
-                severity=Severity.ADVICE,
-                subject=source.part,
-                culprits=culprits,
-                path=(source.part, *stores),
-                message=f"Stores of {case.name(source.part)} hold {total:.0f} l, {total / power:.0f} l a kilowatt;"
-                f" {case.limit('store.log.55'):g} l is usual for hand-fired wood.",
-                todo=f"Consider {needed:.0f} l of store.",
-                measured=total,
-                limit=needed,
-                unit="l",
-                sources=("store.log.55",),
-            )
-        else:
-            yield Sound(source.part)
+        total = sum(one or 0.0 for one in litres)
+        about: dict[str, Any] = {
+            "subject": source.part,
+            "culprits": tuple(stores) or (source.part,),
+            "path": (source.part, *stores),
+            "measured": total,
+            "unit": "l",
+        }
+        if case.sheet.parts[source.part].kind == "log_boiler":
+            yield _for_a_charge(case, source, power, total, about)
+        elif stores:
+            yield _for_hand_firing(case, source, power, total, about)
+
+
+def _stores_of(case: Case, source: Source) -> list[str]:
+    """Stores that a fire heats, and those joined to them in series or side by side."""
+    ways = case.ways
+    heated = {loop.sink.part for loop in loops(ways, source, Ask.OPEN) if loop.sink.sort in ("body", "coil")}
+    stores = {part for part in heated if ways.kind(part).body == "store"}
+    if stores:
+        joined = reach(ways, passing(ways, Ask.OPEN), [("body", store) for store in stores])
+        stores |= {body[1] for body in ways.bodies("store") if body in joined}
+    return sorted(stores)
+
+
+def _for_a_charge(case: Case, source: Source, power: float, total: float, about: dict[str, Any]) -> Said:
+    """The store of a log boiler against what EN 303-5 asks for one charge, in litres."""
+    burn = case.ways.number(source.part, "burn_time_h")
+    least = case.ways.number(source.part, "min_output_kw")
+    load = case.sheet.facts.get("house_load_kw")
+    if burn is None or not least or not isinstance(load, int | float):
+        return Missing(source.part, "burn time, least output or house load is missing", source.part, "burn_time_h")
+    needed = max(15 * burn * power * (1 - 0.3 * load / least), case.limit("store.en303_5.min"))
+    if total >= needed:
+        return Sound(source.part)
+    return Finding(
+        **about,
+        severity=Severity.FAULT,
+        limit=needed,
+        message=f"Stores of {case.name(source.part)} hold {total:.0f} l; one charge needs {needed:.0f} l.",
+        todo=f"Add {needed - total:.0f} l of store.",
+        sources=("store.en303_5", "store.en303_5.min"),
+    )
+
+
+def _for_hand_firing(case: Case, source: Source, power: float, total: float, about: dict[str, Any]) -> Said:
+    """The store of a stove against what is usual a kilowatt, in litres."""
+    usual = case.limit("store.log.55")
+    needed = usual * power
+    if total >= needed:
+        return Sound(source.part)
+    return Finding(
+        **about,
+        severity=Severity.ADVICE,
+        limit=needed,
+        message=f"Stores of {case.name(source.part)} hold {total:.0f} l, {total / power:.0f} l a kilowatt;"
+        f" {usual:g} l is usual for hand-fired wood.",
+        todo=f"Consider {needed:.0f} l of store.",
+        sources=("store.log.55",),
+    )
