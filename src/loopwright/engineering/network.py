@@ -457,6 +457,12 @@ def moved(s: State, d: State, scale: float = 1.0) -> State:
     return State(s.T + scale * d.T, s.m + scale * d.m, s.p + scale * d.p, s.N + scale * d.N)
 
 
+def onward(before: State, now: State, share: float = 1.0) -> State:
+    """A guess at the next state: as far again as the step from `before` to `now` went, or a share of it."""
+    pairs = ((getattr(before, k), getattr(now, k)) for k in ("T", "m", "p", "N"))
+    return State(*(x + share * (x - was) for was, x in pairs))
+
+
 def largest_K(d: State, A: Arrays) -> float:
     """Largest temperature change of an update, K (pad cells left out)."""
     cells = np.abs(d.T) * A.real if A.any_pad else np.abs(d.T)

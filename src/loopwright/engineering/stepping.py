@@ -62,12 +62,6 @@ def fixed_steps(
     return s
 
 
-def _onward(before: State, now: State, share: float = 1.0) -> State:
-    """A guess at the next state: as far again as the last step went, or a share of it."""
-    parts = ((getattr(before, k), getattr(now, k)) for k in ("T", "m", "p", "N"))
-    return State(*(x + share * (x - was) for was, x in parts))
-
-
 def _far(A: Arrays, a: State, b: State) -> float:
     """How far two states are apart, K or g/s, whichever is more."""
     return max(_warmer(A, a, b), _faster(a, b))
@@ -87,7 +81,7 @@ def _slight(s: State, got: Update) -> bool:
 
 
 def _expected(last: Update, got: Update) -> Update:
-    """The sizes of the update after this one, which shrinks at least as fast again; this one where it does not shrink."""
+    """The update after this one, by its sizes: it shrinks at least as fast again; this one if that did not shrink."""
     sizes = [
         now * min(1.0, 3.0 * now / before) if before > 0.0 else now
         for before, now in ((last.size_K, got.size_K), (last.size_kg_s, got.size_kg_s))
@@ -230,7 +224,7 @@ def nudge(A: Arrays, s: State) -> Steps[tuple[State, bool]]:
         new, _ = yield from advance.steps(A, new, 3.0, 4)
     half, before = new, None
     for i in range(28):
-        guess = None if before is None else _onward(before, new)
+        guess = None if before is None else nw.onward(before, new)
         before = new
         new, _ = yield from advance.steps(A, new, 20.0, 4, guess)
         if i == 13:
@@ -258,7 +252,7 @@ def march(A: Arrays, s: State, hours: float = 4.0) -> Steps[tuple[State, str, Sw
     before: State | None = None
     while now < 3600.0 * hours - 1e-6:
         h = min(h, 3600.0 * hours - now)
-        guess = None if before is None else _onward(before, s, h / h_before)
+        guess = None if before is None else nw.onward(before, s, h / h_before)
         new, ok = yield from advance.steps(A, s, h, 9, guess)
         if not ok:
             new, guess = (yield from run_for.steps(A, s, h, min(h, MARCH_S))), None

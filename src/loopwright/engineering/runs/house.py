@@ -19,7 +19,7 @@ import numpy as np
 
 from loopwright.engineering.arrays import Arrays
 from loopwright.engineering.drawn_parts import Asked, Charge, figure
-from loopwright.engineering.network import Lagged, State
+from loopwright.engineering.network import Lagged, State, onward
 from loopwright.engineering.runs.controls import Controls, Now, share_passed
 from loopwright.engineering.runs.cooling import Cooler, cooler_of
 from loopwright.engineering.runs.gear import Gear, blenders, floor_sets, gear_of, room_valves
@@ -129,6 +129,8 @@ class House:
         self.meters = meters_of(whole, self.elements, {p: c.valve for p, c in self.coolers.items()})
         self.ledger = Ledger(whole, self.meters, self.state)
         self.power_W = np.zeros(len(self.meters.names))
+        self._went: tuple[State, float] | None = None
+        """Where the last step began, and how long it took."""
         self._boiling: set[str] = set()
         self._burning: frozenset[str] = frozenset()
         self.electric_W: dict[str, float] = {}
@@ -178,7 +180,7 @@ class House:
             pieces.append((A, new, lagged, h))
 
         before = self.state
-        guess = self.gear.guess(before)
+        guess = self.gear.guess(before) or self._onward(dt)
         state, h = through(self.A, before, dt, booked, t, guess, self.close_K), dt
         share = self._first_switch(before, state, dt) if split else 1.0
         if share < LATE:
@@ -193,13 +195,17 @@ class House:
         for A, new, lagged, seconds in pieces:
             mean_W += self.ledger.add(A, new, lagged, seconds) * (seconds / h)
         self.power_W += mean_W * (h / whole_s)
-        self.state = state
+        self.state, self._went = state, (before, h)
         self.gear.remember(self.state)
         self.time_s = t + h
         for part, watts in self.electric_W.items():
             self.electric_J[part] = self.electric_J.get(part, 0.0) + watts * h
         self._after(t, h, before, mean_W)
         return dt - h
+
+    def _onward(self, dt: float) -> State | None:
+        """Where the next step ends if it goes on as the last one went."""
+        return None if self._went is None else onward(self._went[0], self.state, dt / self._went[1])
 
     def _first_switch(self, before: State, after: State, dt: float) -> float:
         """When in a step something first passes its setting or may switch again, as a share of it; 1 if none."""

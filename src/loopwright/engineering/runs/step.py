@@ -18,6 +18,8 @@ from loopwright.errors import FigureError
 SHORTEST_S = 0.25
 MOST_K = 25.0  # an update of one iteration is scaled to this
 CLOSE_SHARE = 1e-4
+NEAR_K = 1.0
+"""Nearness to a guess from which Newton surely closes in by squares: an update much smaller is the last at once."""
 CLOSE_KG_S = 1e-6
 HOTTEST_C, COLDEST_C = 400.0, -60.0
 
@@ -32,7 +34,7 @@ def advance(
     A = entering(A, s)
     old, lagged = s, nw.lag(A, s)
     s = s if guess is None else guess
-    size, flow = np.inf, np.inf
+    size, flow = (np.inf, np.inf) if guess is None else (NEAR_K, float(np.abs(s.m).max()))
     try:
         for _ in range(most):
             L = nw.linearise(A, s, old, dt, lagged)
