@@ -8,11 +8,17 @@ import re
 import subprocess
 import sys
 import xml.etree.ElementTree as ET
+from importlib import import_module
 from pathlib import Path
 
+import pytest
+
+from loopwright.cli import screen
 from loopwright.cli.open import LIBRARIES, missing_help
+from loopwright.errors import LoopwrightError
 from loopwright.resources import resource_root
 
+desktop = import_module("loopwright.cli.desktop")
 README = Path(__file__).parents[1] / "README.md"
 
 
@@ -62,3 +68,55 @@ def test_the_mark_of_a_sheet_is_found_where_a_sheet_has_it():
     match = next(rule.iter("{http://www.freedesktop.org/standards/shared-mime-info}match"))
     sample = next((Path(__file__).parents[1] / "samples" / "sound").glob("*.loopwright")).read_text(encoding="utf-8")
     assert 0 <= sample.find(match.get("value")) <= int(match.get("offset").split(":")[1])
+
+
+def start(**env: str) -> subprocess.CompletedProcess[str]:
+    """The window asked for, as somebody at a desktop would."""
+    screens = ("QT_QPA_PLATFORM", "DISPLAY", "WAYLAND_DISPLAY", "QT_QPA_PLATFORM_PLUGIN_PATH")
+    kept = {k: v for k, v in os.environ.items() if k not in screens}
+    words = [sys.executable, "-m", "loopwright", "open"]
+    return subprocess.run(words, env={**kept, **env}, capture_output=True, text=True, check=False, timeout=60)
+
+
+@pytest.mark.parametrize("env", [{"DISPLAY": ":987"}, {"QT_QPA_PLATFORM": "nonsense"}])
+def test_a_screen_that_does_not_answer_is_said(env):
+    """The window library alone would end the program by a signal. What is missing
+    first is named: a library, or the screen."""
+    done = start(**env)
+    assert done.returncode == 2, done.stderr
+    said = done.stderr.strip().splitlines()[-1]
+    assert said.startswith("loopwright: ") and ("cannot be reached" in said or "apt-get install" in said)
+
+
+def test_platforms_are_tried_in_the_order_of_the_window_library(monkeypatch):
+    for name in ("QT_QPA_PLATFORM", "DISPLAY", "WAYLAND_DISPLAY", "QT_QPA_PLATFORM_PLUGIN_PATH"):
+        monkeypatch.delenv(name, raising=False)
+    assert not screen.named() and screen._platforms() == []
+    monkeypatch.setenv("DISPLAY", ":0")
+    monkeypatch.setenv("WAYLAND_DISPLAY", "wayland-0")
+    assert screen.named() and screen._platforms() == ["wayland", "xcb"]
+    monkeypatch.setattr(
+        screen, "_lacks", lambda plugin: "libwayland-cursor.so.0: none" if "wayland" in plugin.name else None
+    )
+    monkeypatch.setattr(screen, "_answers", lambda name: name == "xcb")
+    screen.ready()  # one that works is enough
+    monkeypatch.setattr(screen, "_answers", lambda name: False)
+    with pytest.raises(ImportError, match="libwayland-cursor"):
+        screen.ready()
+    monkeypatch.setenv("QT_QPA_PLATFORM", "xcb:x;wayland")
+    assert screen._platforms() == ["xcb", "wayland"]
+    monkeypatch.setattr(screen, "_lacks", lambda plugin: None)
+    with pytest.raises(LoopwrightError, match="cannot be reached"):
+        screen.ready()
+
+
+def test_the_command_of_the_menu_is_quoted_as_its_file_wants_it(monkeypatch, tmp_path):
+    """Desktop Entry Specification 1.5, The Exec key: quoting first, then a backslash doubled as in every value; %% for
+    a per cent sign."""
+    for folder, wanted in (("plain", "{}"), ("a b", '"{}"'), ("50%", "{}"), ("a$b", '"{}"'), ('a"b', '"{}"')):
+        place = tmp_path / folder
+        place.mkdir()
+        (place / "loopwright").write_text("")
+        monkeypatch.setattr(sys, "executable", str(place / "python"))
+        made = {"50%": "50%%", "a$b": "a\\\\$b", 'a"b': 'a\\\\"b'}.get(folder, folder)
+        assert desktop._program() == wanted.format(f"{tmp_path}/{made}/loopwright")

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import os
-import sys
 from pathlib import Path
 
 import click
 
-from loopwright.cli import common
+from loopwright.cli import common, screen
 from loopwright.errors import LoopwrightError
 
 
@@ -21,7 +19,7 @@ def open_sheet(file: Path | None) -> int:
     """
     if file is not None and not file.exists():
         raise LoopwrightError(f"There is no file {file}", do="Check the name, or start one with `loopwright new`")
-    if not _has_screen():
+    if not screen.named():
         click.echo("No screen is available, so the survey is printed instead of the window.", err=True)
         if file is None:
             click.echo("Name a sheet to survey: loopwright FILE", err=True)
@@ -32,6 +30,8 @@ def open_sheet(file: Path | None) -> int:
         return common.CLEAR
     try:
         import PySide6.QtWidgets  # noqa: F401  (the window library and the system libraries it needs)
+
+        screen.ready()
     except ImportError as bad:
         raise LoopwrightError(
             "The window library cannot start", where=str(bad).splitlines()[0], do=missing_help(str(bad))
@@ -41,8 +41,12 @@ def open_sheet(file: Path | None) -> int:
     return run(file)
 
 
-LIBRARIES = "libegl1 libgl1 libxkbcommon0 libdbus-1-3 libfontconfig1 libxkbcommon-x11-0 libxcb-cursor0"
-"""Packages of Debian and its kin that the window library needs and a bare system lacks."""
+LIBRARIES = (
+    "libegl1 libgl1 libglib2.0-0 libdbus-1-3 libfontconfig1 libxkbcommon0 libxkbcommon-x11-0 "
+    "libxcb-cursor0 libxcb-icccm4 libxcb-keysyms1 libxcb-shape0 libwayland-cursor0"
+)
+"""Packages of Debian and its kin that the window library needs and a bare system lacks: what its shared objects name
+(ELF, NEEDED), less what these bring with them."""
 
 
 def missing_help(said: str) -> str:
@@ -52,9 +56,3 @@ def missing_help(said: str) -> str:
     if "GLIBC" in said:
         return "This system is too old for it: Debian 12, Ubuntu 22.04 or later is needed"
     return f"On Debian or Ubuntu: apt-get install {LIBRARIES}"
-
-
-def _has_screen() -> bool:
-    if sys.platform in ("win32", "darwin") or os.environ.get("QT_QPA_PLATFORM"):
-        return True
-    return bool(os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"))
