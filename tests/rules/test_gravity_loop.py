@@ -13,6 +13,7 @@ from vented import asked, findings, only, sound
 
 from loopwright import draw
 from loopwright.rules.findings import Finding, Missing, Severity
+from loopwright.rules.mending.steps import turn_round
 from loopwright.sheet import edits
 
 DANGER, FAULT, ADVICE = Severity.DANGER, Severity.FAULT, Severity.ADVICE
@@ -122,6 +123,15 @@ def test_a_flap_as_the_last_way_out():
     s = fire()
     s.insert("return_3", "flap_valve", "C", at=(4.0, 0.2))
     assert sound(s.done(), "gravity-loop/flap-only-way")
+
+
+def test_a_flap_that_faces_back_is_a_fault_beside_a_valve_that_stands_open_too():
+    s = fire()
+    s.insert("store_flow", "motorised_2port", "motor", at=ON_STORE_FLOW, rest="open")
+    s.insert("return_3", "flap_valve", "flap", at=(4.0, 0.2))
+    assert sound(s.done(), "gravity-loop/spring-check")
+    s.sheet = turn_round(s.sheet, "flap", s.catalogue)
+    assert only(s.done(), "gravity-loop/spring-check").culprits == ("flap",)
 
 
 # -- its shape --------------------------------------------------------------------------------------------------------

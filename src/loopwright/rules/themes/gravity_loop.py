@@ -195,12 +195,14 @@ def spring_check(case: Case) -> Iterator[Said]:
         unasked = source.stops == "residual" and answer.missing is not None
         for loop in loops(ways, source, Ask.OPEN) if not unasked else ():
             stop = blockers(ways, loop)
-            if not stop or any(e.does is not Behaviour.ONE_WAY for e in stop):
+            alone = all(e.does is Behaviour.ONE_WAY for e in stop)
+            if any(e.does is Behaviour.PUMP for e in stop):
                 continue
             directions = dict(loop.steps)
-            for check in stop:
+            for check in (e for e in stop if e.does is Behaviour.ONE_WAY):
                 wrong_way = not directions[check.key]
-                if check.part in named or (gravity_ok(ways, check) and not wrong_way):
+                # where something else can shut the loop, only what faces back is wrong once that is open
+                if check.part in named or (not wrong_way and (gravity_ok(ways, check) or not alone)):
                     continue
                 named.add(check.part)
                 yield Finding(
