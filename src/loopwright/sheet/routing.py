@@ -101,8 +101,7 @@ def route(
 
     best: tuple[int, list[tuple[int, int]]] | None = None
     for margin_m in windows:
-        grid = grid_for(scene, a, b, margin_m, liked, effort)
-        found = _search(grid, scene, a, b, ROUNDS if margin_m is not None else ROUNDS_WHOLE, reversal)
+        found = _way(scene, a, b, margin_m, liked, effort, reversal)
         if found and (best is None or found[0] < best[0]):
             best = found
         if best is not None and best[0] < ENTERED:
@@ -118,9 +117,31 @@ def route(
     return Route(_on_ends(_corners([a.port, *best[1], b.port]), start, end), cost / METRE, enters)
 
 
-def grid_for(scene: Scene, a: End, b: End, margin_m: float | None, liked: Ints, cap: int) -> Grid:
-    """Lines and prices for one window round the two ends (margin in metres), or for everything there is
-    (None)."""
+Way = tuple[int, list[tuple[int, int]]] | None
+_WAYS: dict[tuple[object, ...], Way] = {}
+_MOST_WAYS = 512
+
+
+def _way(scene: Scene, a: End, b: End, margin_m: float | None, liked: Ints, effort: int, reversal: int) -> Way:
+    """What `_search` finds in one window.
+
+    It depends on nothing outside the window, so it is known already where nothing in there has changed: a drag is let
+    go where it was shown last, and the pointer moves many times within one step of the snap.
+    """
+    window = window_of(scene, a, b, margin_m)
+    near = scene.within(*window)
+    ground = (near.boxes.tobytes(), near.levels.tobytes(), near.risers.tobytes(), liked.tobytes())
+    key = (a, b, window, margin_m is None, effort, reversal, ground)
+    if key not in _WAYS:
+        if len(_WAYS) >= _MOST_WAYS:
+            _WAYS.clear()
+        grid = grid_for(scene, a, b, margin_m, liked, effort)
+        _WAYS[key] = _search(grid, scene, a, b, ROUNDS if margin_m is not None else ROUNDS_WHOLE, reversal)
+    return _WAYS[key]
+
+
+def window_of(scene: Scene, a: End, b: End, margin_m: float | None) -> tuple[int, int, int, int]:
+    """The window round the two ends (margin in metres), or round everything there is (None), mm."""
     xs = [a.port[0], a.stub[0], b.port[0], b.stub[0]]
     zs = [a.port[1], a.stub[1], b.port[1], b.stub[1]]
     margin = 500 if margin_m is None else to_mm(margin_m)
@@ -128,8 +149,14 @@ def grid_for(scene: Scene, a: End, b: End, margin_m: float | None, liked: Ints, 
     if margin_m is None and (bounds := scene.bounds()):
         low_x, low_z = min(low_x, bounds[0]), min(low_z, bounds[1])
         high_x, high_z = max(high_x, bounds[2]), max(high_z, bounds[3])
-    window = (low_x - margin, low_z - margin, high_x + margin, high_z + margin)
-    return lay(scene, window, (xs, zs), liked, cap)
+    return low_x - margin, low_z - margin, high_x + margin, high_z + margin
+
+
+def grid_for(scene: Scene, a: End, b: End, margin_m: float | None, liked: Ints, cap: int) -> Grid:
+    """Lines and prices for one window."""
+    xs = [a.port[0], a.stub[0], b.port[0], b.stub[0]]
+    zs = [a.port[1], a.stub[1], b.port[1], b.stub[1]]
+    return lay(scene, window_of(scene, a, b, margin_m), (xs, zs), liked, cap)
 
 
 def ends_of(
