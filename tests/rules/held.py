@@ -26,7 +26,15 @@ HERE = Path(__file__).resolve().parent
 TABLE = HERE / "held.toml"
 MUTATIONS = "test_mutations.py"
 SYSTEMS = ("test_single_edits.py", "test_sound_systems.py", MUTATIONS)
-OTHERS = ("test_held.py", "test_limits.py", "test_repairs.py", "test_review.py", "test_trials.py")
+OTHERS = (
+    "test_held.py",
+    "test_helping_scripts.py",
+    "test_limits.py",
+    "test_registering.py",
+    "test_repairs.py",
+    "test_review.py",
+    "test_trials.py",
+)
 """Tests of this folder that hold something else than a rule's judgement."""
 NAMED = 3
 """So many tests of each sort are named in the table."""
