@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QScrollArea, QSpinBox, QVBoxLayout, QWidget
 
 from loopwright.window.as_typed import as_typed
 
@@ -49,6 +49,13 @@ def scrolled(content: QWidget, parent: QWidget | None = None) -> QScrollArea:
     area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
     area.setWidget(content)
     return area
+
+
+def counter(parent: QWidget | None = None) -> QSpinBox:
+    """A field for a count, its figure as far from the edge as in other fields."""
+    box = QSpinBox(parent)
+    box.lineEdit().setTextMargins(5, 0, 0, 0)  # a style sheet does not reach the line within
+    return box
 
 
 def divider(parent: QWidget | None = None) -> QFrame:

@@ -23,7 +23,6 @@ from PySide6.QtWidgets import (
     QListWidgetItem,
     QPlainTextEdit,
     QPushButton,
-    QSpinBox,
     QVBoxLayout,
     QWidget,
 )
@@ -34,7 +33,7 @@ from loopwright.window.badges import badge_pixmap
 from loopwright.window.desk import Desk
 from loopwright.window.icons import icon
 from loopwright.window.lesson import library
-from loopwright.window.panel import scrolled
+from loopwright.window.panel import counter, scrolled
 
 if TYPE_CHECKING:
     from loopwright.lessons.goals import Condition
@@ -131,7 +130,7 @@ class MakeDialog(QDialog):
             if course.id != library.OWN:
                 self.course.addItem(course.title, course.id)
         self.form.addRow("Course", self.course)
-        self.minutes = QSpinBox(self)
+        self.minutes = counter(self)
         self.minutes.setRange(1, 240)
         self.minutes.setValue(15)
         self.minutes.setSuffix(" min")

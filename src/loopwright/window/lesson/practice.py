@@ -16,12 +16,12 @@ from PySide6.QtWidgets import (
     QHBoxLayout,
     QLabel,
     QPushButton,
-    QSpinBox,
     QVBoxLayout,
 )
 
 from loopwright.errors import LoopwrightError
 from loopwright.window.desk import Desk
+from loopwright.window.panel import counter
 
 if TYPE_CHECKING:
     from loopwright.lessons.practice import Exercise
@@ -55,7 +55,7 @@ class PracticeDialog(QDialog):
         column.addWidget(words)
         form = QFormLayout()
         form.setHorizontalSpacing(12)
-        self.faults, self.seed = QSpinBox(self), QSpinBox(self)
+        self.faults, self.seed = counter(self), counter(self)
         self.faults.setRange(1, 10)
         self.faults.setValue(len(exercise.hidden) if exercise is not None else 3)
         self.faults.setAccessibleName("How many faults")
