@@ -14,7 +14,7 @@ from PySide6.QtWidgets import QGraphicsItem, QStyleOptionGraphicsItem, QWidget
 
 from loopwright.canvas.items import STILL, Z_HALO, Z_TOOL
 from loopwright.canvas.marks import Halo, UnitBox
-from loopwright.canvas.painter import QtPlotter, pen
+from loopwright.canvas.painter import NO_BRUSH, NO_PEN, QtPlotter, brush, pen
 from loopwright.canvas.tools.base import Overlay
 from loopwright.drawing.ink import circle, draw_part, draw_pipe
 from loopwright.drawing.look import PX_A_MM, Look, Point, to_units
@@ -62,15 +62,18 @@ class HaloLayer(Layer):
         super().__init__(Z_HALO)
         self._halos: dict[str, Halo] = {}
         self._rects: dict[str, QRectF] = {}
+        self._paths: dict[str, QPainterPath] = {}
+        self._look: Look | None = None
         self._drift: Mapping[str, Point] = {}
 
     def show_halos(self, halos: dict[str, Halo]) -> None:
         """Lines and boxes by the id of what they mark."""
-        before, self._halos = self._halos, halos
-        if halos == before:
+        before, self._halos, look = self._halos, halos, self.look
+        if halos == before and look == self._look:
             return
-        room = (HALO_PX + 8.0) * self.look.px
+        self._look, room = look, (HALO_PX + 8.0) * look.px
         self._rects = {key: around(halo.points, room) for key, halo in halos.items()}
+        self._paths = {key: _path(halo.points) for key, halo in halos.items() if not halo.box}
         changed = {key for key in before.keys() | halos.keys() if before.get(key) != halos.get(key)}
         if len(changed) > MANY:
             self.update()
@@ -89,7 +92,6 @@ class HaloLayer(Layer):
 
     def paint(self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None) -> None:
         look, seen = self.look, self.exposed(option)
-        painter.setBrush(Qt.BrushStyle.NoBrush)
         for shown in (False, True):  # boxes over lines
             for key, halo in self._halos.items():
                 if halo.box is not shown:
@@ -99,29 +101,24 @@ class HaloLayer(Layer):
                 if not meets(rect if way is STILL else rect.translated(*way), seen):
                     continue
                 painter.translate(*way)
-                self._paint(painter, look, halo)
+                self._paint(painter, look, key, halo)
                 painter.translate(-way[0], -way[1])
 
-    @staticmethod
-    def _paint(painter: QPainter, look: Look, halo: Halo) -> None:
+    def _paint(self, painter: QPainter, look: Look, key: str, halo: Halo) -> None:
         colour = QColor(look.colour(halo.token))
         colour.setAlphaF(halo.opacity)
         if halo.box:
-            (x0, y0), (x1, y1) = halo.points
             room = 7.0 * look.px
-            painter.setPen(Qt.PenStyle.NoPen)
+            painter.setPen(NO_PEN)
             painter.setBrush(colour)
-            painter.drawRoundedRect(QRectF(x0 - room, y0 - room, x1 - x0 + 2 * room, y1 - y0 + 2 * room), room, room)
+            painter.drawRoundedRect(around(halo.points, room), room, room)
             return
         stroke = QPen(colour, HALO_PX * look.px)
         stroke.setJoinStyle(Qt.PenJoinStyle.RoundJoin)
         stroke.setCapStyle(Qt.PenCapStyle.RoundCap)
         painter.setPen(stroke)
-        path = QPainterPath(QPointF(*halo.points[0]))
-        for x, y in halo.points[1:]:
-            path.lineTo(x, y)
-        painter.setBrush(Qt.BrushStyle.NoBrush)
-        painter.drawPath(path)
+        painter.setBrush(NO_BRUSH)
+        painter.drawPath(self._paths[key])
 
 
 class OverlayLayer(Layer):
@@ -133,6 +130,7 @@ class OverlayLayer(Layer):
         self.ghosts: list[PartPlan | StorePlan | PipePlan] = []
         self._boxes: dict[str, UnitBox] = {}
         self._handles: dict[str, Sequence[Point]] = {}
+        self._look: Look | None = None
         self._rects: dict[str, QRectF] = {}
         self._drift: Mapping[str, Point] = {}
         self.hover: UnitBox | None = None
@@ -144,7 +142,11 @@ class OverlayLayer(Layer):
         before = {**self._boxes, **self._handles}
         self._boxes, self._handles = boxes, handles
         now = {**boxes, **handles}
-        room, dirty = (HANDLE_PX + 8.0) * self.look.px, QRectF()
+        look = self.look
+        if now == before and look == self._look:
+            return
+        self._look = look
+        room, dirty = (HANDLE_PX + 8.0) * look.px, QRectF()
         self._rects = {key: self._reach(mark, room) for key, mark in now.items()}
         changed = {key for key in before.keys() | now.keys() if before.get(key) != now.get(key)}
         if len(changed) > MANY:
@@ -243,18 +245,17 @@ class OverlayLayer(Layer):
             if key in self._boxes:
                 self._frame(painter, self._boxes[key], px, accent, paper)
             else:
-                for point in self._handles[key]:
-                    _square(painter, QPointF(*point), 6.5 * px, accent, paper, px)
+                _squares(painter, self._handles[key], 6.5 * px, accent, paper, px)
             painter.translate(-way[0], -way[1])
 
     @staticmethod
     def _frame(painter: QPainter, box: UnitBox, px: float, accent: str, paper: str) -> None:
         frame = grown(box, 5.0 * px)
-        painter.setBrush(Qt.BrushStyle.NoBrush)
+        painter.setBrush(NO_BRUSH)
         painter.setPen(pen(accent, 1.6 * px, (4.0, 2.5)))
         painter.drawRect(frame)
-        for corner in (frame.topLeft(), frame.topRight(), frame.bottomLeft(), frame.bottomRight()):
-            _square(painter, corner, HANDLE_PX * px, accent, paper, px)
+        corners = [(x, y) for y in (frame.top(), frame.bottom()) for x in (frame.left(), frame.right())]
+        _squares(painter, corners, HANDLE_PX * px, accent, paper, px)
 
     def _tool(self, painter: QPainter, px: float) -> None:
         look, overlay = self.look, self.overlay
@@ -321,10 +322,18 @@ def meets(rect: QRectF, seen: Sequence[QRectF]) -> bool:
     return any(map(rect.intersects, seen))
 
 
-def _square(painter: QPainter, at: QPointF, size: float, edge: str, fill: str, px: float) -> None:
+def _squares(painter: QPainter, places: Sequence[Point], size: float, edge: str, fill: str, px: float) -> None:
     painter.setPen(pen(edge, 1.4 * px))
-    painter.setBrush(QColor(fill))
-    painter.drawRect(QRectF(at.x() - size / 2, at.y() - size / 2, size, size))
+    painter.setBrush(brush(fill))
+    half = size / 2
+    painter.drawRects([QRectF(x - half, y - half, size, size) for x, y in places])
+
+
+def _path(points: Sequence[Point]) -> QPainterPath:
+    path = QPainterPath(QPointF(*points[0]))
+    for x, y in points[1:]:
+        path.lineTo(x, y)
+    return path
 
 
 def around(points: Sequence[Point], room: float) -> QRectF:
