@@ -8,10 +8,10 @@ from itertools import pairwise
 from math import fsum
 
 from loopwright.rules.bores import Narrow, narrow, unsized
+from loopwright.rules.examined import examined
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
 from loopwright.rules.shedding import emitter_kw, light
-from loopwright.rules.themes.gravity_loop import examined
 from loopwright.waterways.graph import Key
 from loopwright.waterways.profile import LEVEL_M, Stop, level_runs, stops
 
