@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from loopwright.drawing.look import CONTROL, PX_A_MM, SERVICES, Look, Point, ServiceLook
 from loopwright.drawing.plan import SheetPlan
 from loopwright.drawing.plotter import Plotter
-from loopwright.drawing.widths import width_px
+from loopwright.drawing.widths import shortened, width_px
 
 MARGIN_MM = 8.0
 STRIP_MM = 12.0
@@ -127,12 +127,7 @@ def _two_lines(words: str, room_mm: float) -> list[str]:
 
 def _cut(words: str, room_mm: float, weight: int = 400) -> str:
     """As much of a line as fits at the size that can still be read, with an ellipsis for the rest."""
-    room = room_mm * PX_A_MM
-    if width_px(words, WORDS_MM * PX_A_MM, weight) <= room:
-        return words
-    while words and width_px(words + "…", WORDS_MM * PX_A_MM, weight) > room:
-        words = words[:-1].rstrip(" ,")
-    return words + "…"
+    return shortened(words, room_mm * PX_A_MM, lambda some: width_px(some, WORDS_MM * PX_A_MM, weight))
 
 
 def _words(plot: Plotter, at: Point, words: str, size_mm: float, weight: int) -> None:

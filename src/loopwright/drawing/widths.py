@@ -8,6 +8,8 @@ Kerning is off on the sheet, so a width is the plain sum.
 from __future__ import annotations
 
 import json
+from bisect import bisect_right
+from collections.abc import Callable
 from functools import cache
 
 from loopwright.resources import resource_root
@@ -26,3 +28,15 @@ def width_px(words: str, px: float, weight: int = 400) -> float:
     table = _table()
     row = table[min(table, key=lambda w: abs(w - weight))]
     return sum(row.get(letter, _UNKNOWN) for letter in words) * px / 1000.0
+
+
+def shortened(words: str, room: float, wide: Callable[[str], float]) -> str:
+    """A line where it fits, else as much of it as has room with an ellipsis. `wide` measures in the unit of `room`."""
+    if wide(words) <= room:
+        return words
+
+    def cut(length: int) -> str:
+        return words[:length].rstrip(" ,") + "…"
+
+    fitting = bisect_right(range(len(words)), room, key=lambda length: wide(cut(length)))
+    return cut(max(0, fitting - 1))

@@ -15,7 +15,7 @@ from loopwright.drawing.look import LIGHT, Look
 from loopwright.reports.charts import HIGH_MM, draw_chart
 from loopwright.reports.charts import LOOK as CHART_LOOK
 from loopwright.reports.drawn import draw_picture
-from loopwright.reports.fonts import MEDIUM, REGULAR, STRONG, known, width
+from loopwright.reports.fonts import MEDIUM, REGULAR, STRONG, cut_to, known, width
 from loopwright.reports.marks import LOOK, draw_mark
 from loopwright.reports.model import Chart, Mark, Picture, Plate, Tally
 from loopwright.reports.pen import PT_A_MM, PdfPlotter
@@ -88,19 +88,11 @@ class Head(Flowable):
         if self.aside:
             c.setFont(REGULAR, 7.6)
             c.setFillColor(INK2)
-            aside = _short(known(self.aside), REGULAR, 7.6, self.width - width(title, STRONG, self.size) - 12.0)
+            aside = cut_to(known(self.aside), REGULAR, 7.6, self.width - width(title, STRONG, self.size) - 12.0)
             c.drawRightString(self.width, base, aside)
         if self.key:
             _, top = c.absolutePosition(0, self.height)
             self.book.mark(c, self.key, self.title, self.level, top)
-
-
-def _short(words: str, font: str, size: float, room: float) -> str:
-    if width(words, font, size) <= room:
-        return words
-    while words and width(words + "…", font, size) > room:
-        words = words[:-1]
-    return words + "…"
 
 
 class Spot(Flowable):

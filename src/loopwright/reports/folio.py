@@ -13,7 +13,7 @@ from reportlab.platypus import BaseDocTemplate, Frame, PageTemplate
 
 from loopwright.reports import model
 from loopwright.reports.flow import INK, INK2, MM, RULE, Book
-from loopwright.reports.fonts import REGULAR, STRONG, known, width
+from loopwright.reports.fonts import REGULAR, STRONG, cut_to, known, width
 from loopwright.reports.marks import LOOK, draw_sign
 from loopwright.reports.pen import PdfPlotter
 from loopwright.reports.pictures import MARGIN_MM, PAGE_MM
@@ -70,7 +70,7 @@ class Folio(BaseDocTemplate):
         while size > 10.0 and width(title, STRONG, size) > wide - 2 * side - 36 * MM:
             size -= 0.5
         canvas.setFont(STRONG, size)
-        canvas.drawString(side, high - 19.0 * MM, _fit(title, STRONG, size, wide - 2 * side - 36 * MM))
+        canvas.drawString(side, high - 19.0 * MM, cut_to(title, STRONG, size, wide - 2 * side - 36 * MM))
         canvas.setFont(REGULAR, 9.6)
         canvas.setFillColor(INK2)
         canvas.drawString(side, high - 25.0 * MM, f"{known(report.subtitle)}, printed {report.date}")
@@ -90,7 +90,7 @@ class Folio(BaseDocTemplate):
         side, report = MARGIN_MM * MM, self.report
         canvas.setFillColor(INK)
         canvas.setFont(STRONG, 8.4)
-        canvas.drawString(side, high - 13.0 * MM, _fit(known(report.title, STRONG), STRONG, 8.4, 120 * MM))
+        canvas.drawString(side, high - 13.0 * MM, cut_to(known(report.title, STRONG), STRONG, 8.4, 120 * MM))
         canvas.setFillColor(INK2)
         canvas.setFont(REGULAR, 7.8)
         canvas.drawRightString(wide - side, high - 13.0 * MM, known(report.subtitle))
@@ -115,11 +115,3 @@ class Folio(BaseDocTemplate):
         canvas.translate(wide - side - total, y)
         canvas.doForm("pages")
         canvas.restoreState()
-
-
-def _fit(text: str, font: str, size: float, room: float) -> str:
-    if width(text, font, size) <= room:
-        return text
-    while text and width(text + "…", font, size) > room:
-        text = text[:-1]
-    return text + "…"

@@ -11,6 +11,7 @@ from reportlab import rl_config
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFError, TTFont
 
+from loopwright.drawing.widths import shortened
 from loopwright.reports.stop import ReportError
 from loopwright.resources import resource_root
 
@@ -58,6 +59,11 @@ def known(words: str, font: str = REGULAR) -> str:
 def width(words: str, font: str, size: float) -> float:
     """Width in points."""
     return float(pdfmetrics.stringWidth(words, font, size))
+
+
+def cut_to(words: str, font: str, size: float, room: float) -> str:
+    """Words cut to the room there is, in points."""
+    return shortened(words, room, lambda some: width(some, font, size))
 
 
 def sheet_font(weight: int) -> str:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from loopwright.drawing.frame import services_used
 from loopwright.drawing.look import PX_A_MM, Look, ServiceLook
 from loopwright.drawing.plotter import Plotter
-from loopwright.drawing.widths import width_px
+from loopwright.drawing.widths import shortened, width_px
 from loopwright.reports.model import Box, Plate
 from loopwright.reports.pictures import OVERLAP_MM, PLATE_MARGIN_MM, STRIP_MM
 
@@ -56,9 +56,7 @@ def _words(
     if room_mm and wide > room_mm:
         px *= max(LEAST, room_mm / wide)
         if wide * LEAST > room_mm:
-            while words and width_px(words + "…", px, weight) / PX_A_MM > room_mm:
-                words = words[:-1]
-            words = words.rstrip() + "…"
+            words = shortened(words, room_mm, lambda some: width_px(some, px, weight) / PX_A_MM)
     plot.text(at[0], at[1], words, px, weight, "ink", 0, "start")
 
 
