@@ -299,3 +299,25 @@ def test_a_pipe_keeps_off_the_letters_of_a_store(drawn, catalogue):
     assert upright and all(x >= edge + 0.22 - 1e-6 for x in upright), way
     among = (edge + 0.1, 1.0)
     assert host.route(among, "up", (6.0, 3.4), None)[0][0] == among[0], "a fitting that stands there can be piped up"
+
+
+def test_the_menu_of_the_sheet_adds_a_part_there_and_is_forgotten(qtbot, drawn, hand):
+    at = (6.5, 3.0)
+    there = drawn.stage.view.viewport().mapToGlobal(hand.spot(at))
+    for chosen in (False, True):
+        drawn.commands.sheet_menu(None, there)
+        menu = next(m for m in drawn.findChildren(QMenu) if m.isVisible())
+        place = next(a for a in menu.actions() if a.text() == "Place")
+        if chosen:
+            QTest.mouseClick(menu, Qt.MouseButton.LeftButton, pos=menu.actionGeometry(place).center())
+            assert drawn.stage.over.popup.isVisible()
+            drawn.activateWindow()  # a menu that was open takes the keys along where there is no desktop
+            hand.breathe()
+            drawn.stage.over.popup.line.setFocus()
+            hand.type("radiator")
+            hand.key(Qt.Key.Key_Return)
+        else:
+            menu.close()
+        qtbot.waitUntil(lambda: drawn.commands.drawing.spot is None, timeout=1000)
+    (part,) = (p for p in drawn.document.sheet.parts.values() if p.kind == "radiator")
+    assert (part.x_m, part.height_m) == pytest.approx(at, abs=0.03)

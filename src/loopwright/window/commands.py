@@ -256,7 +256,7 @@ class Commands:
         """Take a tool in hand; the place tool needs a kind first."""
         if tool == "place":
             self._window.actions_[self._window.stage.tool].setChecked(True)
-            if self._window.stage.view.pointer is not None:
+            if self._window.stage.view.pointer is not None or self.drawing.spot is not None:
                 self.drawing.quick_add()
                 return
             self.find_part()
@@ -363,10 +363,14 @@ class Commands:
         view = window.stage.view
         self.drawing.spot = view.metres(QPointF(view.viewport().mapFromGlobal(at)))
         menu = QMenu(window)
-        on_pipe = ("choose_circuit", "lead_anew", "without_corner", "") if hit_id in doc.sheet.pipes else ()
+        here: tuple[str, ...] = () if hit_id else ("place", "")
+        if hit_id in doc.sheet.pipes:
+            here = ("choose_circuit", "lead_anew", "without_corner", "")
+        elif hit_id in doc.sheet.parts:
+            here = ("pipe_up", "same_again", "")
         for name in (
             *(("mark_fault", "") if self.lessons.marking is not None else ()),
-            *on_pipe,
+            *here,
             "properties",
             "rename",
             "",
@@ -389,6 +393,7 @@ class Commands:
             else:
                 menu.addSeparator()
         menu.aboutToHide.connect(menu.deleteLater)
+        menu.aboutToHide.connect(self.drawing.menu_hides)
         menu.popup(at)
 
 

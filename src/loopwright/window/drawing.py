@@ -8,6 +8,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
+from PySide6.QtCore import QTimer
+
 from loopwright.errors import LoopwrightError
 from loopwright.sheet import bends
 from loopwright.sheet.again import again
@@ -71,6 +73,13 @@ class DrawingCommands:
         """The place a command bears on: where the menu was opened, else under the pointer."""
         spot, self.spot = self.spot, None
         return spot or self._window.stage.pointer()
+
+    def menu_hides(self) -> None:
+        """The menu goes: once what was chosen in it is done, the pointer counts again."""
+        QTimer.singleShot(0, self._forget_spot)
+
+    def _forget_spot(self) -> None:
+        self.spot = None
 
     def refresh(self) -> None:
         """Which commands can be used now."""
