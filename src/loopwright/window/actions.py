@@ -5,6 +5,7 @@ Owns the table and the actions made from it. Refuses to know what a command does
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
@@ -216,7 +217,7 @@ class Actions(QObject):
             action.setShortcuts([QKeySequence(key) for key in command.keys])
             action.setCheckable(command.checkable)
             action.setStatusTip(command.help)
-            keys = f"  {command.keys[0].replace('+', ' ')}" if command.keys else ""
+            keys = f"  {key_words(command.keys[0])}" if command.keys else ""
             action.setToolTip(f"{command.label}{keys}\n{command.help}".strip())
             if command.group:
                 group = self._groups.setdefault(command.group, QActionGroup(self))
@@ -273,6 +274,11 @@ class Actions(QObject):
                 )
 
 
+def key_words(key: str) -> str:
+    """A key as people read it: "Ctrl Shift S", "Ctrl +"."""
+    return re.sub(r"\+(?=.)", " ", key)
+
+
 def keys_html() -> str:
     """All commands that have a key, by menu, as a small table."""
     rows = []
@@ -280,7 +286,7 @@ def keys_html() -> str:
         rows.append(f"<tr><td colspan=2><br><b>{menu}</b></td></tr>")
         for command in COMMANDS:
             if command.menu.partition("/")[0] == menu and command.keys:
-                keys = " or ".join(k.replace("+", " ") if len(k) > 1 else k for k in command.keys)
+                keys = " or ".join(map(key_words, command.keys))
                 rows.append(f"<tr><td>{command.label}&nbsp;&nbsp;&nbsp;&nbsp;</td><td>{keys}</td></tr>")
     rows.append("<tr><td colspan=2><br><b>On the sheet</b></td></tr>")
     rows += [f"<tr><td>{does}&nbsp;&nbsp;&nbsp;&nbsp;</td><td>{how}</td></tr>" for does, how in GESTURES]
