@@ -7,6 +7,7 @@ is 500 l by the SI brochure.
 from __future__ import annotations
 
 from itertools import pairwise
+from time import process_time
 
 import pytest
 
@@ -64,6 +65,13 @@ def test_a_line_of_words(text, kinds, props):
 @pytest.mark.parametrize("text", ["no such thing", "radiator 9999999", "sink 3 kWh", "stop, no such thing"])
 def test_a_line_that_means_nothing_finds_nothing(text):
     assert understood(text, CATALOGUE) == []
+
+
+def test_a_long_line_is_read_in_no_time():
+    before = process_time()
+    for text in ("radiator " + "1  " * 5000 + ",", "pump, " * 5000, "9" * 100_000, "a " * 5000 + "1 kW"):
+        understood(text, CATALOGUE)
+    assert process_time() - before < 2.0
 
 
 def test_coils_are_asked_for_where_there_is_a_vessel():

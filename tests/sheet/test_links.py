@@ -88,7 +88,18 @@ def test_a_condition_is_read_from_plain_words_and_written_so(text, does, setting
 
 
 @pytest.mark.parametrize(
-    "text", ["", "when I like", "runs", "runs above", "opens below 40", "above 20 below 60", "1 2 3"]
+    "text",
+    [
+        "",
+        "when I like",
+        "runs",
+        "runs above",
+        "opens below 40",
+        "above 20 below 60",
+        "1 2 3",
+        "above 5000",
+        "runs " * 99,
+    ],
 )
 def test_what_is_no_condition_is_refused_with_the_forms(text):
     link = ControlLink(id="l", sensor="store/C", target="P1", does="runs_above", setting_c=50.0)

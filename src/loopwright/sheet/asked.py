@@ -35,7 +35,7 @@ OF_EXTRA = {
     "tapping": (("height_m", "m"),),
 }
 """What can be said of an extra; a bare number means the first."""
-MOST_PIECES = 12
+MOST_PIECES, LONGEST = 12, 300
 
 
 class Extra(NamedTuple):
@@ -80,7 +80,7 @@ def understood(
 
     `into_vessel`: whether there is a vessel for extras to go into; they can always follow a vessel in the line.
     """
-    text = text.strip()
+    text = " ".join(text[:LONGEST].split())
     alone: list[tuple[Asked, ...]] = [(one,) for one in _ones(text, catalogue, system, into_vessel)]
     if alone or "," not in text:
         return alone

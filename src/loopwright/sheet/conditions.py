@@ -24,6 +24,7 @@ SORTS = {
     ("shuts", True): "shuts_above",
 }
 FORMS = "runs below 60 °C until 65 °C, stops above 85 °C, runs 6 K above and stops at 3 K, or by the clock"
+LONGEST, HOTTEST = 80, 1000.0
 _NUMBER = r"[-\N{MINUS SIGN}]?\d+(?:\.\d+)?\s*(?:°\s*)?(?:[ckf]\b)?"
 
 
@@ -47,6 +48,7 @@ def condition_of(link: ControlLink, system: units.System = "metric") -> str:
 
 def with_condition(link: ControlLink, text: str, system: units.System = "metric") -> ControlLink:
     """The link under the condition that the words say; sensors and target stay. Raises SheetError with the forms."""
+    text = " ".join(text[:LONGEST].split())
     words = text.lower().replace(",", " ")
     if "clock" in words or "schedule" in words or "programmer" in words:
         return msgspec.structs.replace(link, does="schedule", setting_c=None, off_c=None)
@@ -65,17 +67,19 @@ def with_condition(link: ControlLink, text: str, system: units.System = "metric"
     setting, off = _two(numbers, "degC", system, text)
     sort = SORTS.get((verb, sides[0])) if len(sides) == 1 else None
     if sort is None or setting is None:
-        raise SheetError(f"“{text.strip()}” is no condition", do=f"Say {FORMS}")
+        raise SheetError(f"“{text}” is no condition", do=f"Say {FORMS}")
     return msgspec.structs.replace(link, does=sort, setting_c=setting, off_c=off)
 
 
 def _two(numbers: list[str], unit: str, system: units.System, text: str) -> tuple[float | None, float | None]:
     """The first and second number as temperatures or differences."""
     if len(numbers) > 2:
-        raise SheetError(f"“{text.strip()}” holds more than two temperatures", do=f"Say {FORMS}")
+        raise SheetError(f"“{text}” holds more than two temperatures", do=f"Say {FORMS}")
     try:
         read = [float(f"{units.parse(n.replace('° ', '°'), unit, system):.6g}") for n in numbers]
     except LoopwrightError:
-        raise SheetError(f"“{text.strip()}” is no condition", do=f"Say {FORMS}") from None
+        raise SheetError(f"“{text}” is no condition", do=f"Say {FORMS}") from None
+    if any(abs(number) > HOTTEST for number in read):
+        raise SheetError(f"“{text}” is hotter or colder than any house", do=f"Say {FORMS}")
     first, second = [*read, None, None][:2]
     return first, second
