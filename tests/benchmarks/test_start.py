@@ -1,8 +1,8 @@
 """From the start of the process to a window on the screen, against a bare window of the same library.
 
 Timed only with `--benchmark-enable`; `-s` prints the ratios. Aims: the frame on the screen within 1.5 times a bare
-window, and everything in it within 4 (aims of this project, no source). All are whole processes, run in turn, the best
-of each taken, so that a busy machine harms all alike.
+window, and everything in it within 4 (aims of this project, no source). All are whole processes, run in turn, the
+least of each taken, in time of the processor where the system tells it of processes that have ended.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ import time
 
 import pytest
 
-ROUNDS = 7
+ROUNDS = 5
 FRAME_AIM, WHOLE_AIM = 1.5, 4.0
 
 BARE = """
@@ -50,16 +50,27 @@ app.run()
 """
 
 
+try:
+    from resource import RUSAGE_CHILDREN, getrusage
+
+    def spent() -> float:
+        """Seconds of the processor that processes which have ended took."""
+        used = getrusage(RUSAGE_CHILDREN)
+        return used.ru_utime + used.ru_stime
+except ImportError:  # Windows has no such account
+    spent = time.perf_counter
+
+
 def seconds(code: str, home: str) -> float:
     """Time of a fresh process that shows its window and ends at once."""
     kept = {key: value for key, value in os.environ.items() if key != "PYTHONDONTWRITEBYTECODE"}
     places = dict.fromkeys(("HOME", "XDG_CONFIG_HOME", "XDG_DATA_HOME", "XDG_STATE_HOME", "XDG_CACHE_HOME"), home)
     more = {"QT_QPA_PLATFORM": "offscreen", "PYTHONPYCACHEPREFIX": f"{home}/compiled"}
-    begin = time.perf_counter()
+    begin = spent()
     done = subprocess.run(
         [sys.executable, "-c", f"import os\n{code}"], env={**kept, **places, **more}, capture_output=True, text=True
     )
-    took = time.perf_counter() - begin
+    took = spent() - begin
     assert done.stdout.strip() == "True", done.stderr
     return took
 
@@ -70,17 +81,16 @@ def test_start_against_a_bare_window(benchmark, measured, tmp_path):
     home = str(tmp_path)
     for code in (BARE, FRAME, WHOLE):
         seconds(code, home)  # compiles what is not compiled yet
-    bare: list[float] = []
-    whole: list[float] = []
+    took: dict[str, list[float]] = {code: [] for code in (BARE, FRAME, WHOLE)}
 
-    def others_first() -> None:
-        bare.append(seconds(BARE, home))
-        whole.append(seconds(WHOLE, home))
+    def each_in_turn() -> None:
+        for code, times in took.items():
+            times.append(seconds(code, home))
 
-    benchmark.pedantic(seconds, args=(FRAME, home), setup=others_first, rounds=ROUNDS)
-    frame, full, least = benchmark.stats.stats.min, min(whole), min(bare)
+    benchmark.pedantic(each_in_turn, rounds=ROUNDS)
+    least, frame, full = (min(times) for times in took.values())
     benchmark.extra_info.update(frame_ratio=round(frame / least, 2), whole_ratio=round(full / least, 2))
-    note = f"{frame * 1000:.0f} ms by the clock, a bare window {least * 1000:.0f} ms"
+    note = f"{frame * 1000:.0f} ms, a bare window {least * 1000:.0f} ms"
     measured("start, the frame, to a bare window", frame / least, FRAME_AIM, "times", note)
     measured("start, everything in it, to a bare window", full / least, WHOLE_AIM, "times", f"{full * 1000:.0f} ms")
     measured.judge()

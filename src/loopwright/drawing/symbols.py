@@ -11,10 +11,10 @@ import math
 import re
 from collections.abc import Mapping
 from functools import cache
+from html import escape
 from pathlib import Path
 from typing import Literal
 from xml.etree import ElementTree
-from xml.sax.saxutils import escape
 
 import msgspec
 
@@ -114,7 +114,9 @@ def as_svg(name: str) -> str:
         if shape.text:
             x, y = shape.points[0]
             at = f'x="{x:.3f}" y="{y + _CAP_MIDDLE * shape.size:.3f}" font-size="{shape.size:.3f}"'
-            out.append(f'<text {at} text-anchor="middle" fill="currentColor" stroke="none">{escape(shape.text)}</text>')
+            out.append(
+                f'<text {at} text-anchor="middle" fill="currentColor" stroke="none">{escape(shape.text, quote=False)}</text>'
+            )
             continue
         points = " ".join(f"{x:.3f},{y:.3f}" for x, y in shape.points)
         stroke = f'stroke-width="{shape.stroke:.3f}"' if shape.stroke else 'stroke="none"'
