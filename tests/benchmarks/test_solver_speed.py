@@ -18,6 +18,7 @@ from loopwright.engineering.hydraulics import flows
 from loopwright.engineering.net import Branch, Cell, End, Net, Node, Pump, Segment, WaterLine
 
 AIM_MS = 200.0
+NEVER_AIM_MS = 1500.0
 OUTCOMES = {"steady", "boils", "two states", "swings", "drifting", "stalled"}
 
 
@@ -84,23 +85,24 @@ def test_hydraulics_of_thirty_branches(benchmark, measured):
 
 @pytest.mark.parametrize("pump", [True, False], ids=["pumped", "gravity"])
 def test_flow_and_heat_of_thirty_branches_with_both_starts(benchmark, measured, pump):
-    """Gravity ladders without any pump are harsh: many end in a march of hours, which is not in the aim."""
+    """Gravity ladders without any pump are harsh: some never settle, and that must be said nearly as soon."""
     nets = [ladder(10, seed, pump=pump) for seed in range(6 if benchmark.enabled else 1)]
     answers = benchmark.pedantic(lambda: [steady.steady(nets[0])], rounds=1, iterations=1)
     assert all(a.outcome in OUTCOMES for a in answers)
     if benchmark.enabled:
-        times, marched = [], 0
+        times, moving = [], []
         steady.steady.cache_clear()
         for net in nets:
             begin = time.process_time()
             answer = steady.steady(net)
-            if answer.rest.marched or answer.kick.marched:
-                marched += 1
-            else:
-                times.append(1000 * (time.process_time() - begin))
+            took = 1000 * (time.process_time() - begin)
+            (moving if answer.rest.marched or answer.kick.marched else times).append(took)
         word = "pumped" if pump else "gravity"
-        note = f"median of {len(times)} that settled, {marched} marched"
+        note = f"median of {len(times)} that settled"
         measured(f"flow and heat of 31 branches, both starts, {word}", float(np.median(times)), AIM_MS, note=note)
+        if moving:
+            note = f"slowest of {len(moving)}"
+            measured(f"flow and heat of 31 branches that never settle, {word}", max(moving), NEVER_AIM_MS, note=note)
         measured.judge()
 
 
