@@ -114,9 +114,8 @@ def as_svg(name: str) -> str:
         if shape.text:
             x, y = shape.points[0]
             at = f'x="{x:.3f}" y="{y + _CAP_MIDDLE * shape.size:.3f}" font-size="{shape.size:.3f}"'
-            out.append(
-                f'<text {at} text-anchor="middle" fill="currentColor" stroke="none">{escape(shape.text, quote=False)}</text>'
-            )
+            words = escape(shape.text, quote=False)
+            out.append(f'<text {at} text-anchor="middle" fill="currentColor" stroke="none">{words}</text>')
             continue
         points = " ".join(f"{x:.3f},{y:.3f}" for x, y in shape.points)
         stroke = f'stroke-width="{shape.stroke:.3f}"' if shape.stroke else 'stroke="none"'
