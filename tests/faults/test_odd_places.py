@@ -58,15 +58,17 @@ ODD = ["a b;'\"$(x) %s & #1!.loopwright", "line\nbreak.loopwright", "☃ é 𝟗
        "𝟗" * 60 + ".loopwright", "-o.loopwright", ".hidden.loopwright", "no ending"]  # fmt: skip
 
 
-@pytest.mark.parametrize("name", ODD)
-def test_any_name_that_the_disk_takes(window, answers, tmp_path, name):
-    answers["ask_save_path"] = path = tmp_path / name
-    window.document.open(sheet("Odd"), None, saved=False)
-    assert window.filing.save()
-    window.document.apply("Title", lambda s: edits.set_title(s, "Changed"))
-    assert window.filing.save() and load(path, CATALOGUE).title == "Changed"
-    assert [p.name for p in tmp_path.glob("*oopwright*")] == [name] or name == "no ending"
-    assert window.filing.open(path) and window.memory.recent() == [path]
+def test_any_name_that_the_disk_takes(window, answers, tmp_path):
+    folder = tmp_path / "jobs"
+    folder.mkdir()
+    for name in ODD:
+        answers["ask_save_path"] = path = folder / name
+        window.document.open(sheet("Odd"), None, saved=False)
+        assert window.filing.save(), name
+        window.document.apply("Title", lambda s: edits.set_title(s, "Changed"))
+        assert window.filing.save() and load(path, CATALOGUE).title == "Changed", name
+        assert window.filing.open(path) and window.memory.recent()[0] == path
+    assert {p.name for p in folder.iterdir()} == set(ODD), "half a file is left lying about"
 
 
 def test_a_name_that_is_too_long_is_said(window, answers, tmp_path):
@@ -134,13 +136,12 @@ def test_a_folder_that_may_be_written_in_but_not_looked_into(tmp_path, monkeypat
     assert load(tmp_path / "barn.loopwright", CATALOGUE).title == "Whole"
 
 
-@pytest.mark.parametrize("code", [errno.EACCES, errno.EIO, errno.ESTALE])
-def test_drawings_of_late_on_a_disk_that_does_not_answer(qtbot, memory, answers, tmp_path, monkeypatch, code):
+def test_drawings_of_late_on_a_disk_that_does_not_answer(qtbot, memory, answers, tmp_path, monkeypatch):
     """A share that is gone must not keep the window from starting."""
     path = tmp_path / "barn.loopwright"
     save(sheet(), path)
     memory.add(path)
-    refuse(monkeypatch, "is_file", code, path)
+    refuse(monkeypatch, "is_file", errno.ESTALE, path)
     window = MainWindow(CATALOGUE, memory, rest_ms=0, inline=True, recovery_folder=tmp_path / "unsaved")
     qtbot.addWidget(window, before_close_func=lambda w: w.shut_down())
     assert memory.recent() == []
@@ -171,17 +172,17 @@ def test_links_that_lead_in_a_ring(frame, answers, tmp_path):
     assert load(tmp_path / "c.loopwright", CATALOGUE).title == "Whole"
 
 
-@pytest.mark.parametrize("title", ["/", "..", "a/b", "Barn v1.2", "é" * 200, "."])
-def test_what_is_offered_as_a_name_lies_in_the_folder(drawn, answers, tmp_path, monkeypatch, title):
-    drawn.document.apply("Title", lambda s: edits.set_title(s, title))
+def test_what_is_offered_as_a_name_lies_in_the_folder(drawn, answers, monkeypatch):
     offered: list[Path] = []
     monkeypatch.setattr(questions, "ask_save_path", lambda _parent, start, *_: offered.append(start))
-    for command in ("save_as", "export_pdf", "export_svg"):
-        drawn.actions_[command].trigger()
-    assert len(offered) == 3
+    for title in ("/", "..", "a/b", "Barn v1.2", "é" * 200, "."):
+        drawn.document.apply("Title", lambda s, words=title: edits.set_title(s, words))
+        for command in ("save_as", "export_pdf", "export_svg"):
+            drawn.actions_[command].trigger()
+    assert len(offered) == 18
     for start in offered:
         assert start.parent == drawn.memory.folder() and len(os.fsencode(start.name)) < 200
-    assert title != "Barn v1.2" or offered[1].name == "Barn v1-2.pdf"
+    assert [p.name for p in offered[9:12]] == ["Barn v1-2.loopwright", "Barn v1-2.pdf", "Barn v1-2.svg"]
 
 
 @pytest.mark.parametrize("bad", [OSError(errno.ENOSPC, "No space left on device"), ValueError("a defect")])

@@ -8,9 +8,11 @@ import pytest
 
 from loopwright import draw
 from loopwright.catalogue import standard_catalogue
-from loopwright.drawing.own import own_kinds
+from loopwright.cli import common
+from loopwright.drawing.own import own_kinds, own_kinds_here
 from loopwright.drawing.svg import sheet_svg
 from loopwright.drawing.symbols import as_svg, parse_symbol, symbol
+from loopwright.errors import KindError
 from loopwright.resources import resource_root
 from loopwright.window import app, questions
 from loopwright.window.help_pages import HelpPages
@@ -174,3 +176,14 @@ def test_links_out_of_the_folder_and_pipes_are_no_drawings(folder, tmp_path):
     (folder / "whirl_sign.svg").unlink()
     os.mkfifo(folder / "whirl_sign.svg")
     assert "no file" in own_kinds(folder)[1][0].sentence
+
+
+def test_a_named_folder_that_is_not_there_is_said(folder, monkeypatch):
+    monkeypatch.setenv("LOOPWRIGHT_KINDS", str(folder / "none"))
+    kinds, why = own_kinds_here()
+    assert kinds is standard_catalogue() and "names no folder" in why[0].sentence
+    with pytest.raises(KindError, match="names no folder"):
+        common.catalogue()
+    monkeypatch.setenv("LOOPWRIGHT_KINDS", "")
+    monkeypatch.setenv("XDG_DATA_HOME", str(folder / "none"))
+    assert own_kinds_here() == (standard_catalogue(), ()) and common.catalogue() is standard_catalogue()

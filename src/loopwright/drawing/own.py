@@ -9,8 +9,18 @@ from __future__ import annotations
 from pathlib import Path
 
 from loopwright.catalogue import Catalogue, Kind, standard_catalogue, user_catalogue
+from loopwright.catalogue.own import kinds_folder
 from loopwright.drawing.symbols import adopt, read_symbol, shipped
 from loopwright.errors import KindError
+
+
+def own_kinds_here() -> tuple[Catalogue, tuple[KindError, ...]]:
+    """As `own_kinds`, of the folder that is the person's own."""
+    try:
+        folder = kinds_folder()
+    except KindError as bad:
+        return standard_catalogue(), (bad,)
+    return own_kinds(folder)
 
 
 def own_kinds(folder: Path | None) -> tuple[Catalogue, tuple[KindError, ...]]:

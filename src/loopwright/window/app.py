@@ -61,13 +61,12 @@ class Starting:
         """Do it all, in order."""
         from PySide6.QtGui import QIcon
 
-        from loopwright.catalogue.own import kinds_folder
-        from loopwright.drawing.own import own_kinds
+        from loopwright.drawing.own import own_kinds_here
         from loopwright.resources import resource_root
         from loopwright.window.crash import start_log
 
         self._frame.setWindowIcon(QIcon(str(resource_root() / "desktop" / "loopwright.svg")))
-        kinds, refused = own_kinds(kinds_folder())
+        kinds, refused = own_kinds_here()
         self._frame.furnish(kinds, start_log())
         self.first_run_note()
         self.own_kinds_note(refused)
