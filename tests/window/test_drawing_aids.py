@@ -140,6 +140,7 @@ def test_a_coil_and_a_pocket_go_into_the_vessel_under_the_pointer(drawn, hand):
     for words in ("boiler coil 1.4", "pocket 1.05"):
         hand.point((4.1, 1.2))
         hand.key(Qt.Key.Key_A)
+        assert "puts a coil or a pocket in" in drawn.status.words.text()
         hand.type(words)
         hand.key(Qt.Key.Key_Return)
     store = doc.sheet.parts["store"]

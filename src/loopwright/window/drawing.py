@@ -287,9 +287,6 @@ class DrawingCommands:
     def quick_add(self) -> None:
         """Search the kinds at the pointer."""
         self._window.stage.over.quick_add(self.at())
-        self._window.status.say(
-            "Type a name, with its figure if you like; several with commas go in a row. Enter places them here."
-        )
 
     def zoom_chosen(self) -> None:
         """Bring what is chosen as near as it goes."""

@@ -137,6 +137,7 @@ class OverSheet(QObject):
         add = QuickAdd(stage, at)
         self._take = add.take
         self.popup.open("Place a part", "Radiator 2 kW, or a row: stop, check", add.search, where + QPoint(8, 8))
+        stage.said.emit(f"Type a name, with figures if you like; several with commas go in a row. Enter {add.where}.")
 
     def find(self) -> None:
         """Search the parts of the sheet by name; the one picked is chosen and brought into view."""

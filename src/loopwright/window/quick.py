@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import msgspec
 from PySide6.QtGui import QIcon
 
-from loopwright.canvas.tools.base import Event
+from loopwright.canvas.tools.base import Event, end_of
 from loopwright.canvas.tools.piping import is_vessel
 from loopwright.errors import LoopwrightError, SheetError
 from loopwright.sheet.asked import Asked, understood
@@ -38,6 +38,16 @@ class QuickAdd:
         hit, sheet = self._hit, stage.document.sheet
         inside = hit is not None and hit.kind in ("part", "port") and is_vessel(sheet, hit.id, stage.catalogue)
         self._vessel = hit.id if hit is not None and inside else ""
+
+    @property
+    def where(self) -> str:
+        """Where a part goes, as the end of a sentence; for the status line."""
+        hit, taken = self._hit, self._stage.document.sheet.taken
+        if hit is not None and hit.kind == "port":
+            return "puts them into the pipe at this port" if end_of(hit) in taken else "pipes them to this port"
+        if hit is not None and hit.kind == "pipe":
+            return "puts them into this pipe"
+        return "puts a coil or a pocket in, a fitting on the shell" if self._vessel else "places them here"
 
     def search(self, words: str) -> Sequence[Found]:
         """Rows for what is typed so far."""
