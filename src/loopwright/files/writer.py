@@ -107,13 +107,16 @@ def save(sheet: Sheet, path: str | Path) -> None:
     try:
         _keep_older(target)
     except OSError as bad:
-        raise _refused(target, bad, "Make room for the copy of the older sheet") from None
+        raise _refused(target, bad, "Make room for the copy of the older sheet, or save under another name") from None
     write_bytes(path, data)
 
 
 def _keep_older(target: Path) -> None:
-    if not target.is_file():
-        return
+    try:
+        if not target.is_file():
+            return
+    except OSError:
+        return  # one may not look there: writing says so in better words
     with target.open("rb") as file:
         found = _VERSION.search(file.read(4096))
     if found and int(found[1]) < VERSION:
