@@ -337,11 +337,13 @@ def _path(points: Sequence[Point]) -> QPainterPath:
 
 
 def around(points: Sequence[Point], room: float) -> QRectF:
+    """The box round some points, with room on every side."""
     xs, ys = zip(*points)
     x0, y0 = min(xs) - room, min(ys) - room
     return QRectF(x0, y0, max(xs) + room - x0, max(ys) + room - y0)
 
 
 def grown(box: UnitBox, by: float) -> QRectF:
+    """A box with more room on every side."""
     x0, y0, x1, y1 = box
     return QRectF(x0 - by, y0 - by, x1 - x0 + 2 * by, y1 - y0 + 2 * by)

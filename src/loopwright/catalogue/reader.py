@@ -40,7 +40,7 @@ class Catalogue:
     def __contains__(self, kind_id: object) -> bool:
         return kind_id in self.kinds
 
-    def __iter__(self):
+    def __iter__(self) -> Iterator[Kind]:
         return iter(self.kinds.values())
 
     def __len__(self) -> int:

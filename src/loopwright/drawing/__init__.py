@@ -1,0 +1,1 @@
+"""What a sheet looks like, without Qt."""

@@ -170,10 +170,12 @@ def _footprint_of_pipe(board: Board, pipe: PipePlan) -> tuple[list[Box], list[Bo
 
 
 def line_box(a: Point, b: Point, half: float) -> Box:
+    """The box round a stretch of line, with room of `half` to either side."""
     return min(a[0], b[0]) - half, min(a[1], b[1]) - half, max(a[0], b[0]) + half, max(a[1], b[1]) + half
 
 
 def around(x: float, y: float, w: float, h: float) -> Box:
+    """The box of a width and height about a middle."""
     return x - w / 2, y - h / 2, x + w / 2, y + h / 2
 
 

@@ -24,6 +24,7 @@ def _lines(name: str, detail: str) -> tuple[str, ...]:
 
 
 def name_label(board: Board, thing: PartPlan | StorePlan) -> Label | None:
+    """The name of a part where it meets nothing; None for a part without one."""
     if not thing.name:
         return None
     large = isinstance(thing, StorePlan) or thing.large
@@ -69,6 +70,7 @@ def name_label(board: Board, thing: PartPlan | StorePlan) -> Label | None:
 
 
 def note_label(board: Board, owner: str, at: Point, words: str) -> Label:
+    """The lines of a note beside the place it speaks of."""
     lines = tuple(words.splitlines()) or ("",)
     w = max(width_px(line, SUB_PX) for line in lines) + 3.0
     h = (SUB_PX + 3.0) * len(lines)
@@ -117,6 +119,7 @@ def _width_label(board: Board, plan: DimensionPlan, w: float, h: float) -> Label
 
 
 def longest(pipe: PipePlan) -> float:
+    """Length of the longest run of a pipe, m."""
     return max(hypot(b[0] - a[0], b[1] - a[1]) for a, b in pairwise(pipe.points))
 
 

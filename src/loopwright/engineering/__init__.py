@@ -1,0 +1,1 @@
+"""Computations on plain numbers, each with its equation, range and source."""

@@ -42,7 +42,9 @@ class Balance:
         return self.source_W - out
 
 
-def balance(A: Arrays, s: State, old: State | None = None, dt: float = 1e30, virtual=None) -> Balance:
+def balance(
+    A: Arrays, s: State, old: State | None = None, dt: float = 1e30, virtual: np.ndarray | None = None
+) -> Balance:
     """Heat balance and residuals of a state; of a step if the state before it and its length are given."""
     before = s if old is None else old
     A = A if old is None else entering(A, old)

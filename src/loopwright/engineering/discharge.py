@@ -26,6 +26,7 @@ class DischargeRow:
         return length_m + bends * self.bend_m
 
     def allows(self, length_m: float, bends: float) -> bool:
+        """Whether a pipe of so many metres and bends is within the row."""
         return self.equivalent_m(length_m, bends) <= self.longest_m + 1e-9
 
 

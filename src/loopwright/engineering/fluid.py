@@ -27,6 +27,7 @@ class Fluid:
     name = "water"
 
     def density_kg_m3(self, t: Numbers) -> Numbers:
+        """Density, kg/m3."""
         return water.raw_density_kg_m3(t)
 
     def density_slope(self, t: Numbers) -> Numbers:
@@ -34,6 +35,7 @@ class Fluid:
         return water.raw_density_slope(t)
 
     def specific_heat_J_kgK(self, t: Numbers) -> Numbers:
+        """Specific heat at steady pressure, J/(kg K)."""
         return water.raw_specific_heat_J_kgK(t)
 
     def enthalpy_J_kg(self, t: Numbers) -> Numbers:
@@ -41,6 +43,7 @@ class Fluid:
         return water.raw_enthalpy_J_kg(t)
 
     def viscosity_Pa_s(self, t: Numbers) -> Numbers:
+        """Dynamic viscosity, Pa s."""
         return water.raw_viscosity_Pa_s(t)
 
     def all_of(self, t: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:

@@ -30,6 +30,7 @@ class Point:
 
     @property
     def differs(self) -> bool:
+        """Whether the two ways of coming to a power end in different states."""
         return self.up_boils != self.down_boils or abs(self.up_kg_s - self.down_kg_s) > AGREE_KG_S
 
 

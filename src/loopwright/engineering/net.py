@@ -86,10 +86,12 @@ class Branch:
 
     @property
     def source_W(self) -> float:
+        """Heat that its cells are given, W."""
         return sum(cell.source_W for cell in self.cells)
 
     @property
     def rise_m(self) -> float:
+        """How much higher end b lies than end a, m."""
         return sum(cell.rise_m for cell in self.cells)
 
     def with_source(self, power_W: float) -> Branch:

@@ -90,7 +90,9 @@ def _extended(A: Arrays, s: State) -> np.ndarray:
     return ext
 
 
-def branch_law(A: Arrays, m: np.ndarray, lagged: Lagged, virtual: np.ndarray | None = None):
+def branch_law(
+    A: Arrays, m: np.ndarray, lagged: Lagged, virtual: np.ndarray | None = None
+) -> tuple[np.ndarray, np.ndarray]:
     """y(m), Pa, and its slope: friction and local losses, less the pump, plus the check valve."""
     at = A.seg_branch
     loss, slope = friction.loss_in(A.bores, m.take(at), A.seg_k, lagged.rho.take(at), lagged.mu.take(at))
@@ -163,7 +165,9 @@ def _share_of_coil(ntu: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     return np.where(small, 0.5 - ntu / 12.0, th), np.where(small, -1.0 / 12.0, dth)
 
 
-def linearise(A: Arrays, s: State, old: State, dt: float | Pace, lagged: Lagged, virtual=None) -> Linear:
+def linearise(
+    A: Arrays, s: State, old: State, dt: float | Pace, lagged: Lagged, virtual: np.ndarray | None = None
+) -> Linear:
     """Residuals and derivatives of one backward-Euler step of `dt` seconds from `old`, at the trial state `s`."""
     g, lay, at_ends = GRAVITY, A.layout, A.joined
     T, m, N = s.T, s.m, s.N
@@ -366,7 +370,9 @@ def between_held_layers_W(A: Arrays, s: State) -> np.ndarray:
     return -R
 
 
-def newton(A: Arrays, s: State, old: State, dt: float | Pace, lagged: Lagged, virtual=None) -> State:
+def newton(
+    A: Arrays, s: State, old: State, dt: float | Pace, lagged: Lagged, virtual: np.ndarray | None = None
+) -> State:
     """One Newton update, as differences (dT, dm, dp, dN): cells eliminated, the rest solved dense."""
     return solved(A, s, linearise(A, s, old, dt, lagged, virtual))
 

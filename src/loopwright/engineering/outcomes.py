@@ -56,6 +56,7 @@ class Ending:
 
     @property
     def boils(self) -> bool:
+        """Whether water boils anywhere."""
         return bool(self.boil_W)
 
 

@@ -37,14 +37,17 @@ class Tube:
 
     @property
     def bore_m(self) -> float:
+        """Inner diameter, m."""
         return self.outside_m - 2.0 * self.wall_m
 
     @property
     def area_m2(self) -> float:
+        """Area of the bore, m2."""
         return 0.25 * math.pi * self.bore_m**2
 
     @property
     def litres_per_m(self) -> float:
+        """Content of a metre, l."""
         return 1000.0 * self.area_m2
 
 

@@ -72,14 +72,17 @@ def raw_density_slope(t: Numbers) -> Numbers:
 
 
 def raw_specific_heat_J_kgK(t: Numbers) -> Numbers:
+    """Specific heat, J/(kg K), without a look at the range."""
     return _poly(_CP, 0.01 * t)
 
 
 def raw_enthalpy_J_kg(t: Numbers) -> Numbers:
+    """Enthalpy above 0 degC, J/kg, without a look at the range."""
     return t * 0.01 * _poly(_H, 0.01 * t)
 
 
 def raw_viscosity_Pa_s(t: Numbers) -> Numbers:
+    """Dynamic viscosity, Pa s, without a look at the range."""
     x = (t + 273.15) / 300.0
     return 1e-6 * sum(a * x**b for a, b in _MU)
 

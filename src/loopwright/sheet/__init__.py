@@ -1,0 +1,1 @@
+"""The drawing as frozen values, and edits that make a new one."""

@@ -60,6 +60,7 @@ class End:
 
     @property
     def length(self) -> int:
+        """Length of the stub, mm."""
         return abs(self.stub[0] - self.port[0]) + abs(self.stub[1] - self.port[1])
 
 

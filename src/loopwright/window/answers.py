@@ -35,6 +35,7 @@ class Answers(QObject):
         self._opened = self._window.document.sheet
 
     def answered(self, sheet: Sheet, survey: Survey, pending: int) -> None:
+        """Take a survey of the sheet, whole or with rules still to come, and show what it says."""
         if sheet is not self._window.document.sheet:
             return
         self._window.survey, self._pending = survey, pending
@@ -59,11 +60,13 @@ class Answers(QObject):
             self._window.stage.show_survey(self._window.survey, findings)
 
     def broke(self, bad: Exception) -> None:
+        """Say that a check fell over, and keep the report of it."""
         self._window.findings.say("The check stopped on a fault of loopwright itself. Your drawing is not harmed.")
         if not self._window.failed.report(bad):
             raise bad
 
     def finding_chosen(self, finding: Finding | None) -> None:
+        """Light what a finding is about, and ask what would mend it."""
         self._window.mender.ask(finding, self._window.survey)
         if finding is None:
             self._window.stage.light((), "accent")
@@ -107,6 +110,7 @@ class Answers(QObject):
         )
 
     def condition_changed(self, condition: Condition) -> None:
+        """Show on the sheet what moves and what stands idle under a condition."""
         moving, idle, words = condition_words(self._window.checks.kept, self._window.document.sheet, condition)
         self._window.stage.show_condition(moving, idle, condition != NORMAL)
         self._window.condition_bar.show_condition(self._name(condition), words, condition != NORMAL)
@@ -121,6 +125,7 @@ class Answers(QObject):
         return named(self._window.desk.waterways(self._window.document.sheet), condition)
 
     def toggle_condition(self) -> None:
+        """Go from normal running to a power cut, and from any condition back to normal running."""
         if self._window.conditions.condition == NORMAL:
             self._window.conditions.toggle_power_cut()
             self._window.status.say(

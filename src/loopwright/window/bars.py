@@ -224,7 +224,7 @@ class ConditionBar(QFrame):
                 widget.style().polish(widget)
         self.set_look(self._look)
 
-    def resizeEvent(self, event) -> None:
+    def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
         self._shorten()
 

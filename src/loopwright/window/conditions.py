@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import msgspec
 from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QAction, QResizeEvent
 from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QLabel, QMenu, QPushButton, QVBoxLayout, QWidget
 
 from loopwright.catalogue import Behaviour, Catalogue
@@ -240,7 +241,7 @@ class ConditionsPanel(Panel):
             action.setCheckable(True)
             action.setChecked(part.id in self._condition.shut)
 
-    def _shut(self, action) -> None:
+    def _shut(self, action: QAction) -> None:
         part = str(action.data())
         ids = self._condition.shut ^ {part}
         self.set_condition(msgspec.structs.replace(self._condition, shut=frozenset(ids)))
@@ -255,6 +256,6 @@ class _Short(QLabel):
         self._whole = text
         self.setMinimumWidth(30)
 
-    def resizeEvent(self, event) -> None:
+    def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
         self.setText(self.fontMetrics().elidedText(self._whole, Qt.TextElideMode.ElideRight, self.width()))

@@ -16,7 +16,7 @@ asks the desk.
 from __future__ import annotations
 
 import importlib
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
@@ -320,7 +320,7 @@ class Places:
                 window.tool_row.add_view(place.name, place.label)
         window.tool_row.view_chosen.connect(self.open)
 
-    def __iter__(self):
+    def __iter__(self) -> Iterator[str]:
         return iter(self._places)
 
     def __contains__(self, name: object) -> bool:

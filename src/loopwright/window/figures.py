@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import Any
 
 from PySide6.QtCore import QEvent, QItemSelection, QItemSelectionModel, QModelIndex, QPoint, Qt, Signal
-from PySide6.QtGui import QAction, QGuiApplication, QKeyEvent, QKeySequence
+from PySide6.QtGui import QAction, QGuiApplication, QKeyEvent, QKeySequence, QShowEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QComboBox,
@@ -171,7 +171,7 @@ class FiguresPanel(Panel):
             self.tree.selectionModel().setCurrentIndex(first, QItemSelectionModel.SelectionFlag.NoUpdate)
         self.tree.setFocus()
 
-    def showEvent(self, event) -> None:
+    def showEvent(self, event: QShowEvent) -> None:
         super().showEvent(event)
         self._ask()
 

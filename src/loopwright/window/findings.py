@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import (
+    QAbstractItemModel,
     QAbstractListModel,
     QEvent,
     QModelIndex,
@@ -20,7 +21,7 @@ from PySide6.QtCore import (
     Qt,
     Signal,
 )
-from PySide6.QtGui import QFont, QFontMetrics, QKeyEvent, QMouseEvent, QPainter
+from PySide6.QtGui import QFont, QFontMetrics, QKeyEvent, QMouseEvent, QPainter, QResizeEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QHBoxLayout,
@@ -194,7 +195,7 @@ class _Painter(QStyledItemDelegate):
         painter.drawLine(option.rect.bottomLeft(), option.rect.bottomRight())
         painter.restore()
 
-    def editorEvent(self, event: QEvent, model, option: QStyleOptionViewItem, index: Index) -> bool:
+    def editorEvent(self, event: QEvent, model: QAbstractItemModel, option: QStyleOptionViewItem, index: Index) -> bool:
         if isinstance(event, QMouseEvent) and event.type() == QEvent.Type.MouseButtonRelease:
             finding = index.data(FINDING)
             if self.why_box(option.rect, finding).contains(event.position().toPoint()):
@@ -223,7 +224,7 @@ class _List(QListView):
         else:
             super().keyPressEvent(event)
 
-    def resizeEvent(self, event) -> None:
+    def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
         self.scheduleDelayedItemsLayout()
 

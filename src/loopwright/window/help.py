@@ -5,7 +5,7 @@ Owns what is shown and where one has been. Refuses to write a page: those come f
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from html import escape
 
 from PySide6.QtCore import QModelIndex, QSize, Qt, QUrl
@@ -132,7 +132,7 @@ class HelpWindow(QWidget):
         row.addWidget(self.larger_button)
         return bar
 
-    def _button(self, words: str, keys: str, slot, name: str = "") -> QPushButton:
+    def _button(self, words: str, keys: str, slot: Callable[[], object], name: str = "") -> QPushButton:
         button = QPushButton(words, self)
         button.setToolTip(f"{name or words}, {keys.replace('+', ' ', 1)}")
         button.setAccessibleName(name or words)

@@ -5,7 +5,7 @@ Owns the box and its fields. Refuses to know what a limit is for: the list and i
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeyEvent
@@ -37,7 +37,7 @@ INTRO = (
 ENTRY_WIDTH = 104
 
 
-def with_limits(values: Mapping[str, float | None]):
+def with_limits(values: Mapping[str, float | None]) -> Callable[[Sheet], Sheet]:
     """An edit that sets these limits; None goes back to the published one."""
 
     def edit(sheet: Sheet) -> Sheet:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QScrollArea, QSpinBox, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QLayout, QScrollArea, QSpinBox, QVBoxLayout, QWidget
 
 from loopwright.window.as_typed import as_typed
 
@@ -67,12 +67,12 @@ def divider(parent: QWidget | None = None) -> QFrame:
     return line
 
 
-def clear(layout) -> None:
+def clear(layout: QLayout) -> None:
     """Take everything out of a layout and let it go."""
-    while layout.count():
-        item = layout.takeAt(0)
-        if item.widget() is not None:
-            item.widget().hide()
-            item.widget().deleteLater()
-        elif item.layout() is not None:
-            clear(item.layout())
+    while (item := layout.takeAt(0)) is not None:
+        widget, inner = item.widget(), item.layout()
+        if widget is not None:
+            widget.hide()
+            widget.deleteLater()
+        elif inner is not None:
+            clear(inner)

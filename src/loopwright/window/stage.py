@@ -9,7 +9,7 @@ from collections.abc import Collection, Iterable, Mapping
 from typing import Any, Literal
 
 from PySide6.QtCore import QEvent, QMimeData, QObject, QPoint, QPointF, Qt, QTimer, Signal
-from PySide6.QtGui import QAccessible, QAccessibleAnnouncementEvent, QKeyEvent
+from PySide6.QtGui import QAccessible, QAccessibleAnnouncementEvent, QKeyEvent, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from loopwright.canvas.scene import SheetScene
@@ -241,11 +241,11 @@ class Stage(QWidget):
     def _zoom_changed(self, zoom: float) -> None:
         self.zoomed.emit(round(zoom * 100))
 
-    def resizeEvent(self, event) -> None:
+    def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
         QTimer.singleShot(0, self, self.refit)  # a sheet shown whole stays whole; the view has its size by then
 
-    def showEvent(self, event) -> None:
+    def showEvent(self, event: QShowEvent) -> None:
         super().showEvent(event)
         if not self._fitted:
             self._fitted = True

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from PySide6.QtCore import QEvent, QObject, QSize, Qt, Signal
+from PySide6.QtGui import QAction, QShowEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QMenu, QPushButton, QSizePolicy, QVBoxLayout, QWidget
 
 from loopwright.resources import resource_root
@@ -98,7 +99,7 @@ class StartCard(QFrame):
     def _open_recent(self) -> None:
         self.recent.emit(Path(str(self.sender().property("path"))))
 
-    def _system(self, action) -> None:
+    def _system(self, action: QAction) -> None:
         self.system.emit(action.data())
 
     def centre(self) -> None:
@@ -115,7 +116,7 @@ class StartCard(QFrame):
             self.centre()
         return False
 
-    def showEvent(self, event) -> None:
+    def showEvent(self, event: QShowEvent) -> None:
         super().showEvent(event)
         self.centre()
         self.raise_()

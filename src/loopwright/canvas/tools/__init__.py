@@ -1,0 +1,1 @@
+"""Pointer tools, each a state machine without Qt."""

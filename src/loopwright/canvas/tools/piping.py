@@ -187,7 +187,7 @@ def dip_of(way: tuple[Point, ...]) -> float:
 
 
 def _fitted(
-    sheet: Sheet, first: End, last: End, points: tuple[Point, ...] | None, catalogue
+    sheet: Sheet, first: End, last: End, points: tuple[Point, ...] | None, catalogue: Catalogue
 ) -> tuple[Point, ...] | None:
     """Corners drawn to the middle of a tee, set onto its branch: first and last runs stay level or
     upright."""

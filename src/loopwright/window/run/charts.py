@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 import pyqtgraph as pg
 from PySide6.QtCore import QPointF, QRectF, Qt, Signal
-from PySide6.QtGui import QColor, QFont, QMouseEvent
+from PySide6.QtGui import QColor, QFont, QMouseEvent, QResizeEvent, QWheelEvent
 from PySide6.QtWidgets import QWidget
 
 from loopwright.drawing.store import layer_colour
@@ -304,7 +304,7 @@ class Charts(pg.GraphicsLayoutWidget):
         area = self._plots[-1].vb.sceneBoundingRect()
         self._tag.show_words(clock(self._reading.clock, self._time_s), at, area.bottom(), area.left(), area.right())
 
-    def resizeEvent(self, event) -> None:
+    def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
         if self._tag is not None:  # built
             for plot in self._plots:
@@ -321,7 +321,7 @@ class Charts(pg.GraphicsLayoutWidget):
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:
         event.accept()
 
-    def wheelEvent(self, event) -> None:
+    def wheelEvent(self, event: QWheelEvent) -> None:
         event.ignore()
 
     def _take(self, event: QMouseEvent, *, told: bool = False) -> None:

@@ -10,7 +10,7 @@ from itertools import pairwise
 from math import hypot
 
 from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QColor, QFont, QPainter, QPainterPath, QPen, QPolygonF
+from PySide6.QtGui import QColor, QFont, QPainter, QPainterPath, QPen, QPolygonF, QShowEvent
 from PySide6.QtWidgets import QStyleOptionGraphicsItem, QVBoxLayout, QWidget
 
 from loopwright.canvas.items import Z_HOP, Z_LABEL
@@ -200,7 +200,7 @@ class SheetPlay(QWidget):
         self.warm.advance_marks()
         self.warm.update()
 
-    def showEvent(self, event) -> None:
+    def showEvent(self, event: QShowEvent) -> None:
         super().showEvent(event)
         self._fit()
 
