@@ -5,6 +5,7 @@ Owns the order of starting. Refuses to do anything at import.
 
 from __future__ import annotations
 
+import gc
 import os
 import signal
 import sys
@@ -26,6 +27,7 @@ def run(path: Path | None = None, arguments: list[str] | None = None) -> int:
     """Show the window, with the drawing of `path` if one is given. Gives the exit code."""
     # sheets are small: threads for large matrices would only cost a twentieth of a second at every start
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    gc.disable()  # what is loaded now stays to the end, so that there is nothing to collect until it is
     from PySide6.QtWidgets import QApplication
 
     from loopwright.window.recent import Memory
@@ -45,6 +47,7 @@ def run(path: Path | None = None, arguments: list[str] | None = None) -> int:
     try:
         return app.exec()
     finally:
+        gc.enable()
         frame.shut_down()
         from loopwright.window import clipboard
 
@@ -61,10 +64,13 @@ class Starting:
         """Do it all, in order."""
         from PySide6.QtGui import QIcon
 
+        import loopwright.window.main  # noqa: F401
         from loopwright.drawing.own import own_kinds_here
         from loopwright.resources import resource_root
         from loopwright.window.crash import start_log
 
+        gc.freeze()  # and no collection in the midst of a drag need look at it again
+        gc.enable()
         self._frame.setWindowIcon(QIcon(str(resource_root() / "desktop" / "loopwright.svg")))
         kinds, refused = own_kinds_here()
         self._frame.furnish(kinds, start_log())
