@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from itertools import combinations
 
+import msgspec
 import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
@@ -11,6 +12,7 @@ from hypothesis import strategies as st
 from barn import CATALOGUE, kiln_barn
 from loopwright.drawing.labels import boxes_px, place_labels
 from loopwright.drawing.look import Look
+from loopwright.drawing.measured import plan_in
 from loopwright.drawing.plan import Flag, plan_sheet
 from loopwright.sheet.values import Part, Sheet, Tapping
 
@@ -49,6 +51,24 @@ def test_no_two_labels_meet(barn_plan, zoom):
 def test_every_tapping_has_its_letter_at_full_size(barn_plan):
     letters = {w.lines[0] for w in place_labels(barn_plan, Look()).words if w.kind == "letter"}
     assert letters == set("ABCDEFGHJKLMN")
+
+
+def test_a_vessel_drawn_large_has_names_and_heights_beside_its_letters(barn_plan):
+    """Heights as in the table of tappings: above the base, to the centimetre."""
+    (store,) = barn_plan.stores.values()
+    look = Look(1.25 * 2.0)
+    labels = place_labels(barn_plan, look, FLAGS)
+    assert_apart(labels, look)
+    said = {w.lines[0]: w.lines[1:] for w in labels.words if w.kind == "letter"}
+    at_the_side = [t for t in store.tappings if t.side in ("left", "right")]
+    full = [t for t in at_the_side if said[t.letter] == (f"{t.name} {t.height_m:.2f}".strip(),)]
+    short = [t for t in at_the_side if said[t.letter] == (f"{t.height_m:.2f}",) and t not in full]
+    assert len(full) >= len(at_the_side) / 2, "where a pipe or a fitting stands in the way, the height or nothing"
+    assert all(said[t.letter] == () for t in store.tappings if t not in full and t not in short)
+    small = place_labels(barn_plan, Look(), FLAGS)
+    assert all(len(w.lines) == 1 for w in small.words if w.kind == "letter")
+    feet = place_labels(msgspec.structs.replace(barn_plan, stores={store.id: plan_in(store, "imperial")}), look, FLAGS)
+    assert any(w.lines[1].endswith(" in") for w in feet.words if w.kind == "letter" and len(w.lines) > 1)
 
 
 def test_screen_and_paper_of_one_nominal_size_agree(barn_plan):

@@ -187,6 +187,8 @@ WEIGHTS_MM: dict[str, float] = {
 HOP_MM, CORNER_MM, DOT_MM = 1.5, 1.2, 0.85
 
 NAME_PX, SIZE_PX, SUB_PX, LETTER_PX, FLAG_PX = 12.5, 11.0, 11.0, 11.0, 12.5
+LETTER_GAP_PX = 5.0
+"""Between the letter of a tapping and its name."""
 
 
 def service_look(service: str) -> ServiceLook:

@@ -19,11 +19,17 @@ _CONTENT = re.compile(r"([\d.]+) l")
 
 
 def plan_in(plan: Any, system: System) -> Any:
-    """A plan with its figure in other units: a dimension's height, a vessel's content."""
+    """A plan with its figure in other units: a dimension's height, a vessel's content, heights of tappings."""
     if system == "metric":
         return plan
     if isinstance(plan, DimensionPlan):
         return msgspec.structs.replace(plan, words=restated(plan.words, system))
+    if isinstance(plan, StorePlan) and any(tap.level for tap in plan.tappings):
+        taps = tuple(
+            msgspec.structs.replace(tap, level=height(tap.height_m, system)) if tap.level else tap
+            for tap in plan.tappings
+        )
+        plan = msgspec.structs.replace(plan, tappings=taps)
     if isinstance(plan, PartPlan | StorePlan):
         content = _CONTENT.fullmatch(plan.detail)
         if content:

@@ -189,7 +189,10 @@ def plan_store(
         else:
             ends = to_units(ports[tap.letter].at)
             state = "pipe" if service(tap.letter) else "capped" if tap.purpose == "capped" else "open"
-        tappings.append(TappingPlan(tap.letter, side, shell, ends, service(tap.letter), state, tap.name, tap.height_m))
+        level = f"{tap.height_m:.2f}" if side in ("left", "right") else ""
+        tappings.append(
+            TappingPlan(tap.letter, side, shell, ends, service(tap.letter), state, tap.name, tap.height_m, level)
+        )
     by_letter = {t.letter: t for t in tappings}
     coils = plan_coils(part, by_letter, base, radius)
     return StorePlan(

@@ -89,6 +89,8 @@ class TappingPlan(msgspec.Struct, frozen=True):
     kind: Literal["pipe", "pocket", "capped", "open"]
     name: str = ""
     height_m: float = 0.0
+    level: str = ""
+    """Its height above the base in words; empty at the top and the bottom."""
 
 
 class CoilPlan(msgspec.Struct, frozen=True):

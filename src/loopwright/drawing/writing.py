@@ -7,8 +7,9 @@ from typing import cast
 
 from loopwright.drawing.ink import circle
 from loopwright.drawing.labels import FlagPlace, Label
-from loopwright.drawing.look import FLAG_PX, LETTER_PX, NAME_PX, SIZE_PX, SUB_PX, WEIGHTS_MM, Look, Point
+from loopwright.drawing.look import FLAG_PX, LETTER_GAP_PX, LETTER_PX, NAME_PX, SIZE_PX, SUB_PX, WEIGHTS_MM, Look, Point
 from loopwright.drawing.plotter import Anchor, Plotter
+from loopwright.drawing.widths import width_px
 
 SPOT_PX = 4.0
 
@@ -21,7 +22,7 @@ def draw_label(plot: Plotter, look: Look, label: Label, faint: bool = False) -> 
     if label.leader:
         plot.line(label.leader, "ink3", 0.18)
     if label.kind == "letter":
-        plot.text(x, y, label.lines[0], LETTER_PX, 600, token, 0, "middle", "paper")
+        _letter(plot, label, px, token)
     elif label.kind in ("size", "dimension"):
         plot.text(x, y, label.lines[0], SIZE_PX, 500, token, label.turn, "middle", "paper")
     else:
@@ -44,6 +45,18 @@ def draw_label(plot: Plotter, look: Look, label: Label, faint: bool = False) -> 
                 "paper",
             )
             at += height * px
+
+
+def _letter(plot: Plotter, label: Label, px: float, token: str) -> None:
+    """The letter of a tapping, at the vessel's side of its box, and beyond it what the box has besides."""
+    x, y = label.at
+    outward = {"start": 1, "end": -1}.get(label.anchor, 0)
+    wide = width_px(label.lines[0], LETTER_PX, 600) + 2.0
+    at = x - outward * (label.size[0] - wide) / 2 * px
+    plot.text(at, y, label.lines[0], LETTER_PX, 600, token, 0, "middle", "paper")
+    if outward and len(label.lines) > 1:
+        beside = at + outward * (wide / 2 + LETTER_GAP_PX - 1.0) * px
+        plot.text(beside, y, label.lines[1], SUB_PX, 400, "ink2", 0, cast(Anchor, label.anchor), "paper")
 
 
 def flag_shape(severity: str, at: Point, px: float) -> list[Point]:
