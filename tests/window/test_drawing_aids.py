@@ -152,6 +152,16 @@ def test_a_coil_and_a_pocket_go_into_the_vessel_under_the_pointer(drawn, hand):
     assert doc.sheet.parts["store"] == before, "one step each"
 
 
+def test_a_lesson_lends_the_quick_search_its_kinds_alone(drawn, hand):
+    drawn.parts.allow(frozenset({"pump"}))
+    hand.point((6.5, 3.0))
+    hand.key(Qt.Key.Key_A)
+    rows = drawn.stage.over.popup.list
+    assert [rows.item(k).text() for k in range(rows.count())] == ["Pump"]
+    hand.type("stove")
+    assert rows.count() == 0
+
+
 def test_a_row_that_finds_no_room_says_so_and_stays_on_the_pointer(drawn, hand):
     doc, sheet = drawn.document, drawn.document.sheet
     line = drawn.stage.scene.lines[sheet.taken[End("stove", "flow")]]

@@ -7,7 +7,7 @@ Owns reading the line. Refuses to know where on the sheet it goes, and what a wi
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Literal, NamedTuple
 
 from loopwright import units
@@ -73,20 +73,30 @@ class Asked(NamedTuple):
         return f"{name}, {self.said}" if self.said else name
 
 
+Find = Callable[[str], list[Kind]]
+"""Kinds that hold the words, in any order; all of them for no words."""
+
+
 def understood(
-    text: str, catalogue: Catalogue, system: units.System = "metric", into_vessel: bool = False
+    text: str,
+    catalogue: Catalogue,
+    system: units.System = "metric",
+    into_vessel: bool = False,
+    find: Find | None = None,
 ) -> list[tuple[Asked, ...]]:
     """What a line may mean, best first: each a row of one thing or more.
 
-    `into_vessel`: whether there is a vessel for extras to go into; they can always follow a vessel in the line.
+    `into_vessel`: whether there is a vessel for extras to go into; they can always follow a vessel in the line. `find`
+    is how kinds are found, in place of the catalogue's own way.
     """
+    find = find or catalogue.find
     text = " ".join(text[:LONGEST].split())
-    alone: list[tuple[Asked, ...]] = [(one,) for one in _ones(text, catalogue, system, into_vessel)]
+    alone: list[tuple[Asked, ...]] = [(one,) for one in _ones(text, find, system, into_vessel)]
     if alone or "," not in text:
         return alone
     row: list[Asked] = []
     for piece in (p.strip() for p in text.split(",") if p.strip()):
-        found = _ones(piece, catalogue, system, into_vessel or any(_vessel(one) for one in row))
+        found = _ones(piece, find, system, into_vessel or any(_vessel(one) for one in row))
         if not found or len(row) >= MOST_PIECES:
             return []
         row.append(found[0])
@@ -97,27 +107,27 @@ def _vessel(one: Asked) -> bool:
     return one.kind is not None and one.kind.body in ("store", "cylinder")
 
 
-def _ones(text: str, catalogue: Catalogue, system: units.System, into_vessel: bool) -> list[Asked]:
+def _ones(text: str, find: Find, system: units.System, into_vessel: bool) -> list[Asked]:
     """Kinds and extras that a piece of the line may name."""
-    found = _named(text, catalogue, into_vessel)
+    found = _named(text, find, into_vessel)
     given = _VALUES.match(text)
     if found or given is None:
         return found
     pairs = re.findall(_VALUE, given[2])
-    return [full for one in _named(given[1], catalogue, into_vessel) if (full := _valued(one, pairs, system))]
+    return [full for one in _named(given[1], find, into_vessel) if (full := _valued(one, pairs, system))]
 
 
-def _named(words: str, catalogue: Catalogue, into_vessel: bool) -> list[Asked]:
+def _named(words: str, find: Find, into_vessel: bool) -> list[Asked]:
     extras = [Asked(None, extra=e) for e in EXTRAS if into_vessel and words and _fits(words, f"{e.name} {e.words}")]
-    return [*extras, *(Asked(kind) for kind in ranked(words, catalogue))]
+    return [*extras, *(Asked(kind) for kind in ranked(words, find))]
 
 
-def ranked(words: str, catalogue: Catalogue) -> list[Kind]:
+def ranked(words: str, find: Find) -> list[Kind]:
     """Kinds that the words may mean, best first: they begin the name, are words of it or of its synonyms, or are held
     in it somehow. All of them for no words."""
     wanted = words.lower().split()
     if not wanted:
-        return list(catalogue)
+        return find("")
 
     def rank(kind: Kind) -> int:
         name, others = (re.findall(r"[^\s,]+", " ".join(texts).lower()) for texts in ((kind.name,), kind.synonyms))
@@ -129,7 +139,7 @@ def ranked(words: str, catalogue: Catalogue) -> list[Kind]:
             return 2
         return 3 if all(any(have.startswith(w) for have in (*name, *others)) for w in wanted) else 4
 
-    return sorted(catalogue.find(words), key=rank)
+    return sorted(find(words), key=rank)
 
 
 def _fits(text: str, words: str) -> bool:

@@ -286,7 +286,7 @@ class DrawingCommands:
 
     def quick_add(self) -> None:
         """Search the kinds at the pointer."""
-        self._window.stage.over.quick_add(self.at())
+        self._window.stage.over.quick_add(self.at(), self._window.parts.lets)
 
     def zoom_chosen(self) -> None:
         """Bring what is chosen as near as it goes."""

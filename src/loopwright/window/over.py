@@ -17,6 +17,7 @@ from PySide6.QtWidgets import QMenu
 from loopwright.canvas.pinned import Legend, Overview
 from loopwright.canvas.tools.base import Line, Overlay
 from loopwright.canvas.writing_box import WritingBox
+from loopwright.catalogue import Kind
 from loopwright.drawing.look import to_units
 from loopwright.drawing.plan import plan_link
 from loopwright.errors import LoopwrightError
@@ -129,12 +130,13 @@ class OverSheet(QObject):
 
     # ---- searches
 
-    def quick_add(self, at: Point) -> None:
-        """Search the kinds at a place of the sheet; what is picked is placed there, or lies in the pipe there."""
+    def quick_add(self, at: Point, lets: Callable[[Kind], bool]) -> None:
+        """Search the kinds that may be placed; what is picked stands at that place of the sheet, or lies in the pipe
+        there."""
         stage = self._stage
         spot = stage.view.mapFromScene(QPointF(*to_units(at)))
         where = stage.view.viewport().mapTo(stage, spot)
-        add = QuickAdd(stage, at)
+        add = QuickAdd(stage, at, lets)
         self._take = add.take
         self.popup.open("Place a part", "Radiator 2 kW, or a row: stop, check", add.search, where + QPoint(8, 8))
         stage.said.emit(f"Type a name, with figures if you like; several with commas go in a row. Enter {add.where}.")

@@ -180,10 +180,11 @@ class PartsPanel(Panel):
         self._filter(self.search.text())
 
     def _groups(self) -> dict[str, list[Kind]]:
-        found = {name: [k for k in kinds if self._lets(k)] for name, kinds in self._catalogue.groups().items()}
+        found = {name: [k for k in kinds if self.lets(k)] for name, kinds in self._catalogue.groups().items()}
         return {name: kinds for name, kinds in found.items() if kinds}
 
-    def _lets(self, kind: Kind) -> bool:
+    def lets(self, kind: Kind) -> bool:
+        """Whether a kind may be placed: a lesson lends only some."""
         return self._allowed is None or kind.id in self._allowed
 
     def let_go(self) -> None:
@@ -235,7 +236,7 @@ class PartsPanel(Panel):
             from loopwright.lessons.glossary import search  # read when somebody types, not when the window opens
 
             groups: dict[str, list[Kind]] = {}
-            for kind in filter(self._lets, search(self._catalogue, words)):
+            for kind in filter(self.lets, search(self._catalogue, words)):
                 groups.setdefault(kind.group, []).append(kind)
             self._fill(groups, set(groups))
             found = bool(groups)

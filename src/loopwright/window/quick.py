@@ -6,7 +6,7 @@ Owns joining a line of words to the place tool and to the vessel under the point
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 import msgspec
@@ -14,6 +14,7 @@ from PySide6.QtGui import QIcon
 
 from loopwright.canvas.tools.base import Event, end_of
 from loopwright.canvas.tools.piping import is_vessel
+from loopwright.catalogue import Kind
 from loopwright.errors import LoopwrightError, SheetError
 from loopwright.sheet.asked import Asked, understood
 from loopwright.sheet.outfit import fitted
@@ -31,8 +32,8 @@ MOST_FOUND = 40
 class QuickAdd:
     """One search, opened at a place of the sheet."""
 
-    def __init__(self, stage: Stage, at: Point) -> None:
-        self._stage, self._at = stage, at
+    def __init__(self, stage: Stage, at: Point, lets: Callable[[Kind], bool]) -> None:
+        self._stage, self._at, self._lets = stage, at, lets
         self._hit = stage.host.hit(at)
         self._rows: list[tuple[Asked, ...]] = []
         hit, sheet = self._hit, stage.document.sheet
@@ -52,10 +53,16 @@ class QuickAdd:
     def search(self, words: str) -> Sequence[Found]:
         """Rows for what is typed so far."""
         stage = self._stage
-        self._rows = understood(words, stage.catalogue, stage.units.system, bool(self._vessel))[:MOST_FOUND]
+        rows = understood(words, stage.catalogue, stage.units.system, bool(self._vessel), self._find)
+        self._rows = rows[:MOST_FOUND]
         return [
             Found(str(n), " + ".join(one.words for one in row), self._icon(row[0])) for n, row in enumerate(self._rows)
         ]
+
+    def _find(self, words: str) -> list[Kind]:
+        from loopwright.lessons.glossary import search  # read when somebody types, not when the window opens
+
+        return [kind for kind in search(self._stage.catalogue, words) if self._lets(kind)]
 
     def _icon(self, one: Asked) -> QIcon:
         kind, look = one.kind, self._stage.look
