@@ -111,6 +111,23 @@ def test_the_reason_is_asked_after_a_lesson_and_scores_at_the_first_choice(begun
     assert Progress().of("S1").checks == 1
 
 
+def test_the_next_lesson_takes_the_tab_of_an_answer_that_is_saved(begun, frame, answers, catalogue, tmp_path):
+    window, panel = begun("T1")
+    window.document.apply("Draw an answer", lambda _s: answer("T1", catalogue))
+    panel.check()
+    answers["ask_save_path"] = tmp_path / "t1.loopwright"
+    assert window.filing.save_as()
+    open_before = len(frame.windows())
+    panel.next_lesson()
+    assert len(frame.windows()) == open_before and frame.current is window
+    assert panel.attempt.lesson.id == "T2" and window.places.front("left") == "lesson"
+    assert window.document.path is None and window.document.guard is not None
+    window.document.apply("Draw an answer", lambda _s: answer("T2", catalogue))
+    panel.next_lesson()
+    assert len(frame.windows()) == open_before + 1 and frame.current is not window
+    assert window.document.sheet.title == answer("T2", catalogue).title
+
+
 def test_an_edit_outside_the_lesson_is_refused_in_words(begun, catalogue):
     window, _ = begun("T1")
     before = window.document.sheet

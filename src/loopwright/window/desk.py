@@ -210,9 +210,12 @@ class Desk(QObject):
         """Bring the commands up to date."""
         self._window.commands.refresh()
 
-    def open_sheet(self, sheet: Sheet) -> Desk | None:
-        """Put a sheet without a file in a tab of its own: that tab's desk. None when there is no place for it."""
-        place = self._window.filing.begin_with(sheet)
+    def open_sheet(self, sheet: Sheet, *, here: bool = False) -> Desk | None:
+        """Put a sheet without a file in a tab of its own: that tab's desk. None when there is no place for it.
+
+        `here`: in place of this sheet if nothing of it would be lost.
+        """
+        place = self._window.filing.begin_with(sheet, here=here)
         window = place.parent() if place is not None else None
         return window.desk if window is not None else None  # type: ignore[attr-defined]
 

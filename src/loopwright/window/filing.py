@@ -147,12 +147,12 @@ class Filing(QObject):
         self._document.open(sheet, None, saved=False)
         return True
 
-    def begin_with(self, sheet: Sheet) -> Filing | None:
+    def begin_with(self, sheet: Sheet, *, here: bool = False) -> Filing | None:
         """Put a sheet without a file where another sheet goes; the files of that place, or None when it goes nowhere.
 
-        Until it is changed there is nothing in it to save.
+        `here`: in place of this one if nothing of it would be lost. Until it is changed there is nothing in it to save.
         """
-        place = self._elsewhere()
+        place = self if here and self._document.clean else self._elsewhere()
         if place is not None:
             place.saved_at, place._read_mark = None, ""
             place._document.open(sheet, None)

@@ -81,8 +81,8 @@ class LessonCommands:
 
     # ---- beginning a task
 
-    def begin_lesson(self, lesson: Lesson) -> Attempt | None:
-        """Open a lesson's sheet in a tab of its own, with the lesson beside it."""
+    def begin_lesson(self, lesson: Lesson, *, here: bool = False) -> Attempt | None:
+        """Open a lesson's sheet in a tab of its own, with the lesson beside it; `here` as in `Desk.open_sheet`."""
         from loopwright.lessons.attempt import start
         from loopwright.window.lesson.panel import LessonPanel
 
@@ -91,7 +91,7 @@ class LessonCommands:
         except LoopwrightError as bad:
             self._window.status.say(bad.sentence)
             return None
-        desk = self._window.desk.open_sheet(attempt.sheet)
+        desk = self._window.desk.open_sheet(attempt.sheet, here=here)
         if desk is None:
             return None
         panel = desk.open("lesson")

@@ -333,7 +333,7 @@ class LessonPanel(TaskPanel):
         return next_lesson(self.attempt.lesson) if self.attempt is not None else None
 
     def next_lesson(self) -> None:
-        """Open the next lesson of the course in a tab of its own."""
+        """Open the next lesson of the course: in this tab once the answer is saved, else in one of its own."""
         found = self._next()
         if found is not None:
-            self._desk.lessons.begin_lesson(found)
+            self._desk.lessons.begin_lesson(found, here=True)
