@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import os
 import random
+import subprocess
+import sys
 from contextlib import suppress
 from pathlib import Path
 
@@ -105,3 +108,23 @@ def test_every_rule_answers_the_least_and_the_most_that_may_be_typed(path):
                     with suppress(SheetError):  # one property's limits may lie beyond another's
                         edited = edits.set_property(edited, part.id, spec.name, end, CATALOGUE)
         assert [a for a in survey(edited, CATALOGUE).answers if a.because.startswith(BROKEN)] == [], seed
+
+
+def test_no_answer_hangs_on_the_order_of_a_set():
+    """Two runs of the program hash words differently; what they say is the same to the letter."""
+    words = (
+        "import sys; sys.path.insert(0, sys.argv[1])\n"
+        "from test_any_sheet import CATALOGUE, random_sheet, survey\n"
+        "print([survey(random_sheet(seed), CATALOGUE) for seed in range(40, 70)])"
+    )
+    said = [
+        subprocess.run(
+            [sys.executable, "-c", words, str(Path(__file__).parent)],
+            env={**os.environ, "PYTHONHASHSEED": seed},
+            capture_output=True,
+            text=True,
+            check=True,
+        ).stdout
+        for seed in ("1", "2")
+    ]
+    assert said[0] == said[1] and len(said[0]) > 10_000

@@ -55,7 +55,7 @@ def _foul(case: Case, water: Water) -> tuple[str, Place, str] | None:
             return source.part, source.hot, "solar fluid"
         if not ways.value(source.part, "wholesome_rated"):
             return source.part, source.hot, "heating water"
-    for key in water.elements:
+    for key in sorted(water.elements):
         element = ways.elements[key]
         if element.does is Behaviour.EMITTER:
             return element.part, element.a, "heating water"
