@@ -125,6 +125,6 @@ def test_no_answer_hangs_on_the_order_of_a_set():
             text=True,
             check=True,
         ).stdout
-        for seed in ("1", "3")
+        for seed in ("1", "2")
     ]
     assert said[0] == said[1] and len(said[0]) > 10_000
