@@ -23,6 +23,7 @@ from loopwright.errors import LoopwrightError
 from loopwright.files.reader import loads
 from loopwright.files.writer import dumps, save
 from loopwright.lessons.reader import lesson_named
+from loopwright.window.actions import COMMANDS as TABLE
 from loopwright.window.app import Starting
 from loopwright.window.main import MainWindow
 from loopwright.window.questions import Choice
@@ -32,39 +33,14 @@ from loopwright.window.sheets import Sheets
 from .moves import any_edit
 from .test_document import begin
 from .test_window import CATALOGUE, Hands, Loose
+from .test_window import COMMANDS as BY_HAND
 
 STEPS = int(os.environ.get("LOOPWRIGHT_STEPS", "10"))
 RUNS = int(os.environ.get("LOOPWRIGHT_RUNS", "3"))
 VIEWS = ["review", "what_if", "run", "report", "compare", "figures", "order", "courses"]
-MORE = [
-    "new",
-    "open",
-    "save",
-    "save_as",
-    "export_svg",
-    "export_png",
-    "export_pdf",
-    "export_chosen",
-    "page_setup",
-    "dark",
-    "light",
-    "find_on_sheet",
-    "limits",
-    "practice",
-    "make_lesson",
-    "check_answers",
-    "lesson",
-    "help",
-    "tour",
-    "keys",
-    "rename",
-    "measure_vent",
-    "measure_circulating",
-    "run_cut",
-    "run_again",
-    "run_stop",
-    "run_play",
-]
+BY_OTHERS = {*BY_HAND, *VIEWS, "close", "quit", "print", "cautions", "about", "run_full", "run_day"}
+"""Commands that other moves give, or that show a box, ask for a printer or take long."""
+MORE = [one.id for one in TABLE if one.id not in BY_OTHERS]
 GIVEN: dict[str, object] = {}
 """What each question is answered with."""
 
