@@ -28,8 +28,8 @@ def parted(sheet: Sheet) -> tuple[Sheet, ...]:
         sensed = (link.sensor, link.second) if link.second else (link.sensor,)
         ends += [(link.target, sensor.partition("/")[0]) for sensor in sensed]
     for pair in ends:
-        for part in pair:
-            above.setdefault(part, part)
+        for end in pair:
+            above.setdefault(end, end)
         one, other = head(pair[0]), head(pair[1])
         above[other] = one
     heads = {part: head(part) if part in above else LOOSE for part in sheet.parts}
