@@ -48,15 +48,7 @@ def report(
     from loopwright.reports.stop import Cancelled
 
     sheets = sheets_in(files)
-    single = out.suffix.lower() in (".pdf", ".html") and not out.is_dir()
-    if single and (len(sheets) > 1 or any(f.is_dir() for f in files)):
-        raise LoopwrightError(
-            f"{out.name} is one file, and {len(sheets)} sheets are named", do="Name a folder: -o reports"
-        )
-    if not single and len(sheets) == 1 and out.suffix and not out.is_dir():
-        raise LoopwrightError(f"{out.name} ends in no known form", do="End it in .pdf or .html, or name a folder")
-    if single and not out.parent.is_dir():
-        raise LoopwrightError(f"There is no folder {out.parent}", do="Make it first, or name another")
+    single = _is_single(out, sheets, files)
     kinds = common.kinds_folder()
     own = "" if kinds is None else str(kinds)
     wanted = cast("Form", out.suffix.lower()[1:] if single else form)
@@ -98,6 +90,20 @@ def report(
     common.progress("")
     _summary(done, [t.source for t in tasks])
     return common.BAD if any(d.refused for d in done) else common.CLEAR
+
+
+def _is_single(out: Path, sheets: list[Path], files: tuple[Path, ...]) -> bool:
+    """Whether `out` is the one file to write, not a folder. Raises LoopwrightError where it can be neither."""
+    single = out.suffix.lower() in (".pdf", ".html") and not out.is_dir()
+    if single and (len(sheets) > 1 or any(f.is_dir() for f in files)):
+        raise LoopwrightError(
+            f"{out.name} is one file, and {len(sheets)} sheets are named", do="Name a folder: -o reports"
+        )
+    if not single and len(sheets) == 1 and out.suffix and not out.is_dir():
+        raise LoopwrightError(f"{out.name} ends in no known form", do="End it in .pdf or .html, or name a folder")
+    if single and not out.parent.is_dir():
+        raise LoopwrightError(f"There is no folder {out.parent}", do="Make it first, or name another")
+    return single
 
 
 def _tell(done: Done) -> None:

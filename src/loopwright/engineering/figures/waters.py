@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+import msgspec
+
 from loopwright.engineering import expansion
 from loopwright.engineering.contents import Contents, contents, hottest_c, static_head_m, steam_l, vessel_need
 from loopwright.engineering.drawn_parts import drawn_fluid
@@ -177,16 +179,11 @@ class _Water:
             equation, source = "(Ve + Vsteam + Vr)(pe + 1)/(pe - p0)", "VDI 6002, EN 12977-1 (recalled)"
         else:
             equation, source = "(Ve + Vr)(pe + 1)/(pe - p0)", "EN 12828 annex D (recalled)"
+        of = msgspec.structs.replace(self.of, about=water.vessels, page="vessel")
         fitted = sum(ways.number(v, "volume_l") or 0.0 for v in water.vessels)
         need = vessel_need(ways, water, self.held.litres, relief)
-
-        def of_vessel(
-            name: str, value: float, unit: str, eq: str, using: tuple[Input | None, ...], src: str, note: str = ""
-        ) -> Figure:
-            return self.of.figure(name, value, unit, eq, using, src, note, page="vessel", about=water.vessels)
-
-        yield of_vessel("Vessel, least", need.least_L, "l", equation, inputs, source, f"{fitted:g} l is drawn")
-        yield of_vessel(
+        yield of.figure("Vessel, least", need.least_L, "l", equation, inputs, source, f"{fitted:g} l is drawn")
+        yield of.figure(
             "Vessel precharge",
             expansion.precharge_bar(head, 100.0 if water.fluid == "solar" else min(hottest, 100.0)),
             "bar",
@@ -194,7 +191,7 @@ class _Water:
             (height,),
             "EN 12828; 0.7 bar: common practice, no source",
         )
-        yield of_vessel(
+        yield of.figure(
             "Highest pressure used",
             need.final_bar,
             "bar",
@@ -205,12 +202,17 @@ class _Water:
         gas = max((g.value for g in gases if g is not None), default=None)
         if gas is None or not fitted:
             lacks = f"volume and gas pressure of {' and '.join(map(ways.name, water.vessels))}"
-            yield self.of.gap("Cold fill pressure", lacks, "precharge_bar", about=water.vessels, page="vessel")
-            return
+            yield of.gap("Cold fill pressure", lacks, "precharge_bar")
+        else:
+            yield from self._filled(of, need, fitted, gas, (Input("vessel drawn", fitted, "l"), *gases))
+
+    def _filled(
+        self, of: Subject, need: expansion.VesselNeed, fitted: float, gas: float, drawn: tuple[Input | None, ...]
+    ) -> Iterator[Figure | Gap]:
+        """Pressures of the vessels as drawn: `fitted` litres in all, their highest gas pressure `gas`, bar."""
         reserve = min(expansion.reserve_L(self.held.litres, fitted), 0.9 * fitted)
         fill = expansion.fill_pressure_bar(fitted, gas, reserve)
-        drawn = (Input("vessel drawn", fitted, "l"), *gases)
-        yield of_vessel(
+        yield of.figure(
             "Cold fill pressure, least",
             fill,
             "bar",
@@ -218,13 +220,12 @@ class _Water:
             (*drawn, Input("reserve", reserve, "l")),
             "EN 12828 annex D (recalled)",
         )
-        swell = need.expansion_L + (steam_l(ways, water) if water.fluid == "solar" else 0.0)
+        swell = need.expansion_L + (steam_l(self.ways, self.water) if self.water.fluid == "solar" else 0.0)
         hot = expansion.hot_pressure_bar(fitted, gas, fill, swell)
         if hot is None:
-            lacks = "room in the vessel: it is full of water before"
-            yield self.of.gap("Pressure when hot", lacks, about=water.vessels, page="vessel")
+            yield of.gap("Pressure when hot", "room in the vessel: it is full of water before")
             return
-        yield of_vessel(
+        yield of.figure(
             "Pressure when hot",
             hot,
             "bar",

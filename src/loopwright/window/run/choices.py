@@ -48,6 +48,18 @@ class Choices(QWidget):
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 0, 0, 0)
         row.setSpacing(6)
+        self._add_what(row)
+        self._add_running(row)
+        self._add_compare(row)
+        row.addStretch(1)
+        self._add_shown(row)
+        row.addSpacing(10)
+        self.show_sheet(self._sheet, NORMAL)
+
+    # ---- building
+
+    def _add_what(self, row: QHBoxLayout) -> None:
+        """What runs, and under which condition."""
         self.what = QComboBox(self)
         self.what.setAccessibleName("What runs")
         self.what.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
@@ -78,6 +90,9 @@ class Choices(QWidget):
         self._valve_menu.triggered.connect(self._valve)
         self.valves.setMenu(self._valve_menu)
         row.addWidget(self.valves)
+
+    def _add_running(self, row: QHBoxLayout) -> None:
+        """The button that runs it, and what stands in its place meanwhile."""
         self.run = QPushButton("Run", self)
         self.run.setProperty("primary", True)
         self.run.clicked.connect(self.run_wanted)
@@ -91,6 +106,9 @@ class Choices(QWidget):
         self.cancel.clicked.connect(self.stop_wanted)
         self.cancel.hide()
         row.addWidget(self.cancel)
+
+    def _add_compare(self, row: QHBoxLayout) -> None:
+        """What the run is held against."""
         self.compare = QPushButton("Compare with…", self)
         menu = QMenu(self.compare)
         self._compares: dict[str, QAction] = {}
@@ -106,7 +124,9 @@ class Choices(QWidget):
         menu.triggered.connect(self._compare)
         self.compare.setMenu(menu)
         row.addWidget(self.compare)
-        row.addStretch(1)
+
+    def _add_shown(self, row: QHBoxLayout) -> None:
+        """Whether curves or the sheet are in front."""
         self.shown = QButtonGroup(self)
         segments = QHBoxLayout()
         segments.setSpacing(0)
@@ -121,8 +141,6 @@ class Choices(QWidget):
         row.addLayout(segments)
         self.shown.button(0).setChecked(True)
         self.shown.idClicked.connect(self._show)
-        row.addSpacing(10)
-        self.show_sheet(self._sheet, NORMAL)
 
     # ---- what there is to choose
 
