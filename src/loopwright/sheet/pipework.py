@@ -220,10 +220,10 @@ def refit(
     new: dict[str, Pipe] = {}
     lost: list[tuple[Pipe, tuple[Point, ...]]] = []
     for pipe in touched.values():
-        old = polyline(before, pipe, catalogue)
         if shift and pipe.a.part in inside and pipe.b.part in inside:
             new[pipe.id] = _moved(pipe, shift)
             continue
+        old = polyline(before, pipe, catalogue)
         a, b = _still(after, pipe.a, catalogue), _still(after, pipe.b, catalogue)
         if pipe.joint:
             _check_joint(pipe, a, b)
