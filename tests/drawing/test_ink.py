@@ -6,13 +6,13 @@ from itertools import combinations
 from math import dist
 
 import pytest
+from recorded import RecordPlotter
 from shapely.geometry import LineString, Polygon
 
 from barn import CATALOGUE, kiln_barn
 from loopwright.drawing.ink import draw_hops, draw_part, draw_pipe
 from loopwright.drawing.look import SERVICES, Look
 from loopwright.drawing.plan import plan_pipe, plan_sheet
-from loopwright.drawing.plotter import RecordPlotter
 from loopwright.drawing.scene import draw_sheet
 from loopwright.drawing.store import bands, draw_store, hatch_lines, jacket_points, shell_points
 from loopwright.sheet.crossings import Hop

@@ -71,7 +71,6 @@ class Draw:
 
     part: str
     branch: int
-    litres_min: float
 
 
 @dataclass(frozen=True)
@@ -386,7 +385,7 @@ def _add_draw(asked: Asked, made: _Made, run: Run, line: WaterLine) -> None:
         )
     )
     made.runs[number] = run
-    made.draws.append(Draw(run.u[1], number, ways.number(run.u[1], "demand_l_min") or 9.0))
+    made.draws.append(Draw(run.u[1], number))
 
 
 # -- vessels and plates -------------------------------------------------------------------------------------------
