@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 import pytest
+from pypdf import PdfReader
 from PySide6.QtPrintSupport import QPrinter
 from PySide6.QtXml import QDomDocument
 
@@ -42,6 +43,22 @@ def test_svg_of_the_whole_and_of_what_is_chosen(drawn, answers, tmp_path):
     drawn.actions_["export_chosen"].trigger()
     text = path.read_text()
     assert "Heat store" in text and "Stove" not in text
+
+
+def test_pictures_are_in_the_units_of_the_screen_and_of_what_is_chosen_in_any_form(drawn, answers, tmp_path):
+    drawn.actions_["imperial"].trigger()
+    assert drawn.stage.scene.plan().stores["store"].detail == "55 gal"  # 250 l at 4.54609 l to the gallon
+    path = answers["ask_save_path"] = tmp_path / "sheet.svg"
+    drawn.actions_["export_svg"].trigger()
+    text = path.read_text(encoding="utf-8")
+    assert "Heat store 55 gal" in text and "250 l" not in text and "Ground floor 0 ft 0 in" in text
+    drawn.document.choose({"store"})
+    for ending in (".pdf", ".png"):
+        path = answers["ask_save_path"] = tmp_path / f"chosen{ending}"
+        drawn.actions_["export_chosen"].trigger()
+        assert path.stat().st_size > 2000
+    words = " ".join(PdfReader(tmp_path / "chosen.pdf").pages[0].extract_text().split())
+    assert "55 gal" in words and "Stove" not in words
 
 
 def test_printed_on_the_paper_of_the_title_block(on_a4, monkeypatch, tmp_path):

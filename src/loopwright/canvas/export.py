@@ -18,11 +18,13 @@ from loopwright.canvas.painter import QtPlotter
 from loopwright.catalogue import Catalogue
 from loopwright.drawing.frame import draw_frame
 from loopwright.drawing.look import PX_A_MM, Look, Palette
+from loopwright.drawing.measured import sheet_in
 from loopwright.drawing.page import PAGES_MM, page_box, scale_of
 from loopwright.drawing.plan import Flag, SheetPlan, plan_sheet
 from loopwright.drawing.scene import draw_sheet, frame_of
 from loopwright.errors import FileError
 from loopwright.sheet.values import Sheet
+from loopwright.units import System
 
 if TYPE_CHECKING:
     from PySide6.QtPrintSupport import QPrinter
@@ -48,6 +50,7 @@ def to_pdf(
     page: str | None = None,
     scale: float | None = None,
     palette: Palette = "light",
+    system: System = "metric",
 ) -> float:
     """Write a sheet to one page of PDF, landscape, centred. Gives the scale used (25.0 for 1 : 25).
 
@@ -63,7 +66,7 @@ def to_pdf(
     if not painter.begin(writer):
         raise FileError("The PDF cannot be written", where=str(path), do="Choose another folder or name")
     try:
-        return paint_page(painter, PDF_DPI, sheet, catalogue, services, flags, page, scale, palette)
+        return paint_page(painter, PDF_DPI, sheet, catalogue, services, flags, page, scale, palette, system)
     finally:
         painter.end()
 
@@ -78,9 +81,10 @@ def paint_page(
     page: str | None = None,
     scale: float | None = None,
     palette: Palette = "light",
+    system: System = "metric",
 ) -> float:
     """Paint a page with its frame from the painter's origin on. Gives the scale used."""
-    plan = plan_sheet(sheet, catalogue, services)
+    plan = sheet_in(plan_sheet(sheet, catalogue, services), system)
     name = page or sheet.block.page
     used = scale or scale_of(plan, name)
     look = Look.on_paper(used, palette)
@@ -96,7 +100,12 @@ def paint_page(
 
 
 def print_page(
-    printer: QPrinter, sheet: Sheet, catalogue: Catalogue, services: Mapping[str, str], flags: Sequence[Flag] = ()
+    printer: QPrinter,
+    sheet: Sheet,
+    catalogue: Catalogue,
+    services: Mapping[str, str],
+    flags: Sequence[Flag] = (),
+    system: System = "metric",
 ) -> float:
     """Print a sheet on one page, black on white, at the scale and on the paper of its title block. Gives the scale.
 
@@ -111,7 +120,8 @@ def print_page(
     if not painter.begin(printer):
         raise FileError("The printer cannot be reached", do="Choose another printer, or save the drawing as PDF")
     try:
-        return paint_page(painter, printer.resolution(), sheet, catalogue, services, flags, palette="print")
+        dots = printer.resolution()
+        return paint_page(painter, dots, sheet, catalogue, services, flags, palette="print", system=system)
     finally:
         painter.end()
 
@@ -150,8 +160,9 @@ def to_png(
     zoom: float = 1.0,
     ratio: float = 2.0,
     palette: Palette = "light",
+    system: System = "metric",
 ) -> None:
     """Write a sheet as a PNG picture. Raises FileError."""
-    image = picture(plan_sheet(sheet, catalogue, services), flags, zoom, ratio, palette)
+    image = picture(sheet_in(plan_sheet(sheet, catalogue, services), system), flags, zoom, ratio, palette)
     if not image.save(str(path), "PNG"):  # type: ignore[call-overload]
         raise FileError("The picture cannot be written", where=str(path), do="Choose another folder or name")

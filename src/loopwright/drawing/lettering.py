@@ -61,7 +61,8 @@ def _letter(
 ) -> Label:
     """A letter, with name and height beyond it to the right (1) or the left (-1), or the height, or alone (0)."""
     box = around(*at, width_px(tap.letter, LETTER_PX, 600) + 2.0, LETTER_PX + 2.0)
-    lines, anchor = (tap.letter,), "middle"
+    lines: tuple[str, ...] = (tap.letter,)
+    anchor = "middle"
     for words in (f"{tap.name} {tap.level}".strip(), tap.level) if outward else ():
         more = width_px(words, SUB_PX) + LETTER_GAP_PX + 2.0
         beyond = (box[2], box[1], box[2] + more, box[3]) if outward > 0 else (box[0] - more, box[1], box[0], box[3])

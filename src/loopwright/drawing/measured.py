@@ -12,7 +12,7 @@ from typing import Any
 
 import msgspec
 
-from loopwright.drawing.plans import DimensionPlan, FloorPlan, PartPlan, StorePlan
+from loopwright.drawing.plans import DimensionPlan, FloorPlan, PartPlan, SheetPlan, StorePlan
 from loopwright.units import System, height, restated, show
 
 _CONTENT = re.compile(r"([\d.]+) l")
@@ -35,6 +35,20 @@ def plan_in(plan: Any, system: System) -> Any:
         if content:
             return msgspec.structs.replace(plan, detail=show(float(content[1]), "l", system, 3))
     return plan
+
+
+def sheet_in(plan: SheetPlan, system: System) -> SheetPlan:
+    """A whole sheet's plan in other units, as the screen shows it."""
+    if system == "metric":
+        return plan
+    return msgspec.structs.replace(
+        plan,
+        floors=floors_in(plan.floors, system),
+        **{
+            sort: {key: plan_in(one, system) for key, one in getattr(plan, sort).items()}
+            for sort in ("parts", "stores", "dimensions")
+        },
+    )
 
 
 def floors_in(floors: Iterable[FloorPlan], system: System) -> tuple[FloorPlan, ...]:

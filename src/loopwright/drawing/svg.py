@@ -11,11 +11,13 @@ from xml.sax.saxutils import escape, quoteattr
 
 from loopwright.catalogue import Catalogue
 from loopwright.drawing.look import FALLBACK_FAMILIES, SHEET_FAMILY, Dash, Look, Palette, Point
+from loopwright.drawing.measured import sheet_in
 from loopwright.drawing.plan import Flag, SheetPlan, plan_sheet
 from loopwright.drawing.plotter import Anchor, Plotter
 from loopwright.drawing.scene import draw_sheet, frame_of
 from loopwright.drawing.widths import width_px
 from loopwright.sheet.values import Sheet
+from loopwright.units import System
 
 _FAMILIES = ", ".join(f"'{f}'" if " " in f else f for f in (SHEET_FAMILY, *FALLBACK_FAMILIES))
 MIDDLE = 0.35
@@ -115,10 +117,12 @@ def sheet_svg(
     flags: Sequence[Flag] = (),
     scale: float = 25.0,
     palette: Palette = "light",
+    system: System = "metric",
 ) -> str:
     """A sheet as an SVG document at 1 : `scale`. `services` by pipe id; a pipe left out is drawn as not
     known."""
-    return plan_svg(plan_sheet(sheet, catalogue, services), Look.on_paper(scale, palette), flags)
+    plan = sheet_in(plan_sheet(sheet, catalogue, services), system)
+    return plan_svg(plan, Look.on_paper(scale, palette), flags)
 
 
 def _path(points: Sequence[Point], closed: bool) -> str:

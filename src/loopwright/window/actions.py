@@ -43,7 +43,7 @@ COMMANDS: tuple[Command, ...] = (
     Command("export_pdf", "Save the drawing as PDF…", (), "File", gap=True),
     Command("export_png", "Save the drawing as a picture…", (), "File"),
     Command("export_svg", "Save the drawing as SVG…", (), "File"),
-    Command("export_chosen", "Save what is chosen as SVG…", (), "File"),
+    Command("export_chosen", "Save what is chosen…", (), "File", help="As SVG, or as the name ends: .png, .pdf"),
     Command("page_setup", "Title block and paper", (), "File", gap=True),
     Command("print", "Print…", ("Ctrl+P",), "File"),
     Command("report", "Report…", ("Ctrl+Shift+R",), "File", help="The report as it will be printed"),

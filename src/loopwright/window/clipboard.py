@@ -15,6 +15,7 @@ from loopwright.catalogue import Catalogue
 from loopwright.errors import SheetError
 from loopwright.files import dumps, loads
 from loopwright.sheet.values import Sheet
+from loopwright.units import System
 
 MIME = "application/x-loopwright-piece+json"
 SVG = "image/svg+xml"
@@ -22,16 +23,16 @@ _ours: list[QMimeData] = []
 """What this program put there last."""
 
 
-def copy(piece: Sheet, catalogue: Catalogue, services: Mapping[str, str]) -> None:
+def copy(piece: Sheet, catalogue: Catalogue, services: Mapping[str, str], system: System = "metric") -> None:
     """Put a piece on the clipboard, with its picture as SVG and as pixels. Raises SheetError."""
-    data = picture_of(piece, catalogue, services)
+    data = picture_of(piece, catalogue, services, system)
     data.setData(MIME, dumps(piece))
     _put(data, MIME)
 
 
-def copy_picture(piece: Sheet, catalogue: Catalogue, services: Mapping[str, str]) -> None:
+def copy_picture(piece: Sheet, catalogue: Catalogue, services: Mapping[str, str], system: System = "metric") -> None:
     """Put the picture of a piece on the clipboard, and no piece. Raises SheetError."""
-    _put(picture_of(piece, catalogue, services), SVG)
+    _put(picture_of(piece, catalogue, services, system), SVG)
 
 
 def _put(data: QMimeData, form: str) -> None:
@@ -54,15 +55,16 @@ def let_go() -> None:
     _ours.clear()
 
 
-def picture_of(piece: Sheet, catalogue: Catalogue, services: Mapping[str, str]) -> QMimeData:
+def picture_of(piece: Sheet, catalogue: Catalogue, services: Mapping[str, str], system: System = "metric") -> QMimeData:
     """The picture of a piece in both forms, light whatever the window is: it goes on somebody's paper."""
     from loopwright.canvas.export import picture  # with what writes pictures, not with the window
+    from loopwright.drawing.measured import sheet_in
     from loopwright.drawing.plan import plan_sheet
     from loopwright.drawing.svg import sheet_svg
 
     data = QMimeData()
-    data.setData(SVG, sheet_svg(piece, catalogue, services).encode())
-    image: QImage = picture(plan_sheet(piece, catalogue, services))
+    data.setData(SVG, sheet_svg(piece, catalogue, services, system=system).encode())
+    image: QImage = picture(sheet_in(plan_sheet(piece, catalogue, services), system))
     data.setImageData(image)
     return data
 

@@ -104,7 +104,7 @@ class DrawingCommands:
     def _put(self, piece: Sheet) -> bool:
         """Put a piece on the clipboard. False, once it was said, when the clipboard did not take it."""
         try:
-            clipboard.copy(piece, self._window.catalogue, self._services())
+            clipboard.copy(piece, self._window.catalogue, self._services(), self._window.preferred.now.system)
         except LoopwrightError as bad:
             self._window.status.say(bad.sentence)
             return False
@@ -153,7 +153,7 @@ class DrawingCommands:
         if piece is not None:
             window = self._window
             try:
-                clipboard.copy_picture(piece, window.catalogue, self._services())
+                clipboard.copy_picture(piece, window.catalogue, self._services(), window.preferred.now.system)
             except LoopwrightError as bad:
                 window.status.say(bad.sentence)
             else:

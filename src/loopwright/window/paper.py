@@ -72,15 +72,17 @@ class PaperCommands:
         from loopwright.files.writer import write_bytes
 
         window, services = self._window, self._services()
+        system = window.preferred.now.system
         flags = window.stage.scene.flags if flagged else ()
         if path.suffix.lower() == ".pdf":
-            scale = to_pdf(path, sheet, window.catalogue, services, flags)
+            scale = to_pdf(path, sheet, window.catalogue, services, flags, system=system)
             return f"{path.name} saved at 1 : {scale:g} on {sheet.block.page}."
         if path.suffix.lower() == ".svg":
             scale = sheet.block.scale or 25.0
-            write_bytes(path, sheet_svg(sheet, window.catalogue, services, flags, scale=scale).encode())
+            text = sheet_svg(sheet, window.catalogue, services, flags, scale=scale, system=system)
+            write_bytes(path, text.encode())
         else:
-            to_png(path, sheet, window.catalogue, services, flags, palette=window.look.mode)
+            to_png(path, sheet, window.catalogue, services, flags, palette=window.look.mode, system=system)
         return f"{path.name} saved."
 
     def _services(self) -> dict[str, str]:
@@ -96,7 +98,8 @@ class PaperCommands:
             return
         sheet = window.document.sheet
         try:
-            scale = print_page(printer, sheet, window.catalogue, self._services(), window.stage.scene.flags)
+            flags, system = window.stage.scene.flags, window.preferred.now.system
+            scale = print_page(printer, sheet, window.catalogue, self._services(), flags, system)
             window.status.say(f"Printed at 1 : {scale:g} on {sheet.block.page}.")
         except LoopwrightError as bad:
             window.status.say(bad.sentence)
