@@ -3,11 +3,24 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QLayout, QScrollArea, QSpinBox, QVBoxLayout, QWidget
+from PySide6.QtGui import QPaintEvent
+from PySide6.QtWidgets import (
+    QFrame,
+    QHBoxLayout,
+    QLabel,
+    QLayout,
+    QScrollArea,
+    QScrollBar,
+    QSpinBox,
+    QVBoxLayout,
+    QWidget,
+)
 
 from loopwright.window.as_typed import as_typed
 
 MARGIN = 14
+LEAST_MARGIN = 4
+"""Right of what scrolls, beside the bar, pixels."""
 
 
 class Panel(QWidget):
@@ -40,9 +53,31 @@ class Panel(QWidget):
         page.addLayout(self.body, 1)
 
 
+class QuietBar(QScrollBar):
+    """A scroll bar that shows nothing while there is nothing to scroll."""
+
+    def __init__(self, parent: QWidget) -> None:
+        super().__init__(Qt.Orientation.Vertical, parent)
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        if self.maximum() > self.minimum():
+            super().paintEvent(event)
+
+
 def scrolled(content: QWidget, parent: QWidget | None = None) -> QScrollArea:
-    """`content` in an area that scrolls up and down only."""
+    """`content` in an area that scrolls up and down only. Its bar always has its room, within the right margin of the
+    content: a bar that comes and goes changes the width, with it the height that wrapped words need, and so whether
+    there is a bar. Where both answers contradict each other, Qt's scroll area calls itself until the stack is full."""
     area = QScrollArea(parent)
+    bar = QuietBar(area)
+    area.setVerticalScrollBar(bar)
+    bar.ensurePolished()  # as wide as the style makes it
+    area.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOn)
+    layout = content.layout()
+    if layout is not None:
+        room = layout.contentsMargins()
+        room.setRight(max(min(room.right(), LEAST_MARGIN), room.right() - bar.sizeHint().width()))
+        layout.setContentsMargins(room)
     area.setWidgetResizable(True)
     area.setFrameShape(QFrame.Shape.NoFrame)
     area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
