@@ -19,6 +19,7 @@ from loopwright.engineering.beside import side_by_side
 from loopwright.engineering.fluid import mixture
 from loopwright.engineering.hydraulics import flows
 from loopwright.engineering.net import Branch, End, Net, Node
+from loopwright.engineering.newton import newton
 
 from . import nets
 
@@ -132,9 +133,9 @@ def test_a_step_side_by_side_is_the_step_of_each():
     for A, slot, s in zip(members, slots, states, strict=True):
         T[slot.b, : A.K] = s.T
     s = network.State(T, *(np.concatenate([getattr(x, k) for x in states]) for k in ("m", "p", "N")))
-    d = network.newton(whole, s, s, 30.0, network.lag(whole, s))
+    d = newton(whole, s, s, 30.0, network.lag(whole, s))
     for A, slot, own in zip(members, slots, states, strict=True):
-        want = network.newton(A, own, own, 30.0, network.lag(A, own))
+        want = newton(A, own, own, 30.0, network.lag(A, own))
         assert d.m[slot.b] == pytest.approx(want.m, rel=1e-8, abs=1e-10)
         assert d.N[slot.n] == pytest.approx(want.N, rel=1e-8, abs=1e-8)
         assert (d.T[slot.b, : A.K] * A.real) == pytest.approx(want.T * A.real, rel=1e-8, abs=1e-8)

@@ -10,6 +10,7 @@ from scipy.special import gammainc
 from loopwright.engineering import books, coils, friction, network, steady, stepping, water
 from loopwright.engineering.arrays import arrays, boiling_at
 from loopwright.engineering.net import Branch, Cell, End, Net, Node, Pump, Store, WaterLine
+from loopwright.engineering.newton import newton
 from loopwright.errors import FigureError
 
 from . import nets, reference
@@ -56,7 +57,7 @@ def test_newton_follows_differences(build, seed):
         mass[A.ref] = x.p[A.ref]
         return L.M, L.E * A.real, mass, R
 
-    d = network.newton(A, s, old, 30.0, lagged)
+    d = newton(A, s, old, 30.0, lagged)
     before = residuals(s)
     miss = []  # by step size: curvature spoils long steps, rounding short ones
     for eps in np.logspace(-5, -10, 11):

@@ -24,6 +24,7 @@ from loopwright.engineering import network as nw
 from loopwright.engineering.arrays import Arrays
 from loopwright.engineering.beside import side_by_side
 from loopwright.engineering.network import Lagged, Pace, State
+from loopwright.engineering.newton import newton
 
 
 @dataclass(frozen=True)
@@ -136,7 +137,7 @@ def carried_out(control: Steps[R]) -> R:
 def _alone(ask: Ask) -> Update:
     lagged = nw.lag(ask.A, ask.old) if ask.lagged is None else ask.lagged
     try:
-        d = nw.newton(ask.A, ask.s, ask.old, ask.dt, lagged, ask.virtual)
+        d = newton(ask.A, ask.s, ask.old, ask.dt, lagged, ask.virtual)
     except np.linalg.LinAlgError:
         nothing = [np.full_like(x, np.nan) for x in (ask.s.T, ask.s.m, ask.s.p, ask.s.N)]
         d = State(*nothing)
@@ -185,7 +186,7 @@ class _Bench:
                 lagged.e[slot.b, : ask.A.K + 1] = ask.lagged.e
                 lagged.rho[slot.b], lagged.mu[slot.b] = ask.lagged.rho, ask.lagged.mu
                 lagged.emitter_W_K[slot.emitters] = ask.lagged.emitter_W_K
-        d = nw.newton(A, s, old, Pace(by_branch, by_branch[:, None], dt[A.part_n]), lagged, virtual)
+        d = newton(A, s, old, Pace(by_branch, by_branch[:, None], dt[A.part_n]), lagged, virtual)
         cells = np.abs(d.T).max(axis=1, where=A.real, initial=0.0)
         first_b, first_n = ([getattr(slot, k).start for slot in self.slots] for k in "bn")
         warmest = np.maximum(np.maximum.reduceat(cells, first_b), np.maximum.reduceat(np.abs(d.N), first_n)).tolist()

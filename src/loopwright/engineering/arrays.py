@@ -15,7 +15,7 @@ import numpy as np
 
 from loopwright.engineering import friction, water
 from loopwright.engineering.fluid import Fluid
-from loopwright.engineering.layout import Joined, Layout, joined, layout
+from loopwright.engineering.layout import Joined, Layout, Rings, joined, layout, rings
 from loopwright.engineering.net import Net, WaterLine
 from loopwright.engineering.water import GRAVITY
 
@@ -100,11 +100,17 @@ class Arrays:
     part_b: np.ndarray
     part_p: np.ndarray
     part_n: np.ndarray
+    members: tuple[Arrays, ...] = ()  # those networks, if it is several
 
     @cached_property
     def layout(self) -> Layout:
         """Where the terms of a step stand in its matrix."""
         return layout(self)
+
+    @cached_property
+    def rings(self) -> Rings:
+        """Its loops, where it stands alone."""
+        return rings(self)
 
     @cached_property
     def joined(self) -> Joined:

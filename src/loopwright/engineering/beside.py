@@ -79,7 +79,8 @@ def side_by_side(members: Sequence[Arrays]) -> tuple[Arrays, list[Slot]]:
         )
     }  # fmt: skip
     whole = replace(
-        members[0], B=B, K=K, Np=p[-1].stop, Nt=n[-1].stop, F=f[-1].stop, rows=np.arange(B), real=real, last=last,
+        members[0], members=tuple(members),
+        B=B, K=K, Np=p[-1].stop, Nt=n[-1].stop, F=f[-1].stop, rows=np.arange(B), real=real, last=last,
         is_last=np.arange(K)[None, :] >= last[:, None], up=rows("up", 0.0, 1), Qn=Qn, UX=UX, coil_node=coil_node,
         pa=ended("pa", p), pb=ended("pb", p), ref=ended("ref", p), ta=ended("ta", n), tb=ended("tb", n),
         fixed=ended("fixed", n), lo=ended("lo", n), hi=ended("hi", n), seg_branch=ended("seg_branch", b), links=links,

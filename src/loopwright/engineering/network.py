@@ -1,6 +1,6 @@
-"""The flow network as arrays, and one implicit Newton step of flow and temperature together.
+"""The equations of the flow network: one implicit step of flow and temperature together, and its derivatives.
 
-Owns the equations of a step in time. Knows nothing of starts, outcomes or reports (see `steady`).
+Owns the equations of a step in time. Knows nothing of how they are solved (`newton`), nor of starts and outcomes.
 
 Per branch from a to b, cells k in order, reduced pressure p (p + rho0 g z), flow m signed:
 
@@ -20,7 +20,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from loopwright.engineering import friction, patience
+from loopwright.engineering import friction
 from loopwright.engineering.arrays import Arrays
 from loopwright.engineering.fluid import Fluid, Several
 from loopwright.engineering.water import GRAVITY
@@ -368,92 +368,6 @@ def between_held_layers_W(A: Arrays, s: State) -> np.ndarray:
         h = A.fluid.enthalpy_J_kg(s.N)
         _layers(A, s.N, h, h, s.m, R, None)
     return -R
-
-
-def newton(
-    A: Arrays, s: State, old: State, dt: float | Pace, lagged: Lagged, virtual: np.ndarray | None = None
-) -> State:
-    """One Newton update, as differences (dT, dm, dp, dN): cells eliminated, the rest solved dense."""
-    return solved(A, s, linearise(A, s, old, dt, lagged, virtual))
-
-
-def solved(A: Arrays, s: State, L: Linear) -> State:
-    """The update of a linearised step."""
-    patience.ask()
-    X, lay, at_ends, G = _eliminate(A, L), A.layout, A.joined, L.matrix
-    B, rows, oN = A.B, A.rows, lay.oN
-    flat = G.reshape(-1)
-    flat[lay.on_flow] += L.dM
-    # momentum by what the cells of the branch do; rows of nodes: weight times (XE + Xc dm + Xa dNa + Xb dNb + ...) of
-    # the cells that adjoin them
-    swept = [
-        -np.einsum("kb,kbr->br", np.ascontiguousarray(L.beta.T), X),
-        L.end_a[:, None] * X[0],
-        L.end_b[:, None] * X[A.last, rows],
-    ]
-    if A.any_coil:
-        assert L.mean_weights is not None
-        b, k = A.coil_cells
-        before, own, after = X[lay.coil_before, b], X[k, b], X[lay.coil_after, b]
-        if lay.coil_first.size:
-            before[lay.coil_first] = 0.0
-            before[lay.coil_first, 2] = -1.0
-        if lay.coil_final.size:
-            after[lay.coil_final] = 0.0
-            after[lay.coil_final, 3] = -1.0
-        w0, w1, w2, wm = L.mean_weights
-        XM = w0[:, None] * before + w1[:, None] * own + w2[:, None] * after
-        XM[:, 1] -= wm
-        swept.append(A.UX[b, k][:, None] * XM)
-    share = np.concatenate(swept)
-    np.add.at(flat, at_ends.place, share[:, 1:].ravel())
-    rhs = np.concatenate((-L.M, -L.mass, -L.R))
-    rhs[B + A.ref] = -s.p[A.ref]
-    rhs -= np.bincount(at_ends.row, share[:, 0], lay.n)
-    parts, width = G.shape[:2]
-    u = np.zeros((parts, width, 1))
-    spread = u.reshape(-1)
-    spread[lay.spot] = rhs
-    spread[lay.held_spot] = led = A.T_fix[A.fixed] - s.N[A.fixed]
-    front = slice(0, lay.sought)
-    right = u[:, front]
-    if led.any():
-        right = right - G[:, front, lay.sought :] @ u[:, lay.sought :]
-    u[:, front] = np.linalg.solve(G[:, front, front], right)
-    u = spread[lay.spot]
-    dm, dp, dN = u[:B], u[B:oN], u[oN:]
-    moves = np.empty((B, X.shape[2]))
-    moves[:, 0], moves[:, 1], moves[:, 2], moves[:, 3] = 1.0, dm, dN[A.ta], dN[A.tb]
-    if X.shape[2] > 4:
-        moves[:, 4:] = dN[A.links]
-    return State(-np.einsum("kbr,br->bk", X, moves), dm, dp, dN)
-
-
-def _eliminate(A: Arrays, L: Linear) -> np.ndarray:
-    """Thomas over the cells of all branches at once: D^-1 applied to (E, c, ea, eb, links), (K, B, 4 + R)."""
-    width = 4 + A.links.shape[1]
-    X = np.zeros((A.K, A.B, width))
-    X[:, :, 0], X[:, :, 1] = L.E.T, L.c.T
-    X[0, :, 2] = L.lower[:, 0]
-    X[A.last, A.rows, 3] = L.upper[A.rows, A.last]
-    if A.any_pad:
-        X[:, :, 3] -= np.where(A.real, 0.0, 1.0).T
-    if A.any_coil:
-        bs, ks = A.coil_cells
-        X[ks, bs, 4 + A.coil_link[bs, ks]] -= A.UX[bs, ks]
-    low = np.ascontiguousarray(L.lower.T)[:, :, None]
-    diag = np.ascontiguousarray(L.diag.T)[:, :, None]
-    upper = np.where(A.is_last, 0.0, L.upper).T.copy()[:, :, None]
-    gamma = np.empty_like(upper)
-    gamma[0] = upper[0] / diag[0]
-    X[0] /= diag[0]
-    for k in range(1, A.K):
-        pivot = 1.0 / (diag[k] - low[k] * gamma[k - 1])
-        gamma[k] = upper[k] * pivot
-        X[k] = (X[k] - low[k] * X[k - 1]) * pivot
-    for k in range(A.K - 2, -1, -1):
-        X[k] -= gamma[k] * X[k + 1]
-    return X
 
 
 def moved(s: State, d: State, scale: float = 1.0) -> State:

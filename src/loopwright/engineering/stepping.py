@@ -21,7 +21,7 @@ from loopwright.engineering.network import Lagged, State
 from loopwright.engineering.outcomes import Swing
 from loopwright.engineering.plumes import entering
 
-STAGES = ((10.0, 1), (4.0, 1), (3.0, 2))  # target change a step in K, iterations a step
+STAGES = ((10.0, 1), (4.0, 1))  # target change a step in K, iterations a step
 STAGE_STEPS = 60  # what settles does so in about twenty
 LONG_S = 1e3
 POLISHINGS = 60

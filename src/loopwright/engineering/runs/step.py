@@ -12,6 +12,7 @@ import numpy as np
 from loopwright.engineering import network as nw
 from loopwright.engineering.arrays import Arrays
 from loopwright.engineering.network import Lagged, State
+from loopwright.engineering.newton import solved
 from loopwright.engineering.plumes import entering
 from loopwright.errors import FigureError
 
@@ -38,7 +39,7 @@ def advance(
     try:
         for _ in range(most):
             L = nw.linearise(A, s, old, dt, lagged)
-            d = nw.solved(A, s, L)
+            d = solved(A, s, L)
             size_before, flow_before = size, flow
             size, flow = nw.largest_K(d, A), float(np.abs(d.m).max())
             if not np.isfinite(size):
