@@ -15,7 +15,6 @@ from benchmarks.many import side_by_side
 from loopwright import reports
 from loopwright.drawing.look import Look
 from loopwright.drawing.plan import plan_sheet
-from loopwright.drawing.plotter import RecordPlotter
 from loopwright.engineering.runs.cut import power_cut
 from loopwright.files.fingerprint import fingerprint
 from loopwright.files.reader import load
@@ -31,6 +30,7 @@ from loopwright.rules.replay import named
 from loopwright.survey import survey
 from loopwright.waterways import Waterways
 from loopwright.waterways.views import NORMAL, POWER_CUT, Condition
+from recorded import RecordPlotter
 
 from .conftest import CATALOGUE, DAY, ROOT
 

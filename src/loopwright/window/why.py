@@ -99,7 +99,6 @@ class WhyPage(QWidget):
         self._look = look
         self._units = METRIC
         self._finding: Finding | None = None
-        self._slug = ""
         column = QVBoxLayout(self)
         column.setContentsMargins(8, 6, 4, 8)
         column.setSpacing(6)
@@ -131,35 +130,33 @@ class WhyPage(QWidget):
         self._look = look
         self.text.palette_name = look.mode
         self.back.setIcon(icon("back", look["accent"], size=16))
-        if self._slug:
-            self._show(self._slug, self._finding)
+        if self._finding is not None:
+            self._show(self._finding)
 
     def set_units(self, units: Units) -> None:
         """Say heights and lengths in other units, from now on."""
         self._units = units
-        if self._slug:
-            self._show(self._slug, self._finding)
+        if self._finding is not None:
+            self._show(self._finding)
 
     def show_finding(self, finding: Finding) -> None:
         """Explain a finding."""
-        self._show(finding.rule, finding)
+        self._show(finding)
         self.text.setFocus()
 
-    def _show(self, slug: str, finding: Finding | None) -> None:
-        self._slug, self._finding = slug, finding
+    def _show(self, finding: Finding) -> None:
+        self._finding = finding
         try:
-            title, severity, body, keys = page_html(slug)
+            title, _, body, keys = page_html(finding.rule)
         except LoopwrightError as bad:
-            title, severity, body, keys = "No page for this rule", "", f"<p>{escape(bad.sentence)}</p>", ()
-        if finding is not None:
-            severity = finding.severity.word
-            body = finding_html(finding, self._units) + body
-            keys = tuple(dict.fromkeys((*finding.sources, *keys)))
+            title, body, keys = "No page for this rule", f"<p>{escape(bad.sentence)}</p>", ()
+        body = finding_html(finding, self._units) + body
         self.title.setText(title)
-        self._badge.setPixmap(badge_pixmap(severity, str(finding.number) if finding else "", self._look, 11))
+        self._badge.setPixmap(badge_pixmap(finding.severity.word, str(finding.number), self._look, 11))
         self.text.document().setDefaultStyleSheet(sheet_of_page(self._look))
-        extra = "" if "Source:" in body and not (finding and finding.sources) else sources_html(keys)
-        more = f'<p><a href="help:rule/{escape(slug)}">This rule in the Help</a></p>'
+        told = "Source:" in body and not finding.sources
+        extra = "" if told else sources_html(tuple(dict.fromkeys((*finding.sources, *keys))))
+        more = f'<p><a href="help:rule/{escape(finding.rule)}">This rule in the Help</a></p>'
         self.text.setHtml(with_words(body) + extra + more)
 
     def _follow(self, url: QUrl) -> None:

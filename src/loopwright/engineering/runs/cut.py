@@ -115,11 +115,11 @@ def power_cut(
     record = Record(house)
     record.keep()
     outcome, complete = _march(house, record, progress, cancel)
-    figures = figures_of(house, record, outcome)
+    figures = figures_of(house, record)
     return record.run(
         kind="power cut",
         outcome=outcome,
-        verdict=verdict_of(house, record, outcome, figures),
+        verdict=verdict_of(house, outcome, figures),
         notes=(*net.notes, *notes, *house.controls.notes),
         title=ways.sheet.title,
         figures=figures,

@@ -14,7 +14,7 @@ STEAM_J_KG = 2.25e6  # heat of evaporation near 100 degC, steam tables
 COLD_TO_BOILING_J_KG = 0.38e6  # from 10 to 100 degC, steam tables
 
 
-def figures_of(house: House, record: Record, outcome: str) -> dict[str, float]:
+def figures_of(house: House, record: Record) -> dict[str, float]:
     """Figures of the run: peaks, times, and the kWh that each path carried."""
     ledger, whole = house.ledger, house.whole
     books = ledger.close(house.state)
@@ -46,7 +46,7 @@ def boil_of(house: House) -> Event | None:
     return next((e for e in house.events if e.what == "boils" and e.part not in sunny), None)
 
 
-def verdict_of(house: House, record: Record, outcome: str, figures: dict[str, float]) -> str:
+def verdict_of(house: House, outcome: str, figures: dict[str, float]) -> str:
     """One plain sentence with the numbers."""
     name = house.ways.name
     parts = list(house.fires) or list(house.sources)

@@ -238,7 +238,7 @@ def _add_water(asked: Asked, made: _Made, water: Water, cold_C: float) -> None:
             _add_place(asked, made, place, line, cold_C if place in held else None)
     for run in extra:
         if run in found:
-            _add_draw(asked, made, run, line)
+            _add_draw(asked, made, run)
     for run in found:
         for key, _ in run.steps:
             e = ways.elements[key]
@@ -375,7 +375,7 @@ def _moves(ways: Waterways, element: Element) -> bool:
     return element.does in (Behaviour.THERMAL, Behaviour.POWERED)
 
 
-def _add_draw(asked: Asked, made: _Made, run: Run, line: WaterLine) -> None:
+def _add_draw(asked: Asked, made: _Made, run: Run) -> None:
     ways, number = asked.ways, len(made.branches)
     a, b = place_name(asked, run.u), place_name(asked, run.v)
     rise = ways.at[run.v][1] - ways.at[run.u][1]

@@ -71,7 +71,7 @@ def card(matter: Matter, finding: Finding) -> Card:
 
     def shown(room: tuple[float, float]) -> Picture | None:
         flag = spots[0] if spots else None
-        picture = window(matter.plan, lit, finding.spot, flag, room, finding.severity.word, _caption(matter, finding))
+        picture = window(matter.plan, lit, finding.spot, flag, room, finding.severity.word, _caption(finding))
         return picture and msgspec.structs.replace(picture, settled=matter.settled)
 
     picture = shown(PICTURE_MM)
@@ -88,7 +88,7 @@ def card(matter: Matter, finding: Finding) -> Card:
     )
 
 
-def _caption(matter: Matter, finding: Finding) -> str:
+def _caption(finding: Finding) -> str:
     if len(finding.path) > 1:
         return f"What finding {finding.number} is about is shaded"
     return f"Where finding {finding.number} is"
