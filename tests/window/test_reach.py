@@ -87,7 +87,7 @@ def test_boxes_have_names_too(shown, qtbot):
 def test_the_frame_with_several_sheets_and_what_opens_over_them(frame, qtbot):
     frame.show()
     frame.add()
-    frame.current.stage.over.quick_add((1.0, 1.0))
+    frame.current.stage.over.quick_add((1.0, 1.0), frame.current.parts.lets)
     assert nameless(frame) == []
     assert frame.tabs.focusPolicy() & Qt.FocusPolicy.TabFocus and frame.tabs.accessibleName()
 
