@@ -28,7 +28,7 @@ from loopwright.sheet.guides import Guides
 from loopwright.sheet.neatness import BEND_M, CROSSING_M, CROWDED, ENTERED_M, REVERSAL_M, untidiness
 from loopwright.sheet.ports import box_of, ports_of
 from loopwright.sheet.removal import remove
-from loopwright.sheet.values import Part, Sheet
+from loopwright.sheet.values import End, Part, Sheet
 
 CATALOGUE = standard_catalogue()
 
@@ -259,6 +259,16 @@ def test_a_move_is_drawn_to_the_height_that_makes_its_pipe_level(sheet):
     assert still[1] == pytest.approx(tap[1]) and moved[1] == pytest.approx(tap[1])
     assert guides.snap(0.31, 40.0, 0.05).dz is None
     assert Guides(Sheet(), set(), "", CATALOGUE).snap(0.1, 0.1, 1.0).dx is None
+
+
+def test_a_port_at_which_the_pipe_must_turn_is_no_line_to_be_drawn_to():
+    parts = Part(id="r", kind="radiator", x_m=5.0, height_m=0.0), Part(id="t", kind="tee", x_m=2.0, height_m=3.0)
+    sheet = Sheet(parts={p.id: p for p in parts})
+    flow, branch = ports_of(sheet.parts["r"], CATALOGUE)["flow"], ports_of(sheet.parts["t"], CATALOGUE)["branch"]
+    assert (flow.side, branch.side) == ("left", "up")
+    piped = edits.connect(sheet, End("r", "flow"), End("t", "branch"), CATALOGUE)
+    near, strangers = branch.at[1] - flow.at[1] + 0.03, (0.01, 0.01)
+    assert Guides(piped, {"r"}, "r", CATALOGUE).snap(0.31, near, 0.05, strangers).dz is None
 
 
 # ---- deleting

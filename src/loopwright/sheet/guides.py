@@ -19,7 +19,8 @@ Floats = NDArray[np.float64]
 MOST_PORTS = 24
 """Of a large selection only so many ports look for a line: those that are piped to what stands still come first."""
 PIPED_M = 1.0
-"""What a port at the other end of a pipe has before strangers: within reach it always wins."""
+"""What a port at the other end of a pipe has before strangers: within reach it wins where the pipe comes straight."""
+LEVEL, UPRIGHT = ("left", "right"), ("up", "down")
 
 
 @dataclass(frozen=True)
@@ -40,7 +41,8 @@ class Guides:
         places += [(part.x_m, part.height_m) for part in still]
         self._still: Floats = np.asarray(places, dtype=np.float64).reshape(-1, 2)
         mine: list[tuple[bool, Point]] = []
-        self._partners: dict[Point, Point] = {}
+        self._partners: dict[Point, tuple[Point, tuple[bool, bool]]] = {}
+        """Of a port that is piped: the place at the other end, and along which axes their pipe can come straight."""
         for key in moving:
             part = sheet.parts.get(key)
             if part is None:
@@ -49,7 +51,9 @@ class Guides:
                 pipe = next((p for p in sheet.pipes_of(key) if (key, name) in (p.a_key, p.b_key)), None)
                 end = pipe.other(key) if pipe is not None else None
                 if end is not None and end.part not in moving:
-                    self._partners[port.at] = ports_of(sheet.parts[end.part], catalogue)[end.port].at
+                    far = ports_of(sheet.parts[end.part], catalogue)[end.port]
+                    level, upright = (port.side in pair and far.side in pair for pair in (LEVEL, UPRIGHT))
+                    self._partners[port.at] = far.at, (upright, level)
                     mine.append((True, port.at))
                 elif key == lead:
                     mine.append((False, port.at))
@@ -91,8 +95,8 @@ class Guides:
         cost = np.abs(gaps)
         cost[cost > stranger_m] = np.inf
         for k, at in enumerate(self._mine):
-            partner = self._partners.get(at)
-            if partner is not None:
+            partner, straight = self._partners.get(at, (None, ()))
+            if partner is not None and straight[axis]:
                 same = np.flatnonzero((self._still == np.asarray(partner)).all(axis=1))
                 cost[k, same] = np.where(np.abs(gaps[k, same]) <= reach_m, np.abs(gaps[k, same]) - PIPED_M, np.inf)
         if not np.isfinite(cost).any():
