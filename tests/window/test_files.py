@@ -96,6 +96,14 @@ def test_save_without_a_file_asks_where(drawn, answers, tmp_path, catalogue):
     assert drawn.memory.recent()[0] == (tmp_path / "new.loopwright").resolve()
 
 
+def test_a_sheet_nobody_has_titled_takes_the_name_of_its_first_file(drawn, answers, tmp_path):
+    drawn.document.apply("Take the title off", lambda s: edits.set_title(s, "Untitled"))
+    answers["ask_save_path"] = tmp_path / "Mill.loopwright"
+    assert drawn.filing.save() and drawn.document.clean and drawn.document.sheet.title == "Mill"
+    drawn.document.undo()
+    assert drawn.document.sheet.title == "Untitled" and drawn.filing.save() and drawn.document.sheet.title == "Untitled"
+
+
 def test_a_file_changed_by_somebody_else_is_not_written_over_unasked(window, file, answers, small, catalogue):
     window.filing.open(file)
     change(window)

@@ -17,6 +17,7 @@ from PySide6.QtWidgets import QWidget
 from loopwright.catalogue import Catalogue
 from loopwright.errors import FileError, LoopwrightError
 from loopwright.files.reader import MOST_BYTES
+from loopwright.sheet import edits
 from loopwright.sheet.values import Sheet
 from loopwright.window import questions
 from loopwright.window.document import Document
@@ -207,7 +208,7 @@ class Filing(QObject):
     def _write(self, path: Path) -> bool:
         from loopwright import files
 
-        sheet = self._document.sheet
+        sheet = self._titled(path)
         gone = bool(self._read_mark) and path == self._document.path and not _there(path)
         try:
             files.save(sheet, path)
@@ -221,10 +222,22 @@ class Filing(QObject):
             return False
         self._read_mark = _mark(path)
         self.saved_at = time.time()
-        self._document.mark_saved(path, sheet)
+        self._document.apply("Title the sheet as its file", lambda _: sheet)
+        self._document.mark_saved(path, self._document.sheet)
         self._memory.add(path)
         self.filed.emit(f"{path.name} was gone and is written anew." if gone else f"{path.name} saved.")
         return True
+
+    def _titled(self, path: Path) -> Sheet:
+        """The sheet as it goes into a file: one that nobody has titled takes the file's name, as its page shows it."""
+        sheet = self._document.sheet
+        doc = self._document
+        if doc.path is not None or doc.guard is not None or sheet.title != Sheet().title:
+            return sheet
+        try:
+            return edits.set_title(sheet, path.stem)
+        except LoopwrightError:  # no words for a title
+            return sheet
 
     def state_words(self) -> str:
         """How the drawing stands with its file, in a few words."""

@@ -74,6 +74,7 @@ def ask_printer(parent: QWidget | None, name: str) -> QPrinter | None:
     from PySide6.QtPrintSupport import QPrintDialog, QPrinter  # not before somebody prints
 
     printer = QPrinter(QPrinter.PrinterMode.HighResolution)
+    printer.setDocName(name)  # what a queue calls it, and the dialog a file
     dialog = QPrintDialog(printer, parent)
     dialog.setWindowTitle(f"Print {name}")
     if dialog.exec() != QPrintDialog.DialogCode.Accepted:
