@@ -8,7 +8,7 @@ import pytest
 from hand import Hand
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QMenu
+from PySide6.QtWidgets import QLabel, QMenu
 from test_story import shown
 
 from loopwright.sheet import edits
@@ -117,6 +117,23 @@ def test_a_note_is_written_where_it_stands(drawn, hand):
     hand.type("Never mind")
     hand.key(Qt.Key.Key_Escape)
     assert doc.sheet.notes[0].text == "Lag this pipe\nwith 25 mm"
+
+
+def test_what_is_for_pipes_works_on_those_of_a_chosen_part(drawn, hand):
+    doc = drawn.document
+    doc.choose(["P1"])
+    assert not drawn.actions_["lead_anew"].isEnabled()
+    doc.choose(["stove"])
+    hand.key(Qt.Key.Key_P, CTRL | SHIFT)
+    assert "Every pipe already runs" in drawn.status.words.text()
+    hand.key(Qt.Key.Key_A, CTRL | SHIFT)
+    assert doc.chosen == set(doc.sheet.pipes) | {"stove"}
+
+
+def test_the_count_of_an_opened_sheet_is_shown(window, small):
+    window.document.open(small, None)
+    words = [label.text() for label in window.properties.findChildren(QLabel)]
+    assert "3 parts, 2 pipes." in words
 
 
 def test_a_part_is_named_at_the_pointer_and_placed(drawn, hand):

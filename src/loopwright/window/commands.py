@@ -367,7 +367,7 @@ class Commands:
         if hit_id in doc.sheet.pipes:
             here = ("choose_circuit", "lead_anew", "without_corner", "")
         elif hit_id in doc.sheet.parts:
-            here = ("pipe_up", "same_again", "")
+            here = ("pipe_up", "lead_anew", "choose_circuit", "same_again", "")
         for name in (
             *(("mark_fault", "") if self.lessons.marking is not None else ()),
             *here,

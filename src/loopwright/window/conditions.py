@@ -27,7 +27,9 @@ def called(part: Part, catalogue: Catalogue) -> str:
     if part.name:
         return part.name
     kind = catalogue[part.kind].name if part.kind in catalogue else part.kind
-    return kind if part.id == part.kind else f"{part.id}, {kind[:1].lower()}{kind[1:]}"
+    if part.id == part.kind or part.id.lower() in kind.lower().split():  # "stove" says nothing more of a boiler stove
+        return kind
+    return f"{part.id}, {kind[:1].lower()}{kind[1:]}"
 
 
 def with_way(sheet: Sheet, catalogue: Catalogue, does: Behaviour) -> list[Part]:

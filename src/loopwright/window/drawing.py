@@ -43,7 +43,9 @@ ON_PARTS = {
     "pipe_up": 1,
 }
 """Commands that need so many parts chosen."""
-ON_PIPES = ("lead_anew", "choose_circuit", "without_corner")
+ON_PIPES = ("without_corner",)
+ON_PIPES_AT = ("lead_anew", "choose_circuit")
+"""For the chosen pipes, or those at the chosen parts."""
 """Commands that need a pipe chosen."""
 
 
@@ -66,6 +68,7 @@ class DrawingCommands:
             *ON_CHOSEN,
             *ON_PARTS,
             *ON_PIPES,
+            *ON_PIPES_AT,
         )
         return {name: getattr(self, name) for name in names}
 
@@ -92,6 +95,8 @@ class DrawingCommands:
             actions[name].setEnabled(parts >= least)
         for name in ON_PIPES:
             actions[name].setEnabled(pipes > 0)
+        for name in ON_PIPES_AT:
+            actions[name].setEnabled(bool(self._pipes()))
 
     # ---- the clipboard
 
@@ -144,7 +149,9 @@ class DrawingCommands:
             window.status.say(bad.sentence)
             return
         if window.commands.apply("Same again", lambda s: again(s, ids, catalogue)[0], new):
-            window.status.say("Piped alike. Drag it where it belongs; its pipes follow.")
+            window.status.say(
+                "Piped alike. Drag it where it belongs; its pipes follow. Ctrl Shift P routes them again."
+            )
 
     def copy_picture(self) -> None:
         """Put a picture of what is chosen, else of the whole sheet, on the clipboard, for a letter or a report."""
@@ -228,8 +235,8 @@ class DrawingCommands:
     # ---- pipes
 
     def lead_anew(self) -> None:
-        """Find a way anew for the chosen pipes."""
-        self._lead([i for i in self._window.document.chosen if i in self._window.document.sheet.pipes])
+        """Find a way anew for the chosen pipes; where only parts are chosen, for theirs."""
+        self._lead(self._pipes())
 
     def lead_all_anew(self) -> None:
         """Find a way anew for every pipe."""
@@ -275,8 +282,13 @@ class DrawingCommands:
         """Choose everything the water of the chosen pipes runs through, up to the vessels."""
         window = self._window
         sheet = window.document.sheet
-        pipes = [i for i in window.document.chosen if i in sheet.pipes]
-        window.document.choose(set[str]().union(*(circuit_of(sheet, i, window.catalogue) for i in pipes)))
+        window.document.choose(set[str]().union(*(circuit_of(sheet, i, window.catalogue) for i in self._pipes())))
+
+    def _pipes(self) -> list[str]:
+        """The chosen pipes; where only parts are chosen, the pipes at them."""
+        sheet, chosen = self._window.document.sheet, self._window.document.chosen
+        own = [i for i in chosen if i in sheet.pipes]
+        return own or sorted({p.id for i in chosen if i in sheet.parts for p in sheet.pipes_of(i)})
 
     # ---- view
 

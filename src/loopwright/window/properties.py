@@ -67,6 +67,7 @@ class PropertiesPanel(Panel):
         self._labels: dict[str, str] = {}
         self._kept: dict[tuple[str, str], str] = {}
         self._tappings: TappingsEditor | None = None
+        self._words: QLabel | None = None
         self._content = QWidget(self)
         self._content.setObjectName("panel-body")
         self._column = QVBoxLayout(self._content)
@@ -157,6 +158,8 @@ class PropertiesPanel(Panel):
             if before is not None:
                 self._keep(before)
             self._build(found)
+        elif self._words is not None:
+            self._words.setText(found.words)
         for row in self._rows(found):
             field = self._fields[row.key]
             self._edits[row.key] = row.edit
@@ -210,7 +213,7 @@ class PropertiesPanel(Panel):
         self._fields.clear()
         self._edits.clear()
         self._labels.clear()
-        self._tappings = None
+        self._tappings, self._words = None, None
         for row in found.rows:
             self._add(row, found)
         for title, rows in found.groups:
@@ -221,11 +224,11 @@ class PropertiesPanel(Panel):
                     if len(rows) > 1:
                         self._removable(field, row)
         if found.words:
-            words = QLabel(found.words, self._content)
-            words.setObjectName("hint")
-            words.setWordWrap(True)
+            self._words = QLabel(found.words, self._content)
+            self._words.setObjectName("hint")
+            self._words.setWordWrap(True)
             self._column.addSpacing(6)
-            self._column.addWidget(words)
+            self._column.addWidget(self._words)
         if found.vessel:
             self._column.addSpacing(6)
             self._column.addWidget(divider(self._content))
