@@ -10,6 +10,7 @@ from itertools import pairwise
 from time import process_time
 
 import pytest
+from msgspec.structs import replace
 
 from loopwright import draw
 from loopwright.catalogue import standard_catalogue
@@ -21,7 +22,7 @@ from loopwright.sheet.geometry import polyline
 from loopwright.sheet.joinup import piped_up
 from loopwright.sheet.outfit import fitted
 from loopwright.sheet.ports import box_of, number, ports_of
-from loopwright.sheet.values import End, Part
+from loopwright.sheet.values import End, Part, Sheet, Tapping
 
 CATALOGUE = standard_catalogue()
 
@@ -82,6 +83,15 @@ def test_coils_are_asked_for_where_there_is_a_vessel():
     assert row[1].words == "Solar coil, 1.2 m2 7 l"
     first = understood("coil", CATALOGUE, into_vessel=True)[0][0]
     assert first.extra is not None and first.extra.sort == "coil"
+
+
+def test_a_coil_for_the_sun_gets_shorter_rather_than_higher(sheet):
+    tall = 1.55  # a drain stub where the coil would begin
+    part = Part(id="v", kind="heat_store", x_m=0.0, height_m=0.0, props={"body_height_m": tall})
+    part = replace(part, tappings=(Tapping(letter="A", height_m=0.06, side="right"),))
+    sun = next(extra for extra in EXTRAS if extra.name == "Solar coil")
+    (coil,) = fitted(Sheet(parts={"v": part}), "v", sun, CATALOGUE).parts["v"].coils
+    assert coil.bottom_m > 0.09 and coil.top_m <= 0.35 * tall
 
 
 def test_a_vessel_is_fitted_out_where_there_is_room(sheet):

@@ -19,8 +19,10 @@ from loopwright.sheet.vessels import add_coil, add_tapping
 REACH = {"solar": (0.06, 0.34), "domestic": (0.20, 0.94), "source": (0.50, 0.85), "any": (0.10, 0.40)}
 """Bottom and top of a coil as shares of the body, by what it serves: the sun heats the coldest water, a boiler the
 upper part, tap water is warmed all the way up (common practice, no source)."""
-SHIFTS_M = (0.0, 0.04, -0.04, 0.08, -0.08, 0.12)
-"""How far a coil is moved where another stub is in its way."""
+SHIFTS_M = tuple((by, by) for by in (0.0, 0.04, -0.04, 0.08, -0.08, 0.12))
+"""How far bottom and top of a coil are moved where another stub is in its way."""
+LOW_SHIFTS_M = tuple((low, high) for high in (0.0, -0.04, -0.08) for low in (0.0, 0.04, -0.04, 0.08))
+"""The same for one that must not come higher: it rather gets shorter."""
 POCKETS = tuple(sorted((round(0.02 * n, 2) for n in range(-10, 11)), key=abs))
 
 
@@ -45,8 +47,9 @@ def fitted(
         names = {coil.name for coil in part.coils}
         plain = extra.name.lower()
         name = next(n for n in (plain, *(f"{plain} {k}" for k in range(2, 100))) if n not in names)
-        for one, by in product(sides, SHIFTS_M):
-            reach: dict[str, Any] = {"bottom_m": round(bottom + by, 2), "top_m": round(top + by, 2), **(figures or {})}
+        for one, (low, high) in product(sides, LOW_SHIFTS_M if extra.purpose == "solar" else SHIFTS_M):
+            reach: dict[str, Any] = {"bottom_m": round(bottom + low, 2), "top_m": round(top + high, 2)}
+            reach.update(figures or {})
             try:
                 return add_coil(sheet, vessel, catalogue, name=name, side=one, purpose=extra.purpose, **reach)
             except SheetError as bad:

@@ -71,8 +71,8 @@ def solar_not_lowest(case: Case) -> Iterator[Said]:
                 measured=top,
                 limit=limit,
                 unit="m",
-                message=f"The solar coil in {case.name(store)} ends at {top:.2f} m; the sun works best below "
-                f"{limit:.2f} m.",
+                message=f"The solar coil in {case.name(store)} ends {top:.2f} m above its base; the sun works "
+                f"best below {limit:.2f} m.",
                 todo="Use a coil that lies lower.",
             )
         else:
