@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import msgspec
 import pytest
-from recorded import RecordPlotter
 
 from barn import CATALOGUE, kiln_barn
 from loopwright.drawing.frame import NAME_MM, TITLE_SPLIT_MM, WORDS_MM, draw_frame, services_used
@@ -12,6 +11,7 @@ from loopwright.drawing.look import PX_A_MM, Look
 from loopwright.drawing.plan import plan_sheet
 from loopwright.drawing.widths import width_px
 from loopwright.sheet.values import Sheet, TitleBlock
+from recorded import RecordPlotter
 
 
 @pytest.fixture(scope="module")

@@ -6,7 +6,6 @@ from itertools import combinations
 from math import dist
 
 import pytest
-from recorded import RecordPlotter
 from shapely.geometry import LineString, Polygon
 
 from barn import CATALOGUE, kiln_barn
@@ -17,6 +16,7 @@ from loopwright.drawing.scene import draw_sheet
 from loopwright.drawing.store import bands, draw_store, hatch_lines, jacket_points, shell_points
 from loopwright.sheet.crossings import Hop
 from loopwright.sheet.values import Coil, End, Part, Pipe, Sheet, Tapping
+from recorded import RecordPlotter
 
 LOOK = Look()
 PIPE = Pipe(id="p", a=End("a", "x"), b=End("b", "y"))
