@@ -43,12 +43,17 @@ class Switch:
     on_at: float
     off_at: float
     on: bool = False
+    felt: float = 0.0
+    """What it felt when it last looked, degC or K."""
+
+    def _feel(self, sense: Sense, now: Now) -> float:
+        return sense(now) - (self.second(now) if self.second is not None else 0.0)
 
     def look(self, now: Now) -> None:
         """Switch on or off by what is felt now."""
         if self.sense is None:
             return
-        felt = self.sense(now) - (self.second(now) if self.second is not None else 0.0)
+        felt = self.felt = self._feel(self.sense, now)
         rising = self.link.does != "runs_below"
         if self.on:
             past = felt < self.off_at if rising else felt > self.off_at
@@ -57,15 +62,12 @@ class Switch:
         elif felt > self.on_at if rising else felt < self.on_at:
             self.on = True
 
-    def passed(self, before: Now, now: Now) -> float | None:
-        """Where between two instants it would switch, as a share of the time, by a straight line; None if not."""
-        if self.sense is None:
+    def passed(self, now: Now) -> float | None:
+        """Where between the last look and now it would switch, as a share of the time, by a straight line."""
+        if self.sense is None or (self.on and self.link.manual_reset and self.link.does in FORBIDS):
             return None
-        was, felt = (self.sense(x) - (self.second(x) if self.second is not None else 0.0) for x in (before, now))
         rising = (self.link.does != "runs_below") != self.on
-        if self.on and self.link.manual_reset and self.link.does in FORBIDS:
-            return None
-        return share_passed(was, felt, self.off_at if self.on else self.on_at, rising)
+        return share_passed(self.felt, self._feel(self.sense, now), self.off_at if self.on else self.on_at, rising)
 
 
 def share_passed(was: float, now: float, at: float, rising: bool) -> float | None:
@@ -99,9 +101,9 @@ class Controls:
             for switch in switches:
                 switch.look(now)
 
-    def passed(self, before: Now, now: Now) -> list[float]:
-        """Where between two instants links would switch, as shares of the time between."""
-        found = (s.passed(before, now) for switches in self.switches.values() for s in switches)
+    def passed(self, now: Now) -> list[float]:
+        """Where between the last look and now links would switch, as shares of the time between."""
+        found = (s.passed(now) for switches in self.switches.values() for s in switches)
         return [share for share in found if share is not None]
 
     def wants(self, target: str, clock: bool, otherwise: bool = True) -> bool:

@@ -7,6 +7,7 @@ taken throughout: standing pumps let nothing through, spring-loaded checks stay 
 # ruff: noqa: N815  (units keep their case in names)
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, replace
 
@@ -70,6 +71,9 @@ class Dark:
 
     def drawn_litres(self, t: float, dt: float) -> Mapping[str, float]:
         return {}
+
+    def next_instant(self, t: float) -> float:
+        return math.inf
 
 
 def waterways_of(drawn: Waterways | Sheet) -> Waterways:

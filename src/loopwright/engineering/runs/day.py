@@ -6,7 +6,9 @@ made. Times within a day are "hh:mm"; hourly figures hold at the full hour and g
 
 from __future__ import annotations
 
+import math
 import re
+from bisect import bisect_right
 from collections.abc import Callable, Mapping
 from functools import cache
 from pathlib import Path
@@ -21,7 +23,7 @@ from loopwright.engineering.runs.day_words import crept_words, figures_of, verdi
 from loopwright.engineering.runs.floors import warmed
 from loopwright.engineering.runs.gear import shut_branches, shut_by_hand
 from loopwright.engineering.runs.heat import Fire, charge_of
-from loopwright.engineering.runs.house import House, room_C
+from loopwright.engineering.runs.house import SOON_S, House, room_C
 from loopwright.engineering.runs.record import Record
 from loopwright.engineering.runs.result import Run
 from loopwright.engineering.runs.rooms import room_of
@@ -171,6 +173,14 @@ class Weather:
             for d in day.draws
             if (tap := _tap(d.tap, taps)) is not None
         ]
+        edges = {edge for spans in (self._boiler, self._clock, self._element) for span in spans for edge in span}
+        self._instants = sorted(
+            {
+                *edges,
+                *(seconds(fire.at) for fire in day.fires),
+                *(t for start, stop, *_ in self._draws for t in (start, stop)),
+            }
+        )
 
     def outdoor_C(self, t: float) -> float:
         return float(np.interp(t % DAY_S, self._hours, self._outdoor))
@@ -194,6 +204,10 @@ class Weather:
             if share > 0.0:
                 out[tap] = out.get(tap, 0.0) + litres * share
         return out
+
+    def next_instant(self, t: float) -> float:
+        k = bisect_right(self._instants, t + SOON_S)
+        return self._instants[k] if k < len(self._instants) else math.inf
 
 
 def _within(t: float, spans: list[tuple[float, float]]) -> bool:
@@ -252,7 +266,7 @@ def run_day(
         if cancel is not None and cancel():
             complete = False
             break
-        house.step(DAY_S / steps)
+        house.step_to(DAY_S * (i + 1) / steps)
         record.keep()
         if progress is not None:
             progress((i + 1) / steps)

@@ -43,8 +43,8 @@ class Gear:
     changed: bool = True
     switched: set[str] = field(default_factory=set)
     """Pumps and taps that moved at one stroke, so that the next step will not be like the last."""
-    ran_kg_s: dict[str, float] = field(default_factory=dict)
-    """Flow of each pump's branch when it last ran: where to look for it when it starts again."""
+    flow_kg_s: dict[tuple[str, bool], float] = field(default_factory=dict)
+    """Flow of each pump's branch when it last ran, and stood: where to look for it when it is switched again."""
 
     def run_pump(self, part: str, on: bool) -> bool:
         """Switch a pump; True if that changed anything."""
@@ -111,7 +111,8 @@ class Gear:
         m = s.m.copy()
         for pump in self.whole.pumps:
             if pump.part in self.switched:
-                m[pump.branch] = self.ran_kg_s.get(pump.part, 0.05) if self.running[pump.part] else 1e-4
+                on = self.running[pump.part]
+                m[pump.branch] = self.flow_kg_s.get((pump.part, on), 0.05 if on else 1e-4)
         for draw in self.whole.draws:
             if draw.part in self.switched:
                 m[draw.branch] = self.taps.get(draw.part, 0.0)
@@ -119,10 +120,9 @@ class Gear:
         return State(s.T, m, s.p, s.N)
 
     def remember(self, s: State) -> None:
-        """Note the flows of running pumps."""
+        """Note the flows of pumps."""
         for pump in self.whole.pumps:
-            if self.running[pump.part]:
-                self.ran_kg_s[pump.part] = float(s.m[pump.branch])
+            self.flow_kg_s[pump.part, self.running[pump.part]] = float(s.m[pump.branch])
 
 
 def gear_of(whole: Whole) -> Gear:

@@ -14,6 +14,9 @@ from loopwright.engineering.drawn_parts import Asked
 from loopwright.engineering.runs.given import assumed
 from loopwright.waterways.graph import Source, Waterways
 
+LEAST_HORIZON_S = 20.0
+"""A burner that modulates does not try to put its water right sooner than that, however short a step is."""
+
 
 @dataclass(frozen=True)
 class Charge:
@@ -87,6 +90,10 @@ class Fire:
         """Whether it gives more than a twentieth of its power."""
         return any(c.mean_W(t - start, t - start + 1.0) > 0.05 * c.power_W for start, c in self.charges if t >= start)
 
+    def going(self, t: float) -> bool:
+        """Whether it burns, or has been lit and is catching."""
+        return self.burns(t) or any(0.0 <= t - start < c.lighting_s for start, c in self.charges)
+
 
 @dataclass
 class Burner:
@@ -110,10 +117,13 @@ class Burner:
     since_s: float = -1e9
     starts: int = 0
     last_C: float = 20.0
+    last_s: float = LEAST_HORIZON_S
+    """Temperature of its water at the beginning of the last step, and how long that was."""
 
     def step(self, t: float, dt: float, water_C: float, called: bool, factor: float = 1.0) -> float:
         """Power over the step that begins at t, W, from the temperature of its water at the end of the last."""
         was_C, self.last_C = self.last_C, water_C
+        passed_s, self.last_s = self.last_s, dt
         most, least = self.most_W * factor, min(self.least_W, self.most_W * factor)
         if not called:
             self._switch(t, False)
@@ -127,8 +137,9 @@ class Burner:
         if not self.burning:
             return 0.0
         if self.least_W < self.most_W:
-            taken = self.power_W - (water_C - was_C) * self.cell_J_K / dt  # what the water carried off in the last step
-            want = taken + 0.5 * (self.flow_C - water_C) * self.cell_J_K / dt
+            # what the water carried off in the last step, and what brings it half-way to its setting in this one
+            taken = self.power_W - (water_C - was_C) * self.cell_J_K / passed_s
+            want = taken + 0.5 * (self.flow_C - water_C) * self.cell_J_K / max(dt, LEAST_HORIZON_S)
             self.power_W = min(most, max(least, want))
         else:
             self.power_W = most
