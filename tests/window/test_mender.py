@@ -37,6 +37,7 @@ def test_a_click_makes_the_repair_as_one_undo_step(plastic, qtbot):
     qtbot.mouseClick(view.viewport(), Qt.MouseButton.LeftButton, pos=box.center())
     assert {p.material for p in window.document.sheet.pipes.values()} == {"copper"}
     assert window.document.undo_label == one.label
+    assert window.status.words.text().startswith("Done: ") and "cop" in window.status.words.text()
     window.document.undo()
     assert window.document.sheet == before
 

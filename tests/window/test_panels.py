@@ -152,6 +152,16 @@ def _states(window: MainWindow) -> dict[str, tuple[str, bool]]:
     }
 
 
+def test_escape_goes_back_to_normal_from_the_list_of_findings_too(drawn, qtbot):
+    drawn.findings.choose(drawn.survey.findings[0])
+    drawn.actions_["power_cut"].trigger()
+    for told in (True, False):
+        assert drawn.findings.current is not None
+        assert (drawn.conditions.condition == POWER_CUT) is told
+        qtbot.keyClick(drawn.findings.list, Qt.Key.Key_Escape)
+    assert drawn.findings.current is None
+
+
 def test_a_condition_of_ones_own(drawn, qtbot, catalogue):
     with qtbot.waitExposed(drawn):
         drawn.show()

@@ -209,18 +209,15 @@ class _Painter(QStyledItemDelegate):
 
 
 class _List(QListView):
-    """A list in which Enter asks why, Ctrl+Enter makes the first repair and Esc lets go."""
+    """A list in which Enter asks why and Ctrl+Enter makes the first repair. Esc is the window's."""
 
     entered_key = Signal()
     repair_key = Signal()
-    let_go = Signal()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
             held = event.modifiers() & Qt.KeyboardModifier.ControlModifier
             (self.repair_key if held else self.entered_key).emit()
-        elif event.key() == Qt.Key.Key_Escape:
-            self.let_go.emit()
         else:
             super().keyPressEvent(event)
 
@@ -269,7 +266,6 @@ class FindingsPanel(Panel):
         self.list.selectionModel().currentChanged.connect(self._moved)
         self.list.clicked.connect(self._moved)
         self.list.entered_key.connect(self.ask_why)
-        self.list.let_go.connect(self.let_go)
         self._painter.why.connect(self.why)
         self._painter.repair.connect(self.repair)
         self.list.repair_key.connect(self.ask_repair)

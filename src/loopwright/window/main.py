@@ -6,6 +6,7 @@ Owns who hears whom. Refuses to hold a truth of its own: the document, the catal
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QCloseEvent, QKeyEvent, QResizeEvent, QShowEvent
@@ -203,7 +204,7 @@ class MainWindow(QMainWindow):
         self.condition_bar.toggled.connect(self.answers.toggle_condition)
         self.findings.chosen.connect(self.answers.finding_chosen)
         self.findings.why.connect(self.answers.show_why)
-        self.findings.repair.connect(lambda one: self.commands.apply(one.label, one.edit))
+        self.findings.repair.connect(self._repair)
         self.mender.offered.connect(self.findings.offer)
         self.why.closed.connect(self.answers.close_why)
         self.why.show_wanted.connect(self.answers.show_condition_of)
@@ -375,6 +376,10 @@ class MainWindow(QMainWindow):
                 self.escape()
         else:
             super().keyPressEvent(event)
+
+    def _repair(self, one: Any) -> None:
+        if self.commands.apply(one.label, one.edit):
+            self.status.say(f"Done: {one.label[:1].lower()}{one.label[1:]}. Ctrl Z takes it back.")
 
     def escape(self) -> None:
         """One step back: the page of a refused file, the condition, the finding, the selection."""
