@@ -40,6 +40,10 @@ FIT_ROOM_PX, WORDS_ROOM_PX, CLEAR_PX = 48, 16, 8
 """Room round the outermost part, and round the outermost words."""
 BLANK_LEFT_M, BLANK_BELOW = 0.3, 0.12
 """Of an empty sheet: how much lies left of nought, and the share of the view that lies below the ground."""
+FRAME_MS = 16
+"""Within a gesture moves of the pointer wait for the frame of the last one, this long at most, and count as one."""
+HAND_RESTS_MS = 80
+"""So long after a move within a gesture the tool is told that the hand rests."""
 _KEYS = {
     Qt.Key.Key_Escape: "escape",
     Qt.Key.Key_Return: "enter",
@@ -77,6 +81,9 @@ class SheetView(QGraphicsView):
         self.sheet_scene = scene
         self.tool: Tool | None = None
         self._panning: QPoint | None = None
+        self._painted = True
+        """Whether what the last move within a gesture made has been painted."""
+        self._late: tuple[QPointF, Qt.KeyboardModifier] | None = None
         self._space = False
         self._last_pointer: QPointF | None = None
         self._pinned: list[QWidget] = []
@@ -101,6 +108,14 @@ class SheetView(QGraphicsView):
         self._rest.setSingleShot(True)
         self._rest.setInterval(REST_MS)
         self._rest.timeout.connect(self._exact_look)
+        self._catch_up, self._still = QTimer(self), QTimer(self)
+        for timer, wait_ms, then in (
+            (self._catch_up, FRAME_MS, self._take_late_move),
+            (self._still, HAND_RESTS_MS, self._hand_rests),
+        ):
+            timer.setSingleShot(True)
+            timer.setInterval(wait_ms)
+            timer.timeout.connect(then)
         self.heights = HeightRuler(self)
         self.lengths = LengthRuler(self)
         self.corner = Corner(self)
@@ -246,6 +261,9 @@ class SheetView(QGraphicsView):
         self.sheet_scene.exposed = [self.mapToScene(rect).boundingRect() for rect in region]  # type: ignore[attr-defined]
         super().paintEvent(event)
         self.sheet_scene.exposed = []
+        self._painted = True
+        if self._late is not None:
+            self._catch_up.start(0)
 
     def drawForeground(self, painter: QPainter, rect: QRectF | QRect) -> None:
         painter.save()
@@ -283,7 +301,8 @@ class SheetView(QGraphicsView):
             self._panning = event.position().toPoint()
             self.viewport().setCursor(Qt.CursorShape.ClosedHandCursor)
             return
-        self._feed("press", event)
+        self._feed("press", event.position(), event.modifiers(), event.button())
+        event.accept()
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
         spot = event.position().toPoint()
@@ -292,23 +311,44 @@ class SheetView(QGraphicsView):
             self._panning = spot
             return
         self._point(event.position())
-        self._feed("move", event)
+        if self.tool is not None and self.tool.busy and not self._painted and self.isVisible():
+            self._late = (event.position(), event.modifiers())
+            if not self._catch_up.isActive():
+                self._catch_up.start(FRAME_MS)
+        else:
+            self._late = None
+            self._feed("move", event.position(), event.modifiers())
+        event.accept()
+
+    def _take_late_move(self) -> None:
+        """The last of the moves that waited for a frame; the others are passed over."""
+        self._catch_up.stop()
+        if self._late is not None:
+            late, self._late = self._late, None
+            self._feed("move", *late)
+
+    def _hand_rests(self) -> None:
+        if self.tool is not None and self.tool.busy and self._last_pointer is not None:
+            self.tool.feed(Event("rest", self.metres(self._last_pointer)))
 
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:
         if self._panning is not None:
             self._panning = None
             self._cursor()
             return
-        self._feed("release", event)
+        self._feed("release", event.position(), event.modifiers(), event.button())
+        event.accept()
 
     def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
-        self._feed("double", event)
+        self._feed("double", event.position(), event.modifiers(), event.button())
+        event.accept()
 
     def contextMenuEvent(self, event: QContextMenuEvent) -> None:
         at = self.metres(QPointF(event.pos()))
         self.menu_wanted.emit(self.hit(at), event.globalPos())
 
     def leaveEvent(self, event: QEvent) -> None:
+        self._take_late_move()
         self._point(None)
         if self.tool is not None:
             self.tool.feed(Event("leave"))
@@ -320,6 +360,7 @@ class SheetView(QGraphicsView):
 
     def focusOutEvent(self, event: QFocusEvent) -> None:
         self._space = False
+        self._take_late_move()
         if self.tool is not None and event.reason() != Qt.FocusReason.PopupFocusReason:
             self.tool.lost_focus()
         super().focusOutEvent(event)
@@ -345,6 +386,7 @@ class SheetView(QGraphicsView):
         if self.tool is None or not name or not self.tool.wants(name):
             super().keyPressEvent(event)
             return
+        self._take_late_move()
         spot = self._last_pointer
         at = self.metres(spot) if spot is not None else self.metres(QPointF(self.viewport().rect().center()))
         px = (spot.x(), spot.y()) if spot is not None else None
@@ -388,14 +430,23 @@ class SheetView(QGraphicsView):
         flags = self.tool is None or self.tool.flags
         return self.sheet_scene.hit(at, self.metres_a_px, ignore, flags)
 
-    def _feed(self, kind: EventKind, event: QMouseEvent) -> None:
+    def _feed(
+        self,
+        kind: EventKind,
+        spot: QPointF,
+        modifiers: Qt.KeyboardModifier,
+        button: Qt.MouseButton = Qt.MouseButton.NoButton,
+    ) -> None:
+        if kind != "move":
+            self._take_late_move()
         if self.tool is None:
             return
-        at, spot = self.metres(event.position()), event.position()
-        button = _BUTTONS.get(event.button(), "")
-        mods = _modifiers(event.modifiers())
-        self.tool.feed(Event(kind, at, (spot.x(), spot.y()), self.hit(at), mods, button))
-        event.accept()
+        at = self.metres(spot)
+        mods = _modifiers(modifiers)
+        self.tool.feed(Event(kind, at, (spot.x(), spot.y()), self.hit(at), mods, _BUTTONS.get(button, "")))
+        if kind == "move" and self.tool is not None and self.tool.busy:
+            self._painted = False
+            self._still.start()
 
     def _point(self, spot: QPointF | None) -> None:
         self._last_pointer = spot

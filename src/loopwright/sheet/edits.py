@@ -47,6 +47,7 @@ from loopwright.sheet.joining import (
     without_part,
     without_pipes,
 )  # fmt: skip
+from loopwright.sheet.meanwhile import Hand
 from loopwright.sheet.pieces import cut_out, put_in
 from loopwright.sheet.pipework import joined_to, refit
 from loopwright.sheet.values import ControlLink, End, Level, Note, Part, PropValue, Sheet
@@ -77,9 +78,11 @@ def place(sheet: Sheet, part: Part) -> Sheet:
     return with_part(sheet, part)
 
 
-def move(sheet: Sheet, ids: Collection[str], dx_m: float, dz_m: float, catalogue: Catalogue) -> Sheet:
+def move(
+    sheet: Sheet, ids: Collection[str], dx_m: float, dz_m: float, catalogue: Catalogue, hand: Hand | None = None
+) -> Sheet:
     """Parts, notes and dimensions moved. Parts screwed to them come along; pipes wholly inside move whole, others
-    stretch.
+    stretch. With a `hand`, which belongs to one drag, the sheet is good for being looked at only.
 
     Pipes among the ids are not moved by themselves. Raises SheetError for an unknown id or a locked part.
     """
@@ -99,7 +102,7 @@ def move(sheet: Sheet, ids: Collection[str], dx_m: float, dz_m: float, catalogue
     )
     if not dx_m and not dz_m:
         return sheet
-    moved = refit(sheet, new, catalogue, shift=(dx_m, dz_m), inside=inside) if new else sheet
+    moved = refit(sheet, new, catalogue, shift=(dx_m, dz_m), inside=inside, hand=hand) if new else sheet
     if notes != sheet.notes:
         moved = msgspec.structs.replace(moved, notes=notes)
     return moved_dimensions(moved, named, inside, dx_m, dz_m)

@@ -108,8 +108,8 @@ def lay(
     zs += [np.array([z + d for z in must[1] for d in (-PITCH, PITCH)], dtype=np.int64)]
     xs += [near.risers[:, 0] - PITCH, near.risers[:, 0] + PITCH]
     zs += [near.levels[:, 0] - PITCH, near.levels[:, 0] + PITCH]
-    xl = _thinned(np.concatenate(xs), x0, x1, must[0], cap)
-    zl = _thinned(np.concatenate(zs), z0, z1, must[1], cap)
+    xl = thinned(np.concatenate(xs), x0, x1, must[0], cap)
+    zl = thinned(np.concatenate(zs), z0, z1, must[1], cap)
     across = _prices(xl, zl, b, near.levels, near.risers)
     if len(favoured):
         liked = np.isin(zl, favoured)
@@ -119,7 +119,7 @@ def lay(
     return Grid(xl, zl, across, np.ascontiguousarray(upward))
 
 
-def _thinned(lines: Ints, low: int, high: int, must: list[int], cap: int) -> Ints:
+def thinned(lines: Ints, low: int, high: int, must: list[int], cap: int) -> Ints:
     """Sorted distinct lines between low and high, at most about `cap` of them; `must` is always among them.
 
     Lines tied for the last place are all kept: choosing one would favour a side.

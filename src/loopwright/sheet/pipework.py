@@ -15,9 +15,11 @@ from numpy.typing import NDArray
 
 from loopwright.catalogue import Catalogue
 from loopwright.errors import SheetError
-from loopwright.sheet import routing, rubber
+from loopwright.sheet import meanwhile, routing, rubber
 from loopwright.sheet.change import with_records
 from loopwright.sheet.geometry import polyline
+from loopwright.sheet.lines import Scene, scene_of
+from loopwright.sheet.meanwhile import Foot, Hand
 from loopwright.sheet.plane import OPPOSITE, TINY_M, Box, Dir
 from loopwright.sheet.ports import STUB_M, Port, box_of, port_of, ports_of
 from loopwright.sheet.runs import merged, runs_of, shifted
@@ -208,12 +210,16 @@ def refit(
     *,
     shift: Point | None = None,
     inside: Collection[str] = (),
+    hand: Hand | None = None,
 ) -> Sheet:
     """The sheet with some parts exchanged (same ids) and every pipe still on its ports.
 
     Pipes whose both ends are on `inside` parts move whole by `shift`. Others are stretched, and led anew
     where stretching cannot do it. A pipe whose ports did not move is left alone. Raises SheetError where a
     port with a pipe would vanish, or two parts that are screwed together would part.
+
+    With the `hand` of a drag under way (all parts by one `shift`, at each move from the same sheet) pipes are not led
+    anew but shown by a stand-in: `hand.owing` are those.
     """
     after = with_records(before, parts={**before.parts, **parts})
     touched = {p.id: p for part_id in parts for p in before.pipes_of(part_id)}
@@ -237,6 +243,15 @@ def refit(
             lost.append((pipe, old))
         else:
             new[pipe.id] = msgspec.structs.replace(pipe, points=stretched.corners, held=tuple(sorted(stretched.held)))
+    if hand is not None:
+        hand.owing = frozenset(pipe.id for pipe, _ in lost)
+        if lost and shift:
+            runs = _ground_of(before, after, set(parts), touched, new, catalogue, hand)
+            scene = hand.scene(shift, runs)
+            hand.searches = meanwhile.SEARCHES
+            for pipe, old in lost:
+                new[pipe.id] = _standing_in(after, pipe, old, scene, hand, catalogue)
+            lost = []
     after = with_records(after, pipes={**after.pipes, **new})
     if not lost:
         return after
@@ -244,6 +259,66 @@ def refit(
     for pipe, old in lost:  # after the others, so that they are led round pipes that are where they will be
         ground.exchange(_led(ground, pipe, old, catalogue))
     return ground.sheet
+
+
+def rested(sheet: Sheet, hand: Hand, catalogue: Catalogue) -> None:
+    """Keep how the pipes owed by a drag are led on this sheet: the next moves stretch them from there."""
+    hand.led |= {
+        key: (polyline(sheet, pipe, catalogue), frozenset(pipe.held))
+        for key in hand.owing
+        if (pipe := sheet.pipes.get(key))
+    }
+    hand.owing = frozenset()
+
+
+def _ground_of(
+    before: Sheet,
+    after: Sheet,
+    moved: Collection[str],
+    touched: Collection[str],
+    new: dict[str, Pipe],
+    catalogue: Catalogue,
+    hand: Hand,
+) -> list[NDArray[np.float64]]:
+    """The runs (n, 2, 2) of pipes stretched by this move; all else that a stand-in minds is kept in the hand."""
+    whole = {key for key in touched if {before.pipes[key].a.part, before.pipes[key].b.part} <= set(moved)}
+    if hand.still is None:
+        scenes = []
+        for stirs in (False, True):
+            boxes = [box_of(p, catalogue) for p in before.parts.values() if (p.id in moved) is stirs]
+            runs = [
+                _straight(before, p, catalogue)
+                for p in before.pipes.values()
+                if not p.joint and (p.id in whole if stirs else p.id not in touched)
+            ]
+            scenes.append(scene_of(np.asarray(boxes, dtype=np.float64), np.concatenate([np.zeros((0, 2, 2)), *runs])))
+        hand.still, hand.moved = scenes
+    return [_straight(after, pipe, catalogue) for key, pipe in new.items() if key not in whole]
+
+
+def _standing_in(
+    sheet: Sheet, pipe: Pipe, old: tuple[Point, ...], scene: Scene, hand: Hand, catalogue: Catalogue
+) -> Pipe:
+    """The pipe by shapes of few bends between its ports and its held runs, or as it was led last and stretched."""
+    a, b = end_port(sheet, pipe.a, catalogue), end_port(sheet, pipe.b, catalogue)
+    if pipe.id in hand.led:
+        line, held = hand.led[pipe.id]
+        again = rubber.stretch(line, held, a.at, b.at, a.side, b.side)
+        if again is not None and meanwhile.clear((a.at, *again.corners, b.at), scene):
+            return msgspec.structs.replace(pipe, points=again.corners, held=tuple(sorted(again.held)))
+    heights = sorted({run.at_m for run in runs_of(old) if run.way == "level"})
+    kept = [run for run in runs_of(old, pipe.held) if run.hold == "held"]
+    if not kept:
+        corners = meanwhile.shape(Foot(a.at, a.side), Foot(b.at, b.side), scene, heights, hand.may_search)
+        return msgspec.structs.replace(pipe, points=corners, held=())
+    middle = old[kept[0].number : kept[-1].number + 2]
+    first, last = (
+        meanwhile.shape(Foot(port.at, port.side), Foot(to, None, beyond), scene, heights, hand.may_search)
+        for port, to, beyond in ((a, middle[0], middle[1]), (b, middle[-1], middle[-2]))
+    )
+    shift = len(first) + 1 - kept[0].number
+    points, held = merged((a.at, *first, *middle, *last[::-1], b.at), [run.number + shift for run in kept])
+    return msgspec.structs.replace(pipe, points=points[1:-1], held=tuple(sorted(held)))
 
 
 def _moved(pipe: Pipe, shift: Point) -> Pipe:

@@ -110,12 +110,12 @@ def route(
     numbers = np.flatnonzero(kept)
     if best is None:
         plain = _plain_corner(a, b, box_array, numbers)
-        return replace(plain, corners=_on_ends(plain.corners, start, end))
+        return replace(plain, corners=on_ends(plain.corners, start, end))
     enters = _entered([a.port, *best[1], b.port], box_array, numbers)
     cost = best[0] + (a.length + b.length) * UNIT
     if enters and cost < ENTERED:
         cost += ENTERED * len(enters)  # only a stub that runs into somebody else's box comes here
-    return Route(_on_ends(_corners([a.port, *best[1], b.port]), start, end), cost / METRE, enters)
+    return Route(on_ends(corners_of([a.port, *best[1], b.port]), start, end), cost / METRE, enters)
 
 
 Way = tuple[int, list[tuple[int, int]]] | None
@@ -356,11 +356,11 @@ def _mm_point(point: Point) -> tuple[int, int]:
     return to_mm(point[0]), to_mm(point[1])
 
 
-def _corners(points: Sequence[tuple[int, int]]) -> tuple[Point, ...]:
+def corners_of(points: Sequence[tuple[int, int]]) -> tuple[Point, ...]:
     return cleaned([(x / 1000.0, z / 1000.0) for x, z in points])[1:-1]
 
 
-def _on_ends(corners: tuple[Point, ...], start: Point, end: Point) -> tuple[Point, ...]:
+def on_ends(corners: tuple[Point, ...], start: Point, end: Point) -> tuple[Point, ...]:
     """The corners with those beside the ends on the very coordinates of the ends, which need not be whole
     millimetres: else the first or the last run would slope by the half millimetre it was rounded by."""
     out = list(corners)
@@ -408,4 +408,4 @@ def _plain_corner(a: End, b: End, boxes: NDArray[np.float64], numbers: NDArray[n
         options.append((len(enters := _entered(points, boxes, numbers)), points, enters))
     _, points, enters = min(options, key=lambda option: option[0])
     length = sum(abs(p[0] - q[0]) + abs(p[1] - q[1]) for p, q in pairwise(points))
-    return Route(_corners(points), max(1, len(enters)) * 1e6 + length / 1000.0, enters)
+    return Route(corners_of(points), max(1, len(enters)) * 1e6 + length / 1000.0, enters)

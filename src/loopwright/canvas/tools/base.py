@@ -16,7 +16,7 @@ from loopwright.sheet.values import End, Part, Point, Sheet
 
 Edit = Callable[[Sheet], Sheet]
 DRAG_PX = 4.0
-EventKind = Literal["press", "move", "release", "double", "key", "leave"]
+EventKind = Literal["press", "move", "rest", "release", "double", "key", "leave"]
 Button = Literal["left", "right", "middle", ""]
 HitKind = Literal["port", "part", "pipe", "flag", "note", "link", "dimension", "title"]
 
@@ -35,7 +35,10 @@ class Hit:
 
 @dataclass(frozen=True, slots=True)
 class Event:
-    """A pointer or key event. `at` in metres (x, height); `px` in the view, None from the keyboard."""
+    """A pointer or key event. `at` in metres (x, height); `px` in the view, None from the keyboard.
+
+    A `rest` comes once the pointer has stood still for a moment within a gesture.
+    """
 
     kind: EventKind
     at: Point = (0.0, 0.0)

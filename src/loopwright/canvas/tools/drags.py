@@ -12,6 +12,7 @@ from typing import NamedTuple, Protocol
 from loopwright.canvas.tools.base import Edit, Event, Hit, Host, Line
 from loopwright.sheet import bends, edits
 from loopwright.sheet.guides import Guides
+from loopwright.sheet.meanwhile import Hand
 from loopwright.sheet.pipework import joined_to
 from loopwright.sheet.values import Point, Sheet
 
@@ -19,11 +20,14 @@ GUIDE_MM = 0.18
 
 
 class Made(NamedTuple):
-    """What a drag has come to."""
+    """What a drag has come to. `meanwhile` gives a sheet sooner that is good enough to be looked at while the hand
+    moves, and tells the `hand` what it owes."""
 
     edit: Edit
     words: str
     lines: tuple[Line, ...] = ()
+    meanwhile: Edit | None = None
+    hand: Hand | None = None
 
 
 class Drag(Protocol):
@@ -46,6 +50,7 @@ class Shift:
     lead: str
     label: str
     _guides: Guides | None = field(default=None, init=False)
+    _hand: Hand = field(default_factory=Hand, init=False)
 
     def at(self, event: Event) -> Made | None:
         """Shift keeps straight, Ctrl leaves snap and guides."""
@@ -82,7 +87,13 @@ class Shift:
         )
         if floor is not None and part is not None:
             words = f"height {home[1] + dz:.2f} m, {home[1] + dz - floor.height_m:.2f} above {floor.name.lower()}"
-        return Made(lambda s: edits.move(s, ids, dx, dz, catalogue), words, lines)
+        return Made(
+            lambda s: edits.move(s, ids, dx, dz, catalogue),
+            words,
+            lines,
+            lambda s: edits.move(s, ids, dx, dz, catalogue, self._hand),
+            self._hand,
+        )
 
 
 @dataclass
@@ -97,9 +108,10 @@ class Copy:
         made, sheet = self.shift.at(event), self.shift.sheet
         if made is None:
             return None
-        old, new = sheet.parts[self.shift.lead], made.edit(sheet).parts[self.shift.lead]
+        assert made.meanwhile is not None
+        old, new = sheet.parts[self.shift.lead], made.meanwhile(sheet).parts[self.shift.lead]
         dx, dz = new.x_m - old.x_m, new.height_m - old.height_m
-        return made._replace(edit=lambda s: edits.duplicate(s, self.shift.ids, dx, dz), words=f"copy\n{made.words}")
+        return Made(lambda s: edits.duplicate(s, self.shift.ids, dx, dz), f"copy\n{made.words}", made.lines)
 
 
 @dataclass

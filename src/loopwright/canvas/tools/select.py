@@ -20,6 +20,7 @@ from loopwright.sheet import edits
 from loopwright.sheet.circuit import circuit_of
 from loopwright.sheet.geometry import polyline
 from loopwright.sheet.links import sentence
+from loopwright.sheet.pipework import rested
 from loopwright.sheet.ports import ports_of
 from loopwright.sheet.removal import remove
 
@@ -147,14 +148,23 @@ class SelectTool(Tool):
             return
         assert self._sheet is not None
         try:
-            after = made.edit(self._sheet)
+            after = (made.meanwhile or made.edit)(self._sheet)
         except LoopwrightError as bad:  # what was shown last stays, and is what letting go would make
             self.host.say(bad.sentence)
-            shown = self._made.edit(self._sheet) if self._made is not None else self._sheet
+            shown = (last.meanwhile or last.edit)(self._sheet) if (last := self._made) is not None else self._sheet
             self.host.show(Overlay(words=fill(bad.sentence, WORDS_WIDE), words_at=event.at), shown)
             return
         self._made = made
         self.host.show(Overlay(made.lines, words=made.words, words_at=event.at), after)
+
+    def on_rest(self, event: Event) -> None:
+        """The hand rests: pipes shown by a stand-in are led as they would be if it let go here."""
+        made = self._made
+        if self.state is State.MOVING and made is not None and made.hand is not None and made.hand.owing:
+            assert self._sheet is not None
+            after = made.edit(self._sheet)
+            rested(after, made.hand, self.host.catalogue)
+            self.host.show(Overlay(made.lines, words=made.words, words_at=event.at), after)
 
     def _at_handle(self, event: Event) -> Event:
         """The event, on the chosen control link where the pointer is at an end of it: that lies within a part."""
