@@ -68,9 +68,10 @@ class Starting:
         from loopwright.drawing.own import own_kinds_here
         from loopwright.resources import resource_root
         from loopwright.window.crash import start_log
+        from loopwright.window.sweeping import Sweeper
 
-        gc.freeze()  # and no collection in the midst of a drag need look at it again
-        gc.enable()
+        gc.freeze()  # and no collection need look at it until the first sweep
+        Sweeper(self._frame).begin()
         self._frame.setWindowIcon(QIcon(str(resource_root() / "desktop" / "loopwright.svg")))
         kinds, refused = own_kinds_here()
         self._frame.furnish(kinds, start_log())
