@@ -32,7 +32,7 @@ def view(drawn, qtbot, monkeypatch):
     """The view over the small sheet, where every run is answered at once by one made by hand."""
     asked = []
 
-    def answer(wish, sheet, catalogue, progress, cancel):
+    def answer(wish, sheet, catalogue, progress, cancel, so_far=None):
         asked.append((wish, sheet))
         progress(0.5)
         out, back = list(sheet.pipes)
@@ -191,7 +191,7 @@ def test_a_run_can_be_stopped_and_keeps_what_is_done(view, drawn, qtbot, monkeyp
     monkeypatch.setattr(runner, "BAR_MS", 0)
     begun, heard, go = threading.Event(), threading.Event(), threading.Event()
 
-    def slow(wish, sheet, catalogue, progress, cancel):
+    def slow(wish, sheet, catalogue, progress, cancel, so_far):
         begun.set()
         heard.wait(5)
         progress(0.25)
@@ -214,6 +214,59 @@ def test_a_run_can_be_stopped_and_keeps_what_is_done(view, drawn, qtbot, monkeyp
     qtbot.waitUntil(lambda: view.reading is not None, timeout=5000)
     assert view.outcome.card.heading.text() == "Stopped by hand" and view.bar.isHidden()
     assert not view.in_report.isEnabled()
+    drawn.desk.jobs.close()
+
+
+def until(hour: float):
+    """A day of which so much is done, its store's layers in motion."""
+    times = np.arange(0.0, 3600.0 * hour + 1.0, 60.0)
+    warm = 60.0 + times / 3600.0
+    return made(
+        "day", "under way", complete=False, times_s=times, pipes={}, flows={}, parts={"stove": warm},
+        layers={"store": np.column_stack([warm - 10.0, warm])}, powers={"stove": 8000.0 + 0.0 * times},
+    )  # fmt: skip
+
+
+def test_the_charts_grow_while_a_day_runs_on_axes_that_stand_still(view):
+    view.bar.show()
+    sheet = view._desk.sheet
+    view._grew(until(2.0), sheet)
+    chart = view.centre.charts[0]
+    spans, items, end = chart.spans(), [item for item, _ in chart._drawn], view.player.line._end_s
+    assert view.outcome.card.heading.text() == "Under way" and end == 86400.0 == chart.end_s
+    assert view.player.time_s == 7200.0 and not view.save.isEnabled() and not view.in_report.isEnabled()
+    view._grew(until(9.0), sheet)
+    assert chart.spans() == spans and [item for item, _ in chart._drawn] == items and chart.end_s == 86400.0
+    assert chart._drawn[0][0].xData[-1] == 9 * 3600.0 and "stove 69 °C" in chart.words_at(9 * 3600.0)
+    assert view.player.time_s == 9 * 3600.0  # it goes along
+    view.player.go(3600.0)
+    view._grew(until(12.0), sheet)
+    assert view.player.time_s == 3600.0  # and stays where it was put
+    view.player.to_end()
+    assert view.player.time_s == 12 * 3600.0
+    view.show_run(msgspec.structs.replace(until(24.0), outcome="done", complete=True), sheet)
+    assert view.save.isEnabled() and view.player.line._done_s == 86400.0 and view.player.time_s == 0.0
+
+
+def test_what_a_run_has_so_far_comes_home_from_beside_the_window(view, drawn, qtbot, monkeypatch):
+    drawn.desk.jobs = Jobs(parent=drawn.desk)
+    monkeypatch.setattr(runner, "BAR_MS", 0)
+    go = threading.Event()
+
+    def slow(wish, sheet, catalogue, progress, cancel, so_far):
+        progress(0.1)
+        so_far(until(2.0))
+        go.wait(5)
+        so_far(until(4.0))
+        return msgspec.structs.replace(until(24.0), outcome="done", complete=True)
+
+    monkeypatch.setattr(runner, "carry_out", slow)
+    with qtbot.waitSignal(view.runner.grew, timeout=5000) as heard:
+        view.run()
+    assert heard.args[0].times_s[-1] == 7200.0 and heard.args[1] is drawn.document.sheet
+    go.set()
+    qtbot.waitUntil(lambda: not view.runner.busy, timeout=5000)
+    assert view.reading.run.outcome == "done"
     drawn.desk.jobs.close()
 
 

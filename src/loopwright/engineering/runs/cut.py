@@ -23,7 +23,7 @@ from loopwright.engineering.runs.gear import shut_branches, shut_by_hand
 from loopwright.engineering.runs.given import assumed
 from loopwright.engineering.runs.heat import Fire, charge_of
 from loopwright.engineering.runs.house import House
-from loopwright.engineering.runs.record import Record
+from loopwright.engineering.runs.record import Peeks, Record
 from loopwright.engineering.runs.result import Run
 from loopwright.engineering.runs.whole import Whole, charged, whole
 from loopwright.errors import FigureError
@@ -91,13 +91,15 @@ def power_cut(
     lower_m: float = 0.0,
     progress: Progress | None = None,
     cancel: Cancel | None = None,
+    so_far: Callable[[Run], None] | None = None,
 ) -> Run:
     """The run of a power cut (or of any condition) from the running, pumped, firing state.
 
     `shut` are valves shut at the same moment. `store_full`: stores at design temperature throughout, else their lower
     half at the temperature of water coming back from the house. Every fire has one whole charge before it and burns
     well. Collectors stand in the sun of `sun_W_m2`. `lower_m` sets fires that much lower on pipes that much longer, to
-    tell what more height would do. FigureError where a figure is missing or there is nothing to run.
+    tell what more height would do. `so_far` is handed what there is of the run from time to time. FigureError where a
+    figure is missing or there is nothing to run.
     """
     ways = waterways_of(drawn)
     if shut:
@@ -118,17 +120,20 @@ def power_cut(
     house, notes = _beginning(net, condition, sun_W_m2)
     record = Record(house)
     record.keep()
-    outcome, complete = _march(house, record, progress, cancel)
-    figures = figures_of(house, record)
-    return record.run(
-        kind="power cut",
-        outcome=outcome,
-        verdict=verdict_of(house, outcome, figures),
-        notes=(*net.notes, *notes, *house.controls.notes),
-        title=ways.sheet.title,
-        figures=figures,
-        complete=complete,
-    )
+
+    def told(outcome: str) -> Run:
+        figures = figures_of(house, record)
+        return record.run(
+            kind="power cut",
+            outcome=outcome,
+            verdict=verdict_of(house, outcome, figures),
+            notes=(*net.notes, *notes, *house.controls.notes),
+            title=ways.sheet.title,
+            figures=figures,
+            complete=outcome not in ("cancelled", "under way"),
+        )
+
+    return told(_march(house, record, progress, cancel, Peeks(so_far, told)))
 
 
 def replace_shut(condition: Condition, shut: frozenset[str]) -> Condition:
@@ -242,21 +247,25 @@ def _settled(before: House) -> tuple[State, bool]:
     return s, False
 
 
-def _march(house: House, record: Record, progress: Progress | None, cancel: Cancel | None) -> tuple[str, bool]:
-    """Steps until it boils, or has fallen for half an hour with the fire low, or it has gone on long enough."""
+def _march(house: House, record: Record, progress: Progress | None, cancel: Cancel | None, peeks: Peeks) -> str:
+    """Steps until it boils, or has fallen for half an hour with the fire low, or it has gone on long enough.
+
+    Returns which of them: boils, peaks, or cancelled.
+    """
     fires = list(house.fires)
     watched = fires or list(house.sources)
     best, best_at = -1e9, 0.0
     while True:
         t = house.time_s
         if cancel is not None and cancel():
-            return "cancelled", False
+            return "cancelled"
         house.step(FINE_S if t < FINE_FOR_S - 1e-6 else STEP_S if t < best_at + 600.0 else 2.0 * STEP_S)
         record.keep()
         if progress is not None:
             progress(min(1.0, house.time_s / (3.0 * 3600.0)))
+        peeks.look()
         if boil_of(house) is not None:
-            return "boils", True
+            return "boils"
         hot = max(
             [house.source_C(p) for p in watched] + [float(house.state.N[s].max()) for s in house.whole.layers.values()]
         )
@@ -265,7 +274,7 @@ def _march(house: House, record: Record, progress: Progress | None, cancel: Canc
         cooling = house.time_s - best_at >= FALLING_S
         low = all(f.mean_W(house.time_s, 60.0) < LOW_SHARE * f.charges[0][1].power_W for f in house.fires.values())
         if (cooling and low) or house.time_s >= LONGEST_S:
-            return "peaks", True
+            return "peaks"
 
 
 def boiling_C(house: House, part: str) -> float:

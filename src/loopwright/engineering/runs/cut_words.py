@@ -72,6 +72,8 @@ def verdict_of(house: House, outcome: str, figures: dict[str, float]) -> str:
         return f"{said}{limited}. {paths(house, figures)}{steam_words(house, figures)}"
     peak, when = figures[f"peak_{part}_c"], figures[f"peak_{part}_min"]
     boils = figures[f"boils_at_{part}_c"]
+    if outcome == "under way":
+        return f"So far, after {minutes(house.time_s)}: {name(part)} has reached {peak:.0f} °C."
     if outcome == "cancelled":
         return f"Stopped by hand after {minutes(house.time_s)}: {name(part)} had reached {peak:.0f} °C."
     said = f"{_the(name(part))} peaks at {peak:.0f} °C after {minutes(60.0 * when)}, {boils - peak:.0f} K below boiling"

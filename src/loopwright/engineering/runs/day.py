@@ -24,7 +24,7 @@ from loopwright.engineering.runs.floors import warmed
 from loopwright.engineering.runs.gear import shut_branches, shut_by_hand
 from loopwright.engineering.runs.heat import Fire, charge_of
 from loopwright.engineering.runs.house import SOON_S, House, room_C
-from loopwright.engineering.runs.record import Record
+from loopwright.engineering.runs.record import Peeks, Record
 from loopwright.engineering.runs.result import Run
 from loopwright.engineering.runs.rooms import room_of
 from loopwright.engineering.runs.whole import Whole, whole
@@ -231,12 +231,13 @@ def run_day(
     layers: int = LAYERS,
     progress: Callable[[float], None] | None = None,
     cancel: Callable[[], bool] | None = None,
+    so_far: Callable[[Run], None] | None = None,
 ) -> Run:
     """A day from midnight to midnight, in steps of `step_s` (at most 60 s).
 
     Stores begin between the day's two temperatures, bottom to top, warm floors as keeps their rooms warm where heating
     is wanted; all else at the room's. Without power (by the condition) sources that can be switched and pumps stand,
-    and valves rest. FigureError names what is missing.
+    and valves rest. `so_far` is handed what there is of the run from time to time. FigureError names what is missing.
     """
     if not 1.0 <= step_s <= LONGEST_STEP_S:
         raise FigureError(f"A day is run in steps of 1 to 60 s, not of {step_s:g} s")
@@ -261,25 +262,30 @@ def run_day(
         house.say(0.0, "cut", "", condition.words)
     record = Record(house)
     record.keep()
-    complete, steps = True, round(DAY_S / step_s)
+
+    def told(outcome: str) -> Run:
+        figures = figures_of(house, record)
+        return record.run(
+            kind="day",
+            outcome=outcome,
+            verdict=verdict_of(house, day.title, figures, outcome),
+            notes=(*crept_words(house), *net.notes, *asked.assumed, *house.assumed, *house.controls.notes),
+            title=f"{ways.sheet.title}: {day.title[0].lower()}{day.title[1:]}",
+            figures=figures,
+            complete=outcome == "done",
+        )
+
+    peeks = Peeks(so_far, told)
+    steps = round(DAY_S / step_s)
     for i in range(steps):
         if cancel is not None and cancel():
-            complete = False
-            break
+            return told("cancelled")
         house.step_to(DAY_S * (i + 1) / steps)
         record.keep()
         if progress is not None:
             progress((i + 1) / steps)
-    figures = figures_of(house, record)
-    return record.run(
-        kind="day",
-        outcome="done" if complete else "cancelled",
-        verdict=verdict_of(house, day.title, figures, complete),
-        notes=(*crept_words(house), *net.notes, *asked.assumed, *house.assumed, *house.controls.notes),
-        title=f"{ways.sheet.title}: {day.title[0].lower()}{day.title[1:]}",
-        figures=figures,
-        complete=complete,
-    )
+        peeks.look()
+    return told("done")
 
 
 def fires_of(asked: Asked, net: Whole, day: Day, condition: Condition) -> dict[str, Fire]:

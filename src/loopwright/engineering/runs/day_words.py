@@ -15,6 +15,7 @@ from loopwright.engineering.runs.result import Run
 OVERHEAT_K = 5.0  # above its design temperature a store counts as too hot
 CREPT_KWH = 0.5  # less than that by gravity in a day is not worth a note
 WORTH_KWH = 0.05  # differences below this are not worth a word
+STOPPED = {"cancelled": " Stopped by hand after {}.", "under way": " That is so far, after {}."}
 
 
 def figures_of(house: House, record: Record) -> dict[str, float]:
@@ -70,7 +71,7 @@ def _minutes(record: Record, when: np.ndarray) -> float:
     return float((steps * when).sum() / 60.0)
 
 
-def verdict_of(house: House, title: str, figures: dict[str, float], complete: bool) -> str:
+def verdict_of(house: House, title: str, figures: dict[str, float], outcome: str) -> str:
     """One plain sentence with the numbers of a day."""
     name = house.ways.name
     given = [(figures[f"given_{p}_kwh"], p) for p in (*house.sources, *house.elements)]
@@ -95,7 +96,8 @@ def verdict_of(house: House, title: str, figures: dict[str, float], complete: bo
     if figures["boiled_kwh"] >= WORTH_KWH:
         lacks.append(f"{figures['boiled_kwh']:.1f} kWh boiled away")
     said += f"; {', '.join(lacks)}" if lacks else "; nothing was lacking"
-    return f"{said}." if complete else f"{said}. Stopped by hand after {house.time_s / 3600.0:.1f} h."
+    hours = f"{house.time_s / 3600.0:.1f} h"
+    return f"{said}.{STOPPED.get(outcome, '').format(hours)}"
 
 
 def signed(change: float, digits: int = 0) -> str:

@@ -4,7 +4,6 @@ Owns that guess and how far it is trusted. Knows nothing of what moves the water
 an unfinished iteration leaves.
 """
 
-
 from __future__ import annotations
 
 from dataclasses import dataclass, field

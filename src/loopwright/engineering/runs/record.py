@@ -5,13 +5,31 @@ Owns the picking of parts, pipes and layers out of states. Knows nothing of verd
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
+from time import monotonic
 
 import numpy as np
 
 from loopwright.engineering.network import State
 from loopwright.engineering.runs.house import House
 from loopwright.engineering.runs.result import Run
+
+PEEK_S = 0.8
+"""Between two looks at a run under way, by the clock on the wall."""
+
+
+class Peeks:
+    """Hands a run under way to whoever wants to see it, now and then: what there is so far, as a run of its own."""
+
+    def __init__(self, wanted: Callable[[Run], None] | None, told: Callable[[str], Run]) -> None:
+        self._wanted, self._told, self._last = wanted, told, monotonic()
+
+    def look(self) -> None:
+        """Show it, if it is time."""
+        if self._wanted is not None and monotonic() - self._last >= PEEK_S:
+            self._wanted(self._told("under way"))
+            self._last = monotonic()
 
 
 @dataclass

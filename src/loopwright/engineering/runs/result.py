@@ -53,7 +53,8 @@ class Run(msgspec.Struct, frozen=True, kw_only=True, eq=False):
 
     `parts`: water of sources and emitters, degC; `room ID` the air about an emitter; a tap its water (NaN-free: the
     water standing in its pipe while nothing is drawn). `pipes`: mean degC. `flows`: kg/s towards the pipe's end b.
-    `powers`: W given to the water (+) or taken from it (-). `outcome`: boils, peaks, holds, or done (a day).
+    `powers`: W given to the water (+) or taken from it (-). `outcome`: boils, peaks, or done (a day);
+    cancelled, or under way.
     """
 
     kind: Literal["power cut", "day"]
@@ -75,7 +76,7 @@ class Run(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     names: Mapping[str, str] = {}
     """What people call each part that the run speaks of, by its id."""
     complete: bool = True
-    """False where it was cancelled: what is there holds up to the last time."""
+    """False where it was cancelled or is still under way: what is there holds up to the last time."""
 
     def called(self, part: str) -> str:
         """What people call a part: its name, else its id."""

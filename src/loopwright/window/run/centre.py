@@ -103,6 +103,16 @@ class Centre(QStackedWidget):
         self._stores = [store if store in r.stores else next(iter(r.stores), "") for _, r in readings]
         self._fill()
 
+    def grow(self, reading: Reading, store: str, end_s: float, services: Mapping[str, str] | None) -> None:
+        """What there is so far of a run that goes to about `end_s`."""
+        first = not (self._readings and self._readings[-1][1].under_way)
+        self._readings, self._services, self._stores = [("", reading)], services, [store]
+        if first or self._shown == "sheet":
+            if self.currentWidget() in (self._empty, self._host, self.sheet):
+                self._fill(end_s)
+        elif self.currentWidget() is self._host:
+            self.charts[0].grow(reading, store, end_s)
+
     def show_store(self, store: str) -> None:
         """Another store in the charts."""
         self._stores = [store if store in r.stores else s for s, (_, r) in zip(self._stores, self._readings)]
@@ -127,16 +137,16 @@ class Centre(QStackedWidget):
         else:
             self.setCurrentWidget(self._empty)
 
-    def _fill(self) -> None:
+    def _fill(self, end_s: float = 0.0) -> None:
         if not self._readings:
             return
         if self._shown == "sheet":
             self._fill_sheet()
         else:
-            self._fill_charts()
+            self._fill_charts(end_s)
         self.show_time(self._time_s)
 
-    def _fill_charts(self) -> None:
+    def _fill_charts(self, end_s: float = 0.0) -> None:
         from loopwright.window.run.charts import Charts
 
         self.setCurrentWidget(self._host)
@@ -150,6 +160,9 @@ class Centre(QStackedWidget):
             chart.setVisible(k < len(self._readings))
         self._row.activate()
         ends = max(r.end_s for _, r in self._readings)
+        if self._readings[-1][1].under_way:
+            self.charts[0].grow(self._readings[-1][1], self._stores[-1], max(ends, end_s, self.charts[0].end_s))
+            return
         for chart, (words, reading), store in zip(self.charts, self._readings, self._stores):
             chart.show_reading(reading, store, words, ends)
         if len(self._readings) > 1:

@@ -5,6 +5,8 @@ Owns the plots and what is drawn in them. Refuses to know how a run is made or p
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 import pyqtgraph as pg
 from PySide6.QtCore import QPointF, QRectF, Qt, Signal
@@ -13,7 +15,7 @@ from PySide6.QtWidgets import QWidget
 
 from loopwright.drawing.store import layer_colour
 from loopwright.window.run.axes import EndAxis, Named, Tag, TimeAxis, ValueAxis
-from loopwright.window.run.curves import busy, contour, figure_spot, smoothed
+from loopwright.window.run.curves import busy, contour, figure_spot, smoothed, widened
 from loopwright.window.run.reading import Curve, Reading
 from loopwright.window.run.story import clock, when
 from loopwright.window.theme import Theme
@@ -49,6 +51,9 @@ class Charts(pg.GraphicsLayoutWidget):
         self._cursors: list[pg.InfiniteLine] = []
         self._rings: list[tuple[pg.ScatterPlotItem, Curve]] = []
         self._plots: list[pg.PlotItem] = []
+        self._drawn: list[tuple[pg.PlotDataItem, str]] = []
+        self._layer_items: list[pg.GraphicsObject] = []
+        self._held: list[tuple[float, float]] = []
         self.setFrameShape(self.Shape.NoFrame)
         self.setAntialiasing(True)
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
@@ -67,8 +72,44 @@ class Charts(pg.GraphicsLayoutWidget):
     def show_reading(self, reading: Reading | None, store: str, title: str = "", end_s: float = 0.0) -> None:
         """Show a run, and of its stores this one; the time axis goes to `end_s` at least."""
         self._end_s = max(end_s, reading.end_s if reading is not None else 0.0, 1.0)
-        self._reading, self._store, self._title = reading, store, title
+        self._reading, self._store, self._title, self._held = reading, store, title, []
         self._build()
+
+    def grow(self, reading: Reading, store: str, end_s: float) -> None:
+        """Show what there is so far of a run that goes to about `end_s`.
+
+        The axes stand from the first time on, as wide as the run is likely to want them, and the lines grow along them.
+        """
+        same = bool(self._held) and store == self._store and end_s == self._end_s and not self._title
+        self._reading, self._store, self._title, self._end_s = reading, store, "", end_s
+        if not self._held:
+            self._held = [reading.likely_celsius(store), (-0.02 * reading.likely_kw, 1.08 * reading.likely_kw)]
+        warm, heats = reading.temperatures(store), reading.heats()
+        for k, curves in enumerate((warm, heats)):
+            self._held[k] = widened(self._held[k], [c.values for c in curves], (10.0, 5.0)[k])
+        if not same or [c.name for c in (*warm, *heats)] != [name for _, name in self._drawn]:
+            self._build()
+            return
+        for plot, span in zip(self._plots, self._held):
+            plot.setYRange(*span, padding=0.0)
+        times = reading.run.times_s
+        for (item, _), curve in zip(self._drawn, (*warm, *heats)):
+            item.setData(times, curve.values)
+        plots = [plot for plot, _ in self._curves]
+        self._curves = list(zip(plots, (*warm, *heats)))
+        self._rings = [(rings, curve) for (rings, _), (_, curve) in zip(self._rings, self._curves)]
+        look = self._look
+        for plot, curves in zip(self._plots, (warm, heats)):
+            named = [Named(float(c.values[-1]), c.name, look.colour(c.token)) for c in curves]
+            if curves is warm:
+                named = [Named(m.value_c, m.name, look.colour(m.token)) for m in reading.limits(store)] + named
+            plot.getAxis("right").show_names(named)
+        if store:
+            third = self._plots[2]
+            for piece in self._layer_items:
+                third.removeItem(piece)
+            self._paint_layers(third, reading, reading.store_now(store, 0.0).high_m)
+        self.show_time(self._time_s)
 
     def show_time(self, time_s: float) -> None:
         """Move the cursor."""
@@ -82,6 +123,11 @@ class Charts(pg.GraphicsLayoutWidget):
             rings.setData([time_s], [reading.at(curve.values, time_s)])
         self._place_tag()
         self.setAccessibleDescription(self.words_at(time_s))
+
+    @property
+    def end_s(self) -> float:
+        """Where the time axis ends, seconds."""
+        return self._end_s
 
     def span_px(self) -> tuple[int, int] | None:
         """Where the time axis begins and ends, in pixels of this widget."""
@@ -121,6 +167,7 @@ class Charts(pg.GraphicsLayoutWidget):
             self.scene().removeItem(self._tag)
             self._tag = None
         self._curves, self._cursors, self._rings, self._plots = [], [], [], []
+        self._drawn, self._layer_items = [], []
         if reading is None:
             return
         warm, heats = reading.temperatures(self._store), reading.heats()
@@ -131,7 +178,8 @@ class Charts(pg.GraphicsLayoutWidget):
         values = [c.values for c in warm]
         top = max([float(v.max()) for v in values] + [m.value_c for m in limits]) if values else 100.0
         low = min(float(v.min()) for v in values) if values else 0.0
-        first = self._plot(2, (10.0 * np.floor(low / 10.0), 10.0 * np.ceil((top + 4.0) / 10.0)))
+        tight = (10.0 * np.floor(low / 10.0), 10.0 * np.ceil((top + 4.0) / 10.0))
+        first = self._plot(2, self._held[0] if self._held else tight)
         for limit in limits:
             line = pg.InfiniteLine(limit.value_c, 0, _pen(look, limit.token, 1.6, limit.dash))
             first.addItem(line)
@@ -141,7 +189,8 @@ class Charts(pg.GraphicsLayoutWidget):
         self._heading(3, "Heat", "kW")
         most = max([float(c.values.max()) for c in heats], default=1.0)
         least = min([float(c.values.min()) for c in heats], default=0.0)
-        second = self._plot(4, (min(-0.02 * most, least * 1.1), max(most * 1.08, 0.5)))
+        tight = (min(-0.02 * most, least * 1.1), max(most * 1.08, 0.5))
+        second = self._plot(4, self._held[1] if self._held else tight)
         second.getAxis("right").show_names(self._lines(second, heats))
         if self._store:
             high = reading.store_now(self._store, 0.0).high_m
@@ -232,13 +281,14 @@ class Charts(pg.GraphicsLayoutWidget):
                 soft = QColor(look[curve.token])
                 soft.setAlpha(60)
                 fill = pg.mkBrush(soft)
-            if busy(values):
+            if busy(values) and not self._held:
                 low, values, top = smoothed(values)
                 self._band(plot, curve, low, top)
             item = pg.PlotDataItem(
                 reading.run.times_s, values, pen=pen, fillLevel=0.0 if curve.filled else None, brush=fill
             )
             plot.addItem(item)
+            self._drawn.append((item, curve.name))
             rings = pg.ScatterPlotItem(
                 size=8, pen=pg.mkPen(look.colour(curve.token), width=1.6), brush=pg.mkBrush(look.colour("paper"))
             )
@@ -266,13 +316,13 @@ class Charts(pg.GraphicsLayoutWidget):
         times, table = reading.run.times_s, reading.run.layers[self._store]
         even = np.linspace(0.0, reading.end_s, min(COLUMNS, max(2, len(times) * 2)))
         layers = np.column_stack([np.interp(even, times, table[:, k]) for k in range(table.shape[1])])
-        scale = np.array([QColor(layer_colour(20.0 + 75.0 * i / 255.0)).getRgb() for i in range(256)], dtype=np.ubyte)
         picture = pg.ImageItem(layers, axisOrder="col-major", autoDownsample=False)
-        picture.setLookupTable(scale)
+        picture.setLookupTable(_scale())
         picture.setLevels((20.0, 95.0))
         picture.setRect(QRectF(0.0, 0.0, max(reading.end_s, 1.0), high))
         picture.setZValue(-10)
         plot.addItem(picture)
+        self._layer_items = [picture]
         steps = range(10 * int(layers.min() // 10 + 1), int(layers.max()) + 1, CONTOUR_STEP_C)
         marked: list[tuple[float, float]] = []
         room = self._end_s * FIGURE_PX / max(200.0, self.width() - LEFT_PX - 110.0)
@@ -283,6 +333,9 @@ class Charts(pg.GraphicsLayoutWidget):
             ink = QColor("#1D2226")
             line = pg.PlotDataItem(even, heights, pen=pg.mkPen(ink, width=1.0), connect="finite")
             plot.addItem(line)
+            self._layer_items.append(line)
+            if self._held:
+                continue  # a figure that moves on with every look would be no help
             spot = figure_spot(even, heights, high, marked, room)
             if spot is not None and len(marked) < MOST_LABELS * 2:
                 marked.append(spot)
@@ -293,6 +346,7 @@ class Charts(pg.GraphicsLayoutWidget):
                 words.setPos(*spot)
                 words.setZValue(20)
                 plot.addItem(words)
+                self._layer_items.append(words)
 
     # ---- cursor
 
@@ -349,6 +403,12 @@ class Charts(pg.GraphicsLayoutWidget):
                 figure = f"{value:.0f} °C" if warm else f"{value:.2f} kW"
                 said = f"{curve.name[0].upper()}{curve.name[1:]} {when(reading.clock, time_s)}: {figure}."
         return said
+
+
+@cache
+def _scale() -> np.ndarray:
+    """Colours of layers from 20 to 95 degC. (256, 4)"""
+    return np.array([QColor(layer_colour(20.0 + 75.0 * i / 255.0)).getRgb() for i in range(256)], dtype=np.ubyte)
 
 
 def _small(weight: QFont.Weight = QFont.Weight.Normal) -> QFont:

@@ -30,6 +30,17 @@ def smoothed(values: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     return windows.min(axis=1), windows.mean(axis=1), windows.max(axis=1)
 
 
+def widened(span: tuple[float, float], curves: list[np.ndarray], step: float) -> tuple[float, float]:
+    """A span of an axis, wider by whole steps where a curve leaves it."""
+    low, high = span
+    least, most = (
+        min((float(v.min()) for v in curves), default=low),
+        max((float(v.max()) for v in curves), default=high),
+    )
+    low -= step * np.ceil(max(0.0, low - least) / step)
+    return float(low), float(high + step * np.ceil(max(0.0, most - high) / step))
+
+
 def contour(layers: np.ndarray, level: float, high: float) -> np.ndarray:
     """The height at which each column (n, L) of layers passes a temperature, m; NaN where none does.
 
@@ -38,12 +49,12 @@ def contour(layers: np.ndarray, level: float, high: float) -> np.ndarray:
     count = layers.shape[1]
     middles = (np.arange(count) + 0.5) * high / count
     out = np.full(len(layers), np.nan)
-    for i, row in enumerate(layers):
-        under = np.nonzero(row < level)[0]
-        if not len(under) or under[-1] == count - 1:
-            continue
-        k = int(under[-1])
-        out[i] = middles[k] + (level - row[k]) / (row[k + 1] - row[k]) * (middles[k + 1] - middles[k])
+    under = layers < level
+    k = count - 1 - np.argmax(under[:, ::-1], axis=1)  # the topmost layer under it, in each column
+    rows = np.nonzero(under.any(axis=1) & (k < count - 1))[0]
+    at = k[rows]
+    below, above = layers[rows, at], layers[rows, at + 1]
+    out[rows] = middles[at] + (level - below) / (above - below) * (middles[at + 1] - middles[at])
     return out
 
 

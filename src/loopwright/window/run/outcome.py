@@ -237,7 +237,10 @@ class Outcome(QWidget):
             self.events.addItem(item)
         count = min(self.events.count(), 9)
         high = sum(max(26, self.events.sizeHintForRow(n)) for n in range(count))
+        if self._reading.under_way:  # what is below stays where it is while lines are added
+            high = 26 * 9
         self.events.setFixedHeight(high + 4)
+        self.events.scrollToBottom() if self._reading.under_way else self.events.scrollToTop()
 
     def show_time(self, time_s: float) -> None:
         """Mark the last line that has come by this time."""

@@ -92,6 +92,7 @@ class Player(QWidget):
         self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
         self.setFixedHeight(84)
         self._kind, self._end_s, self.time_s = "day", 0.0, 0.0
+        self._growing = False
         self._clock = QTimer(self)
         self._clock.setInterval(FRAME_MS)
         self._clock.timeout.connect(self._tick)
@@ -151,7 +152,7 @@ class Player(QWidget):
     def show_run(self, kind: str, end_s: float, moments: list[Moment]) -> None:
         """A run of this length; 0 for none."""
         self.stop()
-        self._kind, self._end_s = kind, end_s
+        self._kind, self._end_s, self._growing = kind, end_s, False
         for widget in (self.start, self.play, self.end, self.speed):
             widget.setEnabled(end_s > 0.0)
         self.speed.setCurrentIndex(SPEEDS.index(USUAL.get(kind, 720)))
@@ -159,6 +160,18 @@ class Player(QWidget):
         self.hint.setText(HINTS[kind == "short cut"])
         self._say_rate()
         self.go(0.0)
+
+    def grow(self, kind: str, done_s: float, end_s: float, moments: list[Moment]) -> None:
+        """So much of a run that goes to about `end_s` is done. The time shown goes along with it until it is moved."""
+        first = not self._growing
+        along = first or self.time_s >= self._end_s
+        if first:
+            self.show_run(kind, done_s, moments)
+            self._growing = True
+        self._end_s = done_s
+        now = done_s if along else self.time_s
+        self.line.show_run(kind, end_s, moments, done_s)
+        self.go(now)
 
     @property
     def playing(self) -> bool:

@@ -133,9 +133,14 @@ class Reading:
     # ---- time
 
     @property
+    def under_way(self) -> bool:
+        """Whether there is more of the run to come."""
+        return self.run.outcome == "under way"
+
+    @property
     def clock(self) -> str:
         """How times are written: by the `day`, or after a `power cut`, in seconds where it is a `short cut`."""
-        short = self.run.kind == "power cut" and self.end_s < SHORT_S
+        short = self.run.kind == "power cut" and self.end_s < SHORT_S and not self.under_way
         return "short cut" if short else self.run.kind
 
     @property
@@ -186,6 +191,22 @@ class Reading:
         if store:
             found.append(Limit(f"store limit {self.limit_c:.0f}", "fault", (6.0, 3.0), self.limit_c))
         return found
+
+    def likely_celsius(self, store: str) -> tuple[float, float]:
+        """From where to where temperatures of a run under way are likely to go, degC."""
+        top = max([m.value_c for m in self.limits(store)], default=96.0)
+        sunny = any(self.stops(p) == "sun" for p in self.sources)  # a collector is as cold as the air outdoors
+        return -10.0 if sunny else 10.0, 10.0 * float(np.ceil((top + 4.0) / 10.0))
+
+    @cached_property
+    def likely_kw(self) -> float:
+        """The most heat that a source of the run states, kW."""
+        found = [1.0]
+        for source in self.sources:
+            part = self.sheet.parts[source]
+            kind = self.catalogue[part.kind]
+            found.append(number(part, kind, "power_kw") or number(part, kind, "absorber_m2") or 0.0)
+        return max(found)
 
     def heats(self) -> list[Curve]:
         """Heat of each source, and what rooms, heat leaks and taps take, in kW."""

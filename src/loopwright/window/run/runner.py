@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
 BAR_MS, WORDS_MS = 400, 2000
 """A run that takes longer shows a bar, and then words and a way to stop it."""
+SHARE = 10.0
+"""Showing what there is so far takes no more than one part in so many of the time: it holds the run up."""
 
 
 class Runner(QObject):
@@ -30,10 +32,13 @@ class Runner(QObject):
     """The runs in the order of the sheets, and the sheets."""
     failed = Signal(str)
     """A sentence: what is missing on the sheet."""
+    grew = Signal(object, object)
+    """What there is so far of the one run that is under way, and its sheet; now and then, and not of several."""
     began = Signal()
     over = Signal()
     moved = Signal(float)
     """Part of the work that is done; only while a bar is due."""
+    _peeked = Signal(object, object, object)
     told = Signal(str)
     """How far it is, in words; only once words are due."""
 
@@ -44,8 +49,10 @@ class Runner(QObject):
         self._stop = False
         self._began = 0.0
         self._part = 0.0
+        self._quiet_until = 0.0
         self.wish = Wish()
         self.took_s = 0.0
+        self._peeked.connect(self._peek)
         self._bar_due, self._words_due = QTimer(self), QTimer(self)
         for timer, ms in ((self._bar_due, BAR_MS), (self._words_due, WORDS_MS)):
             timer.setSingleShot(True)
@@ -75,7 +82,13 @@ class Runner(QObject):
                 def step(part: float, done: int = done, count: int = count) -> None:
                     task.progress((done + min(1.0, part)) / count)
 
-                found.append(carry_out(wish.on(sheet), sheet, catalogue, step, lambda: self._stop or task.cancelled()))
+                def so_far(run: Run, sheet: Sheet = sheet) -> None:
+                    self._peeked.emit(task, run, sheet)
+
+                given_up = lambda: self._stop or task.cancelled()  # noqa: E731
+                found.append(
+                    carry_out(wish.on(sheet), sheet, catalogue, step, given_up, so_far if count == 1 else None)
+                )
             return found
 
         def done(found: list[Run]) -> None:
@@ -110,6 +123,14 @@ class Runner(QObject):
     def _moved(self, part: float) -> None:
         self._part = part
         self._tell()
+
+    def _peek(self, task: Task, run: Run, sheet: Sheet) -> None:
+        """What a task has so far, in the window's own thread; one that was overtaken has nothing to say."""
+        began = monotonic()
+        if task is self._task and not self._stop and began >= self._quiet_until:
+            self.grew.emit(run, sheet)
+            now = monotonic()
+            self._quiet_until = now + SHARE * (now - began)
 
     def _tell(self) -> None:
         if self._task is None:

@@ -84,7 +84,8 @@ def moments(reading: Reading, *, every: bool = False) -> list[Moment]:
             continue
         told.add(key)
         out.append(Moment(e.time_s, e.what, e.words + (f" ({many} times)" if many > 1 else ""), many))
-    out += _found(reading, {e.what for e in run.events})
+    if not reading.under_way:
+        out += _found(reading, {e.what for e in run.events})
     return sorted(out, key=lambda m: m.time_s)
 
 
@@ -118,6 +119,8 @@ def verdict(reading: Reading) -> Verdict:
     """What comes of a run."""
     run = reading.run
     said = run.verdict
+    if reading.under_way:
+        return Verdict("open", "Under way", said)
     if not run.complete:
         return Verdict("open", "Stopped by hand", said)
     if run.kind == "day":
@@ -209,7 +212,9 @@ def closure(reading: Reading) -> str:
 def cautions(reading: Reading) -> list[str]:
     """What to keep in mind."""
     notes = [n[0].upper() + n[1:].rstrip(".") + "." for n in dict.fromkeys(reading.run.notes)]
-    if not reading.run.complete:
+    if reading.under_way:
+        notes.insert(0, f"Under way: what is shown holds up to {clock(reading.clock, reading.end_s)}.")
+    elif not reading.run.complete:
         notes.insert(0, f"Stopped by hand: it holds up to {clock(reading.clock, reading.end_s)} only.")
     return [STANDING, *notes]
 

@@ -29,6 +29,7 @@ class TimeLine(QWidget):
         super().__init__(parent)
         self._look = look
         self._kind, self._end_s, self._time_s = "day", 0.0, 0.0
+        self._done_s = 0.0
         self._moments: list[Moment] = []
         self._span: tuple[float, float] | None = None
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
@@ -47,9 +48,10 @@ class TimeLine(QWidget):
         self._look = look
         self.update()
 
-    def show_run(self, kind: str, end_s: float, moments: list[Moment]) -> None:
-        """A run of this length with these moments; nothing for a length of 0."""
+    def show_run(self, kind: str, end_s: float, moments: list[Moment], done_s: float | None = None) -> None:
+        """A run of this length with these moments, so much of it done; nothing for a length of 0."""
         self._kind, self._end_s, self._moments = kind, end_s, moments
+        self._done_s = end_s if done_s is None else done_s
         self.setEnabled(end_s > 0.0)
         self.show_time(0.0)
 
@@ -78,7 +80,7 @@ class TimeLine(QWidget):
 
     def _time(self, x: float) -> float:
         left, right = self._track()
-        return min(1.0, max(0.0, (x - left) / max(right - left, 1.0))) * self._end_s
+        return min(self._done_s, min(1.0, max(0.0, (x - left) / max(right - left, 1.0))) * self._end_s)
 
     def _at(self, spot: QPointF) -> Moment | None:
         """The moment whose diamond is under the pointer."""
@@ -97,8 +99,11 @@ class TimeLine(QWidget):
             painter.setRenderHint(QPainter.RenderHint.Antialiasing)
             left, right = self._track()
             now = self._x(self._time_s)
+            if self._done_s < self._end_s:  # what is still to come is a thin line
+                painter.setPen(QPen(look.colour("line2"), 1.5))
+                painter.drawLine(QPointF(left, TRACK_Y), QPointF(right, TRACK_Y))
             painter.setPen(QPen(look.colour("line2"), 5.0, c=Qt.PenCapStyle.RoundCap))
-            painter.drawLine(QPointF(left, TRACK_Y), QPointF(right, TRACK_Y))
+            painter.drawLine(QPointF(left, TRACK_Y), QPointF(self._x(self._done_s), TRACK_Y))
             painter.setPen(QPen(look.colour("accent"), 5.0, c=Qt.PenCapStyle.RoundCap))
             painter.drawLine(QPointF(left, TRACK_Y), QPointF(now, TRACK_Y))
             self._paint_ticks(painter, left, right)

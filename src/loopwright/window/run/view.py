@@ -24,6 +24,7 @@ from loopwright.window.run.player import Player
 from loopwright.window.run.reading import Reading
 from loopwright.window.run.runner import Runner
 from loopwright.window.run.store_panel import StorePanel
+from loopwright.window.run.wish import CUT_HOURS
 
 if TYPE_CHECKING:
     from loopwright.engineering.runs.day import Day
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
     from loopwright.sheet.values import Sheet
     from loopwright.window.run.schedule import DayEditor
 
+DAY_S = 86400.0
 NARROW_PX = 1340
 SIDES_PX = {False: (300, 322), True: (264, 286)}
 """Widths of both sides, in a wide window and a narrow one."""
@@ -131,6 +133,7 @@ class RunView(QWidget):
             (self.runner.over, self._over),
             (self.runner.moved, self._moved),
             (self.runner.told, self.choices.say),
+            (self.runner.grew, self._grew),
             (self.runner.ran, self._ran),
             (self.runner.failed, self._failed),
         ):
@@ -243,6 +246,26 @@ class RunView(QWidget):
         whole = all(r.complete for r in runs)
         self._desk.say(f"{wish.words}: run in {took:.1f} s." if whole else "Stopped; what is done is kept.")
 
+    def _grew(self, run: Run, sheet: Sheet) -> None:
+        """There is more of the run that is under way. Beside another it is shown once it is whole."""
+        if self.other is not None or self.bar.isHidden():
+            return
+        reading = Reading(run, sheet, self._desk.catalogue)
+        first = self.reading is None or not self.reading.under_way
+        self.reading = reading
+        end_s = max(reading.end_s, DAY_S if run.kind == "day" else CUT_HOURS * 3600.0)
+        self._show_sides_of(True)
+        self.save.setEnabled(False)
+        self.store.show_readings([("", reading)])
+        survey = self._desk.survey
+        services = dict(survey.services) if survey is not None and sheet is self._desk.sheet else None
+        self.centre.grow(reading, self.store.store, end_s, services)
+        self.outcome.show_reading(reading)
+        self.player.grow(reading.clock, reading.end_s, end_s, story.moments(reading))
+        if first:
+            self._sheet_changed(self._desk.sheet)
+            QTimer.singleShot(0, self, self._line_up)
+
     def _failed(self, sentence: str) -> None:
         self.reading = self.other = None
         self._show_sides_of(False)
@@ -261,6 +284,7 @@ class RunView(QWidget):
         from loopwright.reports.two_runs import beside
 
         self.reading = reading
+        self.save.setEnabled(True)
         self.choices.ran()
         readings = [("", reading)]
         words: tuple[str, ...] = ()

@@ -56,16 +56,18 @@ def carry_out(
     catalogue: Catalogue,
     progress: Callable[[float], None],
     cancel: Callable[[], bool],
+    so_far: Callable[[Run], None] | None = None,
 ) -> Run:
-    """Run it. LoopwrightError says what is missing on the sheet."""
+    """Run it. `so_far` is handed what there is from time to time. LoopwrightError says what is missing on the sheet."""
     from loopwright.engineering.runs.cut import power_cut
     from loopwright.engineering.runs.day import run_day
     from loopwright.waterways import Waterways
 
     ways = Waterways(sheet, catalogue)
     if wish.what == "day" and wish.day is not None:
-        return run_day(ways, wish.day, condition=wish.condition, progress=progress, cancel=cancel)
-    return power_cut(ways, wish.condition, store_full=wish.what == "full", progress=progress, cancel=cancel)
+        return run_day(ways, wish.day, condition=wish.condition, progress=progress, cancel=cancel, so_far=so_far)
+    full = wish.what == "full"
+    return power_cut(ways, wish.condition, store_full=full, progress=progress, cancel=cancel, so_far=so_far)
 
 
 def conditions(sheet: Sheet, catalogue: Catalogue, what: What, shown: Condition) -> list[tuple[str, Condition]]:
