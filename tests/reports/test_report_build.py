@@ -24,7 +24,7 @@ from loopwright.reports.marks import draw_mark
 from loopwright.reports.model import Card, Chart, Data, Line, Mark, Picture, Plate, Report, Table, Words
 from loopwright.reports.sections.conditions import worth_trying
 from loopwright.rules import review
-from loopwright.rules.findings import Severity
+from loopwright.rules.findings import Severity, told
 from loopwright.rules.registry import all_rules, facts
 from loopwright.rules.replay import named
 from loopwright.survey import survey
@@ -77,6 +77,12 @@ def test_what_is_lit_lies_inside_its_picture(faulty_report, faulty, faulty_surve
 def test_every_rule_answers(faulty_report):
     said = {row[0] for row in data(faulty_report, "answers").rows}
     assert said == set(all_rules())
+
+
+def test_what_is_missing_names_its_part_once():
+    assert told("Radiator pump", "Radiator pump: its head is not stated") == "Radiator pump: its head is not stated"
+    assert told("Boiler stove", "the boiler stove: power is missing") == "The boiler stove: power is missing"
+    assert told("Stove", "power is missing") == "Stove: power is missing"
 
 
 def test_verdict_never_accepts(sound, faulty_report):

@@ -79,7 +79,12 @@ def test_signing_waits_for_every_danger_and_fault(window, review, qtbot):
     review.box.verdicts.button(2).setChecked(True)
     review.box.reason.setPlainText("Another cistern takes it")
     review.box.decide.click()
+    assert review.tree.currentItem().text(0).startswith("Not applicable: ")
+    window.answers.pending = 3  # as while the flow is worked out
     review.sign.click()
+    assert not review.signing.accept.isEnabled() and "still working out" in review.signing.words.text()
+    window.answers.pending = 0
+    window.desk.surveyed.emit(window.survey)
     assert review.signing.accept.isEnabled()
     review.signing.accept.click()
     assert window.document.sheet.signatures[-1].verdict == "accepted"

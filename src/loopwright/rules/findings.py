@@ -107,3 +107,10 @@ def grouped(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     for finding in ordered:
         under.setdefault(finding.cause if finding.cause in there else 0, []).append(finding)
     return tuple(one for head in under.get(0, ()) for one in (head, *under.get(head.number, ())))
+
+
+def told(name: str, because: str) -> str:
+    """Why a rule said what it said, with the name of what it is about in front, unless that stands there already."""
+    first = because.partition(":")[0].lower().removeprefix("the ")
+    said = because if not name or first == name.lower() else f"{name}: {because}"
+    return f"{said[:1].upper()}{said[1:]}"

@@ -26,7 +26,7 @@ class Answers(QObject):
     def __init__(self, window: MainWindow) -> None:
         super().__init__(window)
         self._window = window
-        self._pending = 0
+        self.pending = 0
         """Rules that still work out the flow."""
         self._opened: Sheet | None = None
 
@@ -38,7 +38,7 @@ class Answers(QObject):
         """Take a survey of the sheet, whole or with rules still to come, and show what it says."""
         if sheet is not self._window.document.sheet:
             return
-        self._window.survey, self._pending = survey, pending
+        self._window.survey, self.pending = survey, pending
         self.show_survey()
         if sheet is self._opened and not pending:  # flags stand now, and names where flags let them
             self._opened = None
@@ -53,7 +53,7 @@ class Answers(QObject):
             sieve = self._window.desk.sieve
             usual = (
                 self._window.survey.findings,
-                summary(self._window.survey, self._window.document.sheet, self._pending),
+                summary(self._window.survey, self._window.document.sheet, self.pending),
             )
             findings, said = usual if sieve is None else sieve(self._window.survey)
             self._window.findings.show_findings(findings, said)

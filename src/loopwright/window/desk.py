@@ -140,6 +140,11 @@ class Desk(QObject):
         return self._window.survey
 
     @property
+    def pending(self) -> int:
+        """How many rules have still to answer in the last survey."""
+        return self._window.answers.pending
+
+    @property
     def checking(self) -> bool:
         """Whether the survey of the sheet as it is now is still to come; `surveyed` tells."""
         return self._window.surveyor.busy

@@ -20,12 +20,13 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from loopwright.rules.findings import told
 from loopwright.window.as_typed import tip
 from loopwright.window.badges import badge_pixmap
 from loopwright.window.desk import Desk
 from loopwright.window.icons import icon
 from loopwright.window.panel import Panel
-from loopwright.window.review_box import DecisionBox, SignBox
+from loopwright.window.review_box import VERDICTS, DecisionBox, SignBox
 from loopwright.window.theme import Theme
 
 if TYPE_CHECKING:
@@ -85,7 +86,7 @@ class Review(Panel):
         self.tree.itemActivated.connect(self._jump)
         self.body.addWidget(self.tree, 1)
         row = QHBoxLayout()
-        self.back, self.on = QPushButton("Before", self), QPushButton("Next", self)
+        self.back, self.on = QPushButton("Previous", self), QPushButton("Next", self)
         self.on.setProperty("primary", True)
         self.back.clicked.connect(lambda: self.step(-1))
         self.on.clicked.connect(lambda: self.step(1))
@@ -129,6 +130,7 @@ class Review(Panel):
         if self._in_front:
             self._survey = survey
             self._fill()
+            self.signing.look(survey)
 
     def _sheet_changed(self, _sheet: object) -> None:
         if self._in_front:
@@ -198,9 +200,18 @@ class Review(Panel):
     def _words(self, answer: Answer) -> str:
         who = self._name(answer.subject)
         if answer.finding is not None:
-            return answer.finding.message
-        said = answer.because or WORDS[str(answer.outcome)]
-        return f"{who}: {said}" if who else said[:1].upper() + said[1:]
+            return f"{self._decided(answer)}{answer.finding.message}"
+        return told(who, answer.because or WORDS[str(answer.outcome)])
+
+    def _decided(self, answer: Answer) -> str:
+        """What was decided about a finding, in front of its words."""
+        from loopwright.rules.review import disposition_of, is_stale
+
+        finding, sheet = answer.finding, self._desk.sheet
+        found = disposition_of(sheet, finding) if finding is not None else None
+        if finding is None or found is None:
+            return ""
+        return "Stale: " if is_stale(sheet, found, finding) else f"{dict(VERDICTS)[found.verdict]}: "
 
     def _name(self, subject: str) -> str:
         owner, slash, rest = subject.partition("/")
@@ -241,6 +252,8 @@ class Review(Panel):
         said = f"{rules} rules answered: {_many(len(survey.findings), 'finding')}, "
         said += f"{_many(counts['not assessed'], 'open point')}. "
         said += f"{_many(left, 'danger or fault')} not settled." if left else "No danger or fault is left to settle."
+        if self._desk.pending:
+            said += f" {_many(self._desk.pending, 'rule')} still working out the flow."
         signed = self._desk.sheet.signatures
         if signed:
             last = signed[-1]
@@ -302,6 +315,7 @@ class Review(Panel):
         self.signing.show_for(self._survey)
 
     def _signed(self) -> None:
+        self.tree.setFocus()  # before what had it goes
         self.signing.hide()
         self.box.show()
         if self._survey is not None:

@@ -198,19 +198,27 @@ class SignBox(QWidget):
         column.addLayout(row)
 
     def show_for(self, survey: Survey | None) -> None:
-        """Show what stands in the way."""
+        """Come up, and show what stands in the way."""
+        self.look(survey)
+        self.name.setText(self.name.text() or self._desk.memory.words("reviewer"))
+        self.show()
+        self.remark.setFocus()
+
+    def look(self, survey: Survey | None) -> None:
+        """Show what stands in the way, as a survey has it."""
         from loopwright.rules.review import unsettled
 
         self._survey = survey
         left = unsettled(self._desk.sheet, survey.findings) if survey is not None else []
         if left:
             numbers = ", ".join(str(f.number) for f in left)
-            self.words.setText(f"Not yet acceptable: {numbers} are neither put right nor settled. It can be refused.")
+            are = "is" if len(left) == 1 else "are"
+            self.words.setText(f"Not yet acceptable: {numbers} {are} neither put right nor settled. It can be refused.")
+        elif self._desk.pending:
+            self.words.setText("Not yet acceptable: some rules are still working out the flow. A moment.")
         else:
             self.words.setText("Every danger and fault is put right or settled for a reason.")
-        self.accept.setEnabled(not left and survey is not None)
-        self.show()
-        self.remark.setFocus()
+        self.accept.setEnabled(not left and survey is not None and not self._desk.pending)
 
     def _sign(self, accepted: bool) -> None:
         from loopwright.files.fingerprint import fingerprint

@@ -26,7 +26,7 @@ from loopwright.reports.model import (
 )
 from loopwright.reports.pictures import MARGIN_MM, PAGE_MM, overview
 from loopwright.reports.words import listed
-from loopwright.rules.findings import Outcome, Severity
+from loopwright.rules.findings import Outcome, Severity, told
 from loopwright.rules.registry import page
 
 OVERVIEW_MM = {"A4": 128.0, "A3": 200.0}
@@ -118,9 +118,9 @@ def _missing(matter: Matter) -> Iterator[Block]:
     if not missing:
         yield Words("Every rule could be answered.", "quiet")
         return
-    shown = [f"{matter.name(a.subject) + ': ' if a.subject else ''}{a.because}" for a in missing]
+    shown = list(dict.fromkeys(told(matter.name(a.subject) if a.subject else "", a.because) for a in missing))
     for said in shown[:6]:
-        yield Words(f"{said[:1].upper()}{said[1:].rstrip('.')}.", "quiet")
+        yield Words(f"{said.rstrip('.')}.", "quiet")
     if len(shown) > 6:
         yield Words(f"{len(shown) - 6} more stand under “Open points”.", "quiet")
 
