@@ -284,6 +284,7 @@ class MainWindow(QMainWindow):
     # ---- the document
 
     def _document_changed(self, _before: Sheet, sheet: Sheet) -> None:
+        self.status.say(TOOLS.get(self.stage.tool, "") if self.places.view == "draw" else "")  # what was said is past
         self.stage.show_sheet(sheet)
         self.conditions.show_sheet(sheet)
         self.show_start()
