@@ -8,9 +8,13 @@ from pathlib import Path
 
 import pytest
 from pypdf import PdfReader
+from PySide6.QtCore import QPoint, QPointF, Qt
+from PySide6.QtGui import QWheelEvent
+from PySide6.QtWidgets import QApplication
 
 from loopwright.files.reader import load
 from loopwright.window.jobs import Jobs, Stopped
+from loopwright.window.paper_view import PaperView
 
 FAULTY = Path(__file__).parents[2] / "samples" / "faulty"
 
@@ -66,6 +70,20 @@ def test_the_comparison_lists_what_differs_and_leads_to_the_sheet(job, answers, 
     answers["ask_save_path"] = tmp_path / "c.html"
     view.save(".html")
     assert "Stop valve V1" in (tmp_path / "c.html").read_text(encoding="utf-8")
+
+
+def test_ctrl_and_the_wheel_make_pages_larger_and_smaller(qtbot):
+    view = PaperView()
+    qtbot.addWidget(view)
+    view.zoom_by(1)
+    view.zoom_by(1)
+    for turn, larger in ((120, True), (-120, False)):
+        before, port = view.zoom, view.area.viewport()
+        ctrl, none = Qt.KeyboardModifier.ControlModifier, Qt.MouseButton.NoButton
+        spot = QPointF(9, 9)
+        wheel = QWheelEvent(spot, spot, QPoint(), QPoint(0, turn), none, ctrl, Qt.ScrollPhase.NoScrollPhase, False)
+        QApplication.sendEvent(port, wheel)
+        assert view.zoom != before and (view.zoom > before) is larger
 
 
 def test_work_under_way_is_stopped_and_its_answer_dropped(qtbot):

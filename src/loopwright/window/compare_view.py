@@ -51,6 +51,7 @@ class CompareView(PagesView):
         self.row.addWidget(self.saved)
         self.verdict = Elided(self)
         self.row.addWidget(self.verdict, 1)
+        self.add_zoom()
         self.html = QPushButton("HTML…", self)
         self.html.setToolTip("Save the comparison as one page for a browser")
         self.pdf = QPushButton("Save as PDF…", self)

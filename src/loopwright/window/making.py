@@ -73,6 +73,19 @@ class PagesView(QWidget):
         self.said.setFixedWidth(460)
         desk.sheet_changed.connect(self._old)
 
+    def add_zoom(self) -> None:
+        """Put the two buttons that make the pages smaller and larger into the row of choices."""
+        for words, step, name in (("−", -1, "Smaller"), ("+", 1, "Larger")):
+            button = QPushButton(words, self)
+            button.setAccessibleName(name)
+            button.setToolTip(f"{name} pages; Ctrl and the wheel do the same")
+            button.setProperty("step", step)
+            button.clicked.connect(self._zoom)
+            self.row.addWidget(button)
+
+    def _zoom(self) -> None:
+        self.paper.zoom_by(int(self.sender().property("step")))
+
     # ---- coming and going
 
     def enter(self) -> None:

@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pypdfium2
-from PySide6.QtCore import QSize, Qt, Signal
-from PySide6.QtGui import QImage, QKeyEvent, QPainter, QPaintEvent, QPixmap
+from PySide6.QtCore import QEvent, QObject, QSize, Qt, Signal
+from PySide6.QtGui import QImage, QKeyEvent, QPainter, QPaintEvent, QPixmap, QWheelEvent
 from PySide6.QtWidgets import QHBoxLayout, QListWidget, QListWidgetItem, QScrollArea, QVBoxLayout, QWidget
 
 GAP_PX = 18
@@ -109,6 +109,7 @@ class PaperView(QWidget):
         self.area.setWidgetResizable(True)
         self.area.setAlignment(Qt.AlignmentFlag.AlignHCenter)
         self.area.verticalScrollBar().valueChanged.connect(self._scrolled)
+        self.area.viewport().installEventFilter(self)
         row.addWidget(self.area, 1)
 
     def show_pages(self, pages: Pages) -> None:
@@ -151,6 +152,14 @@ class PaperView(QWidget):
     def zoom(self) -> float:
         """1 is the page at its size on a usual screen."""
         return self._zoom or 1.0
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        """Ctrl and the wheel: nearer or farther, as on the sheet."""
+        if isinstance(event, QWheelEvent) and event.modifiers() & Qt.KeyboardModifier.ControlModifier:
+            if event.angleDelta().y():
+                self.zoom_by(1 if event.angleDelta().y() > 0 else -1)
+            return True
+        return False
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() in (Qt.Key.Key_Plus, Qt.Key.Key_Equal):

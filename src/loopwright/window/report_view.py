@@ -43,12 +43,7 @@ class ReportView(PagesView):
         self.place = QLabel("", self)
         self.paper.page_changed.connect(lambda page, pages: self.place.setText(f"Page {page} of {pages}"))
         self.row.addWidget(self.place)
-        for words, step, name in (("−", -1, "Smaller"), ("+", 1, "Larger")):
-            button = QPushButton(words, self)
-            button.setAccessibleName(name)
-            button.setProperty("step", step)
-            button.clicked.connect(self._zoom)
-            self.row.addWidget(button)
+        self.add_zoom()
         self.tables = QPushButton("Tables…", self)
         self.tables.setToolTip("Save every table as CSV, for other programs")
         self.tables.clicked.connect(self.save_tables)
@@ -61,9 +56,6 @@ class ReportView(PagesView):
         for button in (self.tables, self.html, self.pdf):
             button.setEnabled(False)
             self.row.addWidget(button)
-
-    def _zoom(self) -> None:
-        self.paper.zoom_by(int(self.sender().property("step")))
 
     def _more_runs(self) -> None:
         """The runs to print are others now."""
