@@ -23,6 +23,7 @@ from loopwright.waterways.services import services
 from loopwright.waterways.systems import Systems
 from loopwright.waterways.trace import moving
 from loopwright.waterways.views import NORMAL
+from loopwright.words import capital
 
 log = logging.getLogger(__name__)
 BROKEN = "This rule has a defect and could not be answered"
@@ -125,10 +126,10 @@ def _ask(ways: Waterways, rules: Mapping[str, Rule]) -> _Heard:
         for item in said:
             match item:
                 case Finding():
-                    said_so = {"message": _sentence(item.message), "todo": _sentence(item.todo)}
+                    said_so = {"message": capital(item.message), "todo": capital(item.todo)}
                     found.append(placed(ways, msgspec.structs.replace(item, rule=rule.slug, **said_so)))
                 case Missing():
-                    why = _sentence(item.what)
+                    why = capital(item.what)
                     answers.append(
                         Answer(
                             rule=rule.slug,
@@ -140,7 +141,7 @@ def _ask(ways: Waterways, rules: Mapping[str, Rule]) -> _Heard:
                         )
                     )
                 case Sound():
-                    why = _sentence(item.because)
+                    why = capital(item.because)
                     answers.append(Answer(rule=rule.slug, outcome=Outcome.PASS, subject=item.subject, because=why))
     return _Heard(tuple(found), tuple(answers), frozenset(spoken))
 
@@ -155,11 +156,6 @@ def said_by(ways: Waterways, rule: Rule) -> tuple[Said, ...] | Exception:
             log.exception("rule %s failed", rule.slug)
             memo[rule.check] = defect
     return memo[rule.check]
-
-
-def _sentence(words: str) -> str:
-    """Words with a capital at their head: they may begin with the name of a part."""
-    return words[:1].upper() + words[1:]
 
 
 def _with_causes(of: Mapping[str, Waterways], findings: list[Finding]) -> tuple[Finding, ...]:

@@ -22,6 +22,7 @@ from loopwright.lessons.watercourse import JUDGES as WATER
 from loopwright.lessons.watercourse import Judged, met, unmet
 from loopwright.rules.findings import Outcome, Severity
 from loopwright.rules.registry import page
+from loopwright.words import capital
 
 
 def judge(lesson: Lesson, look: Look, start: Look, condition: Condition) -> Judged:
@@ -153,8 +154,7 @@ def _has(look: Look, part: str, having: dict[str, float | str | bool]) -> bool:
 
 
 def _said_first(words: str) -> str:
-    plain = words.removeprefix("the ")
-    return plain[:1].upper() + plain[1:]
+    return capital(words.removeprefix("the "))
 
 
 def _within(look: Look, asked: goals.Within) -> Judged:

@@ -15,6 +15,7 @@ from loopwright.rules.vents import line_m
 from loopwright.sheet.values import ControlLink
 from loopwright.waterways import Waterways
 from loopwright.waterways.waters import waters
+from loopwright.words import capital, listed
 
 SMALL = frozenset({"joint", "union", "open_end"})
 """Tags of fittings that go without saying in a list for people."""
@@ -44,7 +45,7 @@ def called(ways: Waterways, part_id: str) -> str:
 def title(ways: Waterways, step: Step, job: Job) -> str:
     """The job in one line."""
     subject = called(ways, job.subject) if job.subject else ""
-    return _started(step.title.replace("{subject}", subject).replace("{water}", water_words(ways, job) or subject))
+    return capital(step.title.replace("{subject}", subject).replace("{water}", water_words(ways, job) or subject))
 
 
 def water_words(ways: Waterways, job: Job) -> str:
@@ -53,24 +54,19 @@ def water_words(ways: Waterways, job: Job) -> str:
     if own is None:
         return ""
     names = [s.part for s in own.sources] + [b[1] for b in ways.bodies("store", "cylinder") if b in own.places]
-    told = [called(ways, p) for p in dict.fromkeys(names)]
-    return " and ".join(x for x in (", ".join(told[:-1]), told[-1]) if x) if told else ""
+    return listed(called(ways, p) for p in dict.fromkeys(names))
 
 
 def detail(ways: Waterways, step: Step, job: Job) -> str:
     """Sizes, parts and figures, or an empty text. Never a figure that nobody typed or drew."""
-    listed = "; ".join(x for x in (_pipes(ways, job), _parts(ways, job)) if x)
+    laid = "; ".join(x for x in (_pipes(ways, job), _parts(ways, job)) if x)
     figure = _FIGURES[step.key](ways, job) if step.key in _FIGURES else ""
     said = []
     for piece in step.how.split(". "):
-        found = figure if "{figure}" in piece else listed
+        found = figure if "{figure}" in piece else laid
         if piece and found:
-            said.append(_started(piece.replace("{list}", found).replace("{figure}", found)))
+            said.append(capital(piece.replace("{list}", found).replace("{figure}", found)))
     return ". ".join(said)
-
-
-def _started(text: str) -> str:
-    return text[:1].upper() + text[1:]
 
 
 def _pipes(ways: Waterways, job: Job) -> str:

@@ -25,6 +25,7 @@ from loopwright.waterways.paths import places_along, reach, shortest
 from loopwright.waterways.trace import moving
 from loopwright.waterways.views import NORMAL, POWER_CUT, Ask, passing
 from loopwright.waterways.waters import water_of
+from loopwright.words import capital
 
 
 class Judged(msgspec.Struct, frozen=True, kw_only=True):
@@ -62,14 +63,10 @@ def _names(look: Look, ids: Iterable[str]) -> str:
     return ", ".join(look.case.name(i) for i in dict.fromkeys(ids))
 
 
-def _capital(words: str) -> str:
-    return words[:1].upper() + words[1:]
-
-
 def _missing(look: Look, *names: str) -> Judged | None:
     for name in names:
         if not chosen(look.sheet, look.catalogue, name.partition("/")[0]):
-            said = f"{_capital(called(look.ways, name))} is not on the sheet."
+            said = f"{capital(called(look.ways, name))} is not on the sheet."
             return Judged(met=False, state="not yet" if is_choice(name) else "unmet", said=said)
     return None
 
@@ -120,8 +117,8 @@ def _vent_path(look: Look, asked: goals.VentPath) -> Judged:
         if not vents_reached(look.case, source, passing(ways, Ask.FIXED)):
             return unmet(f"No open pipe leads from {ways.name(source.part)} to the air.", ids=(source.part,))
     if not sources_of(ways, asked.source):
-        return unmet(f"{_capital(called(ways, asked.source))} is not on the sheet.")
-    return met(f"{_capital(called(ways, asked.source))} can vent.")
+        return unmet(f"{capital(called(ways, asked.source))} is not on the sheet.")
+    return met(f"{capital(called(ways, asked.source))} can vent.")
 
 
 def _waters_of(look: Look, name: str) -> set[int]:
@@ -311,8 +308,8 @@ def _heated_by(look: Look, asked: goals.HeatedBy) -> Judged:
     ]
     seen = reach(ways, passing(ways, Ask.OPEN), starts, drop=drop)
     if seen & ends:
-        return met(f"{_capital(called(ways, asked.source))} heats the water at {called(ways, asked.outlet)}.")
-    return unmet(f"{_capital(called(ways, asked.source))} does not heat the water at {called(ways, asked.outlet)}.")
+        return met(f"{capital(called(ways, asked.source))} heats the water at {called(ways, asked.outlet)}.")
+    return unmet(f"{capital(called(ways, asked.source))} does not heat the water at {called(ways, asked.outlet)}.")
 
 
 JUDGES: dict[type, Callable[[Look, Any], Judged]] = {

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from datetime import date
 from math import floor, isfinite, log10
 
 from loopwright import units
 from loopwright.reports.model import Cell, Column, Mark
+from loopwright.words import capital as capital
+from loopwright.words import listed as listed
 
 _SIGNS = {"degC": "°C", "percent": "%", "deg": "°"}
 _MONTHS = (
@@ -60,19 +61,6 @@ def cell(value: Cell, column: Column) -> str:
     if isinstance(value, int) and column.places is None:
         return str(value)
     return figure(value, column.places)
-
-
-def listed(names: Iterable[str], most: int = 0) -> str:
-    """Names with commas and a last “and”; beyond `most` the rest is counted."""
-    said = list(names)
-    if most and len(said) > most:
-        said = [*said[:most], f"{len(said) - most} more"]
-    return said[0] if len(said) == 1 else f"{', '.join(said[:-1])} and {said[-1]}" if said else ""
-
-
-def capital(words: str) -> str:
-    """The first letter made large."""
-    return words[:1].upper() + words[1:]
 
 
 def day(of: date) -> str:

@@ -11,6 +11,7 @@ from loopwright.rules.registry import page
 from loopwright.waterways.graph import Waterways
 from loopwright.waterways.naming import called
 from loopwright.waterways.views import NORMAL, Condition, closable
+from loopwright.words import capital
 
 POWER_CUT, VALVE_SHUT, ONE_PUMP, IDLE = "power cut", "valve shut", "one pump alone", "all idle"
 SORTS = frozenset({POWER_CUT, VALVE_SHUT, ONE_PUMP, IDLE})
@@ -46,5 +47,4 @@ def named(ways: Waterways, condition: Condition) -> str:
     said = [] if condition.power else ["Power cut"]
     for ids, word in ((condition.stopped, "stopped"), (condition.shut, "shut"), (condition.out, "out")):
         said += sorted(f"{called(ways, part)} {word}" for part in ids)
-    words = ", ".join(said)
-    return words[:1].upper() + words[1:]
+    return capital(", ".join(said))

@@ -6,7 +6,7 @@ open (a search), never at the rules, so that it is a second opinion on them. Ref
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping
 
 import msgspec
 
@@ -20,6 +20,7 @@ from loopwright.waterways.paths import reach
 from loopwright.waterways.trace import moving
 from loopwright.waterways.views import NORMAL, POWER_CUT, Ask, Condition, closable, passing
 from loopwright.waterways.waters import water_of
+from loopwright.words import listed
 
 
 class Trial(msgspec.Struct, frozen=True, kw_only=True):
@@ -91,7 +92,7 @@ def try_out(case: Case, condition: Condition) -> Trial:
             continue
         if source.key in flow:
             stores, emitters = heated(ways, source, flow)
-            to = and_words([ways.name(p) for p in (*stores, *emitters)])
+            to = listed(ways.name(p) for p in (*stores, *emitters))
             how = "" if condition.power else " by gravity"
             good.append(f"{name} keeps its water moving{how}{f', to {to}' if to else ''}.")
             if not emitters and not condition.power:
@@ -135,11 +136,6 @@ def heated(ways: Waterways, source: Source, flow: Mapping[Key, float]) -> tuple[
                 seen.add(end)
                 todo.append(end)
     return sorted(set(stores)), sorted(set(emitters))
-
-
-def and_words(names: Sequence[str]) -> str:
-    """Names in a row: "a", "a and b", "a, b and c"."""
-    return " and ".join(filter(None, (", ".join(names[:-1]), *names[-1:])))
 
 
 def trials(

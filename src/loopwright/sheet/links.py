@@ -8,6 +8,7 @@ from __future__ import annotations
 from loopwright.catalogue import Catalogue, Kind
 from loopwright.sheet.circuit import circuit_of
 from loopwright.sheet.values import ControlLink, Part, Sheet
+from loopwright.words import capital
 
 DOES = {
     "runs_above": "runs while {sensor} is above {set}",
@@ -58,7 +59,7 @@ def sentence(sheet: Sheet, link: ControlLink, catalogue: Catalogue) -> str:
         second=place_words(sheet, link.second, catalogue) if link.second else "a second sensor",
         set=setting,
     )
-    out = f"{_first_upper(place_words(sheet, link.target, catalogue))} {words}"
+    out = f"{capital(place_words(sheet, link.target, catalogue))} {words}"
     if link.off_c is not None and link.does == "difference":
         out += f", and stops at {link.off_c:g} K"
     elif link.off_c is not None:
@@ -66,10 +67,6 @@ def sentence(sheet: Sheet, link: ControlLink, catalogue: Catalogue) -> str:
     if link.manual_reset:
         out += ", and waits to be reset by hand"
     return f"{out}."
-
-
-def _first_upper(words: str) -> str:
-    return words[:1].upper() + words[1:]
 
 
 def can_sense(part: Part, kind: Kind) -> bool:

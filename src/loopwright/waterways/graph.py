@@ -6,16 +6,17 @@ a set of valves, and parallel ways stay apart. Owns the graph and the facts of i
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Set
+from collections.abc import Mapping, Set
 from copy import copy
 from functools import cached_property
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING
 
 import msgspec
 
 from loopwright.catalogue import Behaviour, Catalogue, Kind, WaySpec
 from loopwright.sheet.ports import Port, inner_place, number, ports_of, size_of, value
 from loopwright.sheet.values import Coil, Part, Pipe, Point, PropValue, Sheet
+from loopwright.waterways.keeping import kept
 
 if TYPE_CHECKING:
     import networkx as nx
@@ -42,6 +43,16 @@ class Element(msgspec.Struct, frozen=True):
     pipe: str = ""
     way: WaySpec | None = None
 
+    @property
+    def id(self) -> str:
+        """The part or the pipe that it is, or is a way of."""
+        return self.key[1]
+
+    @property
+    def port(self) -> Place:
+        """The end of a way that is a port: of one between a port and a body, where a pipe comes to it."""
+        return self.a if self.a[0] == "port" else self.b
+
     def other(self, place: Place) -> Place:
         """The place at the other end."""
         return self.b if place == self.a else self.a
@@ -52,6 +63,7 @@ class Source(msgspec.Struct, frozen=True):
 
     part: str
     stops: str
+    """What ends its heat: “fire” nothing does, “residual” its switch but for some heat left over, “switched”, “sun”."""
     key: Key
     hot: Place
     cold: Place
@@ -60,12 +72,18 @@ class Source(msgspec.Struct, frozen=True):
     height_m: float
     """Thermal centre, or the middle of its waterway."""
 
+    @property
+    def stays_hot(self) -> bool:
+        """Whether it gives heat when nothing wants any: a fire, or one with heat left over once it is stopped."""
+        return self.stops in ("fire", "residual")
+
 
 class Sink(msgspec.Struct, frozen=True):
-    """An emitter, a coil, or a store or cylinder body. `ends` are its two places; a body has one."""
+    """What takes heat. `ends` are its two places; a body has one."""
 
     part: str
     sort: str
+    """“emitter”, “coil” of a vessel, “plate” (a side of an exchanger), or “body” of a store or cylinder."""
     key: Key
     ends: tuple[Place, ...]
     height_m: float
@@ -95,9 +113,8 @@ class Waterways:
         for part in sheet.parts.values():
             self._add_part(part)
         for pipe in sheet.pipes.values():
-            self._add(
-                Element(("pipe", pipe.id), Behaviour.PIPE, ("port", *pipe.a_key), ("port", *pipe.b_key), pipe=pipe.id)
-            )
+            ends = ("port", *pipe.a_key), ("port", *pipe.b_key)
+            self._add(Element(("pipe", pipe.id), Behaviour.PIPE, *ends, pipe=pipe.id))
         self.links: dict[Place, list[Element]] = {place: [] for place in self.at}
         for element in self.elements.values():
             self.links[element.a].append(element)
@@ -135,26 +152,13 @@ class Waterways:
         if kind.body:
             for tap in part.tappings:
                 if tap.letter in ports and tap.letter not in coil_ends:
-                    self._add(
-                        Element(
-                            ("way", part.id, f"tapping {tap.letter}"),
-                            Behaviour.FREE,
-                            ("port", part.id, tap.letter),
-                            body,
-                            part.id,
-                        )
-                    )
+                    key: Key = ("way", part.id, f"tapping {tap.letter}")
+                    self._add(Element(key, Behaviour.FREE, ("port", part.id, tap.letter), body, part.id))
             for coil in part.coils:
                 if coil.lower in ports and coil.upper in ports:
-                    self._add(
-                        Element(
-                            ("way", part.id, f"coil {coil.name}"),
-                            Behaviour.COIL,
-                            ("port", part.id, coil.lower),
-                            ("port", part.id, coil.upper),
-                            part.id,
-                        )
-                    )
+                    key, lower, upper = ("way", part.id, f"coil {coil.name}"), coil.lower, coil.upper
+                    ends: tuple[Place, Place] = ("port", part.id, lower), ("port", part.id, upper)
+                    self._add(Element(key, Behaviour.COIL, *ends, part.id))
 
     @cached_property
     def moves(self) -> dict[Place, tuple[tuple[Key, Place, int], ...]]:
@@ -182,19 +186,15 @@ class Waterways:
         found = {e.key: e for p in places for e in self.links[p] if e.a in places and e.b in places}
         return [found[key] for key in sorted(found, key=self._order.__getitem__)]
 
+    @kept
     def doing(self, *sorts: Behaviour) -> tuple[Element, ...]:
-        """Elements of the given behaviours, in the order of the sheet. Kept."""
-        memo = ("doing", sorts)
-        if memo not in self.cache:
-            self.cache[memo] = tuple(e for e in self.elements.values() if e.does in sorts)
-        return cast(tuple[Element, ...], self.cache[memo])
+        """Elements of the given behaviours, in the order of the sheet."""
+        return tuple(e for e in self.elements.values() if e.does in sorts)
 
+    @kept
     def keys_doing(self, *sorts: Behaviour) -> frozenset[Key]:
-        """Keys of the elements of the given behaviours. Kept."""
-        memo = ("keys doing", sorts)
-        if memo not in self.cache:
-            self.cache[memo] = frozenset(e.key for e in self.doing(*sorts))
-        return cast(frozenset[Key], self.cache[memo])
+        """Keys of the elements of the given behaviours."""
+        return frozenset(e.key for e in self.doing(*sorts))
 
     # -- the networkx graph -------------------------------------------------------------------------------------
 
@@ -236,13 +236,10 @@ class Waterways:
         """Whether a person gave the property (a default may never make a danger)."""
         return name in self.sheet.parts[part_id].props
 
-    def tagged(self, *tags: str) -> Iterator[Part]:
-        """Parts whose kind has any of the tags."""
-        memo = ("tagged", tags)
-        if memo not in self.cache:
-            wanted, parts = set(tags), self.sheet.parts.values()
-            self.cache[memo] = tuple(p for p in parts if not wanted.isdisjoint(self.kinds[p.id].tags))
-        yield from cast(tuple[Part, ...], self.cache[memo])
+    @kept
+    def tagged(self, *tags: str) -> tuple[Part, ...]:
+        """Parts whose kind has any of the tags, in the order of the sheet."""
+        return tuple(p for p in self.sheet.parts.values() if not set(tags).isdisjoint(self.kinds[p.id].tags))
 
     def has_tag(self, part_id: str, tag: str) -> bool:
         """Whether the part's kind has the tag; a pipe, with no part, has none."""
@@ -252,6 +249,11 @@ class Waterways:
         """What people call a part: its name, else its id."""
         part = self.sheet.parts.get(part_id)
         return (part.name or part.id) if part else part_id
+
+    def coil_of(self, element: Element) -> Coil | None:
+        """The coil of a vessel that an element is the tube of; None for any other way."""
+        coils = self.sheet.parts[element.part].coils if element.part else ()
+        return next((coil for coil in coils if element.key[2] == f"coil {coil.name}"), None)
 
     def pipe(self, key: Key) -> Pipe:
         """The pipe of a pipe element."""
@@ -288,25 +290,15 @@ class Waterways:
             hot: Place = ("inner", part.id, kind.source.hot)
             cold: Place = ("inner", part.id, kind.source.cold)
             key = next(e.key for e in self.by_part[part.id] if e.does is Behaviour.SOURCE)
-            flows = tuple(("port", part.id, p.name) for p in kind.ports if p.role in ("source_flow", "solar_flow"))
-            returns = tuple(
-                ("port", part.id, p.name) for p in kind.ports if p.role in ("source_return", "solar_return")
+            flows, returns = (
+                tuple(("port", part.id, p.name) for p in kind.ports if p.role in roles)
+                for roles in (("source_flow", "solar_flow"), ("source_return", "solar_return"))
             )
             centre = self.number(part.id, "thermal_centre_m")
             middle = (self.at[hot][1] + self.at[cold][1]) / 2
             stops = str(self.value(part.id, "stops") or kind.source.stops)
-            out.append(
-                Source(
-                    part.id,
-                    stops,
-                    key,
-                    hot,
-                    cold,
-                    flows,
-                    returns,
-                    part.height_m + centre if centre is not None else middle,
-                )
-            )
+            height = part.height_m + centre if centre is not None else middle
+            out.append(Source(part.id, stops, key, hot, cold, flows, returns, height))
         return tuple(out)
 
     @property
@@ -327,21 +319,13 @@ class Waterways:
                 kind = self.catalogue[part.kind]
                 if kind.source is not None:
                     continue  # a cooling coil of the source itself
-                coil = next((c for c in part.coils if element.key[2] == f"coil {c.name}"), None)
+                coil, ends = self.coil_of(element), (element.a, element.b)
                 if coil:
-                    out.append(
-                        Sink(
-                            part.id,
-                            "coil",
-                            element.key,
-                            (element.a, element.b),
-                            part.height_m + (coil.bottom_m + coil.top_m) / 2,
-                            coil,
-                        )
-                    )
+                    height = part.height_m + (coil.bottom_m + coil.top_m) / 2
+                    out.append(Sink(part.id, "coil", element.key, ends, height, coil))
                 else:
-                    middle = (self.at[element.a][1] + self.at[element.b][1]) / 2
-                    out.append(Sink(part.id, "plate", element.key, (element.a, element.b), middle))
+                    height = (self.at[element.a][1] + self.at[element.b][1]) / 2
+                    out.append(Sink(part.id, "plate", element.key, ends, height))
         for body in self.bodies("store", "cylinder"):
             base, top = self.body_range(body[1])
             out.append(Sink(body[1], "body", body, (body,), (base + top) / 2))

@@ -12,9 +12,10 @@ import msgspec
 
 from loopwright.catalogue import Behaviour
 from loopwright.waterways.graph import Element, Key, Place, Sink, Source, Waterways
+from loopwright.waterways.keeping import kept
 from loopwright.waterways.paths import against, pair_of_legs
-from loopwright.waterways.skeleton import Step
-from loopwright.waterways.views import Ask, closable, passing, rest_position
+from loopwright.waterways.skeleton import Step, ids_of
+from loopwright.waterways.views import Ask, closable, passing, rests_open
 
 PUMP_COST, RESTS_SHUT_COST, BLOCKER_COST = 100.0, 100.0, 1.0
 
@@ -38,6 +39,11 @@ class Loop(msgspec.Struct, frozen=True):
         """All elements of both legs."""
         return frozenset(key for key, _ in self.steps)
 
+    @property
+    def ids(self) -> tuple[str, ...]:
+        """Its source and its sink, and the parts and pipes of both legs in flow direction."""
+        return tuple(dict.fromkeys((self.source.part, self.sink.part, *ids_of(self.steps))))
+
 
 def loop_to(ways: Waterways, source: Source, sink: Sink, ask: Ask) -> Loop | None:
     """The cheapest loop of a source through a sink in a view, or None.
@@ -53,29 +59,29 @@ def loop_to(ways: Waterways, source: Source, sink: Sink, ask: Ask) -> Loop | Non
 
 def loops(ways: Waterways, source: Source, ask: Ask, *, durable: bool = False) -> list[Loop]:
     """One loop a sink of the source in a view. `durable` leaves out stores and cylinders, which can be full."""
-    memo = ("loops of", source.part, ask)
-    if memo not in ways.cache:
-        found = (loop_to(ways, source, sink, ask) for sink in sinks_reached(ways, source, ask))
-        ways.cache[memo] = tuple(loop for loop in found if loop is not None)
-    every = cast(tuple[Loop, ...], ways.cache[memo])
+    every = _loops(ways, source.part, ask)
     return [loop for loop in every if loop.sink.sort == "emitter" or not durable]
 
 
+@kept
+def _loops(ways: Waterways, part: str, ask: Ask) -> tuple[Loop, ...]:
+    """By the part alone: a source is asked often, and takes long to tell from another."""
+    source = ways.source_of[part]
+    found = (loop_to(ways, source, sink, ask) for sink in sinks_reached(ways, source, ask))
+    return tuple(loop for loop in found if loop is not None)
+
+
+@kept
 def looped(ways: Waterways, ask: Ask) -> frozenset[Key]:
     """Keys of the sinks that have a loop with any source in a view."""
-    memo = ("looped", ask)
-    if memo not in ways.cache:
-        ways.cache[memo] = frozenset(loop.sink.key for source in ways.sources for loop in loops(ways, source, ask))
-    return cast(frozenset[Key], ways.cache[memo])
+    return frozenset(loop.sink.key for source in ways.sources for loop in loops(ways, source, ask))
 
 
+@kept
 def on_loops(ways: Waterways, ask: Ask) -> frozenset[Key]:
     """Keys of all elements on the legs of any loop in a view."""
-    memo = ("on loops", ask)
-    if memo not in ways.cache:
-        every = (loop for source in ways.sources for loop in loops(ways, source, ask))
-        ways.cache[memo] = frozenset(key for loop in every for key, _ in loop.steps)
-    return cast(frozenset[Key], ways.cache[memo])
+    every = (loop for source in ways.sources for loop in loops(ways, source, ask))
+    return frozenset(key for loop in every for key, _ in loop.steps)
 
 
 def blockers(ways: Waterways, loop: Loop) -> list[Element]:
@@ -89,59 +95,53 @@ def blocker_cost(ways: Waterways, element: Element) -> float:
         return 0.0
     if element.does is Behaviour.PUMP:
         return PUMP_COST
-    if element.does is Behaviour.POWERED and not _rests_open(ways, element):
+    if element.does is Behaviour.POWERED and not rests_open(ways, element):
         return RESTS_SHUT_COST
     return BLOCKER_COST
 
 
-def _rests_open(ways: Waterways, element: Element) -> bool:
-    rest = rest_position(ways, element.part)
-    positions = ways.kind(element.part).positions
-    if positions and element.way is not None:
-        return element.way.name in positions.get(rest, ())
-    return rest == "open"
+@kept
+def _walls(ways: Waterways) -> frozenset[Place]:
+    """Bodies that no leg crosses."""
+    return frozenset(ways.bodies("store", "cylinder", "cistern"))
 
 
-def _walls(ways: Waterways) -> set[Place]:
-    if "loop walls" not in ways.cache:
-        ways.cache["loop walls"] = set(ways.bodies("store", "cylinder", "cistern"))
-    return cast(set[Place], ways.cache["loop walls"])
-
-
+@kept
 def _source_chains(ways: Waterways) -> frozenset[int]:
-    if "source chains" not in ways.cache:
-        ways.cache["source chains"] = frozenset(ways.skeleton.chain_of[s.key] for s in ways.sources)
-    return cast(frozenset[int], ways.cache["source chains"])
+    """Chains through a source, which no leg of another passes."""
+    return frozenset(ways.skeleton.chain_of[s.key] for s in ways.sources)
 
 
+@kept
 def _costs(ways: Waterways) -> list[float]:
-    if "chain costs" not in ways.cache:
-        elements = ways.elements
-        ways.cache["chain costs"] = [
-            sum(blocker_cost(ways, elements[k]) for k, _ in chain.steps) + 1e-4 * len(chain.steps)
-            for chain in ways.skeleton.chains
-        ]
-    return cast(list[float], ways.cache["chain costs"])
+    """Of each chain what blocks it, and a little for its length, so that of two ways the shorter is taken."""
+    elements = ways.elements
+    return [
+        sum(blocker_cost(ways, elements[k]) for k, _ in chain.steps) + 1e-4 * len(chain.steps)
+        for chain in ways.skeleton.chains
+    ]
 
 
+@kept
 def _sinks_at(ways: Waterways) -> dict[Place, list[int]]:
-    if "sinks at" not in ways.cache:
-        out: dict[Place, list[int]] = {}
-        for number, sink in enumerate(ways.sinks):
-            for place in sink.ends:
-                out.setdefault(place, []).append(number)
-        ways.cache["sinks at"] = out
-    return cast(dict[Place, list[int]], ways.cache["sinks at"])
+    """Numbers of the sinks that have an end at a place."""
+    out: dict[Place, list[int]] = {}
+    for number, sink in enumerate(ways.sinks):
+        for place in sink.ends:
+            out.setdefault(place, []).append(number)
+    return out
 
 
 def sinks_reached(ways: Waterways, source: Source, ask: Ask) -> tuple[Sink, ...]:
     """Sinks with both ends among the places that the source reaches in a view, whichever way: no others have loops."""
-    memo = ("sinks reached", source.part, ask)
-    if memo not in ways.cache:
-        reached, at = _reached(ways, source, ask), _sinks_at(ways)
-        numbers = sorted({n for place in reached for n in at.get(place, ())})
-        ways.cache[memo] = tuple(s for s in (ways.sinks[n] for n in numbers) if reached.issuperset(s.ends))
-    return cast(tuple[Sink, ...], ways.cache[memo])
+    return _sinks_reached(ways, source.part, ask)
+
+
+@kept
+def _sinks_reached(ways: Waterways, part: str, ask: Ask) -> tuple[Sink, ...]:
+    reached, at = _reached(ways, ways.source_of[part], ask), _sinks_at(ways)
+    numbers = sorted({n for place in reached for n in at.get(place, ())})
+    return tuple(s for s in (ways.sinks[n] for n in numbers) if reached.issuperset(s.ends))
 
 
 def _reached(ways: Waterways, source: Source, ask: Ask) -> set[Place]:

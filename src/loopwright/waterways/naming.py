@@ -6,9 +6,9 @@ Owns the words. Knows no rules.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import cast
 
 from loopwright.waterways.graph import Key, Place, Waterways
+from loopwright.waterways.keeping import kept
 from loopwright.waterways.services import services
 
 SERVICE_WORDS = {
@@ -24,19 +24,13 @@ SERVICE_WORDS = {
 }
 
 
+@kept
 def called(ways: Waterways, ident: str) -> str:
-    """A part or pipe as it stands in a sentence: “Stove”, “the check valve between Stove and Store”. Cached.
+    """A part or pipe as it stands in a sentence: “Stove”, “the check valve between Stove and Store”.
 
     A part without a name goes by its kind; where two would be called alike the id is added. An id of nothing on the
     sheet is given back.
     """
-    memo = cast(dict[str, str], ways.cache.setdefault("called", {}))
-    if ident not in memo:
-        memo[ident] = _called(ways, ident)
-    return memo[ident]
-
-
-def _called(ways: Waterways, ident: str) -> str:
     part = ways.sheet.parts.get(ident)
     if part is not None:
         if part.name:
@@ -53,30 +47,25 @@ def _called(ways: Waterways, ident: str) -> str:
     return ident
 
 
+@kept
 def _of_part(ways: Waterways, ident: str) -> str:
-    memo = ("words of part", ident)
-    if memo not in ways.cache:
-        kind = ways.kind(ident)
-        word = f"the {kind_words(kind.name)}"
-        if not kind.large:
-            word += _joining([_nearest(ways, [("port", ident, name)], ident) for name in ways.ports[ident]])
-        ways.cache[memo] = word
-    return cast(str, ways.cache[memo])
+    kind = ways.kind(ident)
+    words = f"the {kind_words(kind.name)}"
+    if kind.large:
+        return words
+    return words + _joining([_nearest(ways, [("port", ident, name)], ident) for name in ways.ports[ident]])
 
 
+@kept
 def _of_pipe(ways: Waterways, ident: str) -> str:
-    memo = ("words of pipe", ident)
-    if memo not in ways.cache:
-        pipe, service = ways.sheet.pipes[ident], services(ways).get(ident, "")
-        word = f"the {SERVICE_WORDS.get(service, 'pipe')}"
-        element = ways.elements["pipe", ident]
-        if service in ("vent", "feed"):
-            owner = _nearest(ways, [element.a, element.b], "", drop=element.key, owners=True)
-            ways.cache[memo] = f"{word} of {owner}" if owner else word
-        else:
-            ends = [_nearest(ways, [end], "", drop=element.key) for end in (element.a, element.b)]
-            ways.cache[memo] = word + _joining([e or _plain(ways, p.part) for e, p in zip(ends, (pipe.a, pipe.b))])
-    return cast(str, ways.cache[memo])
+    pipe, service = ways.sheet.pipes[ident], services(ways).get(ident, "")
+    words = f"the {SERVICE_WORDS.get(service, 'pipe')}"
+    element = ways.elements["pipe", ident]
+    if service in ("vent", "feed"):
+        owner = _nearest(ways, [element.a, element.b], "", drop=element.key, owners=True)
+        return f"{words} of {owner}" if owner else words
+    ends = [_nearest(ways, [end], "", drop=element.key) for end in (element.a, element.b)]
+    return words + _joining([e or _plain(ways, p.part) for e, p in zip(ends, (pipe.a, pipe.b))])
 
 
 def _touching(ways: Waterways, ident: str) -> Iterable[str]:
@@ -104,10 +93,10 @@ def kind_words(name: str) -> str:
     head, *tails = name.split(", ")
     adjectives = [t for t in tails if not t.startswith("with ") and t.split(" ")[-1] not in ("ports", "tappings")]
     words = " ".join((*adjectives, head))
-    return words if head.split(" ")[0].isupper() and not adjectives else words[:1].lower() + _kept(words[1:])
+    return words if head.split(" ")[0].isupper() and not adjectives else words[:1].lower() + _lowered(words[1:])
 
 
-def _kept(words: str) -> str:
+def _lowered(words: str) -> str:
     """The rest of a name, its inner capitals lowered where they only began the kind's name."""
     return " ".join(w if w.isupper() else w.lower() for w in words.split(" "))
 

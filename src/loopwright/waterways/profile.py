@@ -47,6 +47,12 @@ def points_of(ways: Waterways, element: Element) -> list[Point]:
     return [ways.at[element.a], ways.at[element.b]]
 
 
+def length_m(ways: Waterways, element: Element) -> float:
+    """Developed length of a pipe, m: as drawn and what the section cannot show; of a way its size on the sheet."""
+    drawn = sum(abs(b[0] - a[0]) + abs(b[1] - a[1]) for a, b in pairwise(points_of(ways, element)))
+    return drawn + (ways.sheet.pipes[element.pipe].extra_length_m if element.pipe else 0.0)
+
+
 def is_waterway(ways: Waterways, element: Element) -> bool:
     """Whether the inside of the element is not examined for shape (emitters, coils, large parts)."""
     return bool(element.part) and (

@@ -5,10 +5,9 @@ Purposes and names are not believed. Where a pipe is return of one source and fl
 
 from __future__ import annotations
 
-from typing import cast
-
 from loopwright.catalogue import Behaviour
 from loopwright.waterways.graph import Key, Place, Waterways
+from loopwright.waterways.keeping import kept
 from loopwright.waterways.paths import reach
 from loopwright.waterways.views import Ask, passing
 from loopwright.waterways.waters import Water, is_vent_end, waters
@@ -18,39 +17,29 @@ RETURN_ROLES = ("emitter_return", "load_return", "source_return", "return_out")
 SERVICES = ("flow", "return", "vent", "feed", "cold", "hot", "discharge", "solar_flow", "solar_return", "unknown")
 
 
-def services(ways: Waterways) -> dict[str, str]:
-    """Service by pipe id, cached."""
-    if "services" not in ways.cache:
-        ways.cache["services"] = _services(ways)
-    return cast(dict[str, str], ways.cache["services"])
-
-
+@kept
 def vent_runs(ways: Waterways) -> dict[Key, tuple[Key, ...]]:
     """Per vent end (air-gap element): the elements of its run, from the vent joint to the end."""
-    if "vent runs" not in ways.cache:
-        out: dict[Key, tuple[Key, ...]] = {}
-        for element in ways.elements.values():
-            if is_vent_end(ways, element):
-                port = element.a if element.a[0] == "port" else element.b
-                run = run_from(ways, port, element.key)
-                if run:
-                    out[element.key] = tuple(reversed(run))
-        ways.cache["vent runs"] = out
-    return cast(dict[Key, tuple[Key, ...]], ways.cache["vent runs"])
+    out: dict[Key, tuple[Key, ...]] = {}
+    for element in ways.doing(Behaviour.AIR_GAP):
+        if is_vent_end(ways, element):
+            run = run_from(ways, element.port, element.key)
+            if run:
+                out[element.key] = tuple(reversed(run))
+    return out
 
 
+@kept
 def feed_runs(ways: Waterways) -> dict[Key, tuple[Key, ...]]:
     """Per cistern feed outlet (its free way): the elements of its run, from the cistern to the feed joint."""
-    if "feed runs" not in ways.cache:
-        out: dict[Key, tuple[Key, ...]] = {}
-        for body in ways.bodies("cistern"):
-            for element in ways.links[body]:
-                if element.does is Behaviour.FREE:
-                    run = run_from(ways, element.other(body), element.key)
-                    if run:
-                        out[element.key] = run
-        ways.cache["feed runs"] = out
-    return cast(dict[Key, tuple[Key, ...]], ways.cache["feed runs"])
+    out: dict[Key, tuple[Key, ...]] = {}
+    for body in ways.bodies("cistern"):
+        for element in ways.links[body]:
+            if element.does is Behaviour.FREE:
+                run = run_from(ways, element.other(body), element.key)
+                if run:
+                    out[element.key] = run
+    return out
 
 
 def run_from(ways: Waterways, place: Place, came_by: Key) -> tuple[Key, ...]:
@@ -70,7 +59,9 @@ def run_from(ways: Waterways, place: Place, came_by: Key) -> tuple[Key, ...]:
         came_by, here = element.key, element.other(here)
 
 
-def _services(ways: Waterways) -> dict[str, str]:
+@kept
+def services(ways: Waterways) -> dict[str, str]:
+    """Service by pipe id: what a person fixed, else what is inferred."""
     by_key: dict[Key, str] = {}
     for water in waters(ways):
         if _is_discharge(ways, water):
@@ -96,9 +87,9 @@ def _is_discharge(ways: Waterways, water: Water) -> bool:
     for element in (ways.elements[key] for key in water.elements):
         if element.does is Behaviour.RELIEF and element.b in water.places:
             return True
-        if element.does is Behaviour.AIR_GAP and not is_vent_end(ways, element):
-            port = element.a if element.a[0] == "port" else element.b
-            if port in water.places and ways.ports[element.part][port[2]].role == "overflow":
+        if element.does is Behaviour.AIR_GAP and element.port in water.places:
+            role = ways.ports[element.part][element.port[2]].role
+            if role == "overflow" and not is_vent_end(ways, element):
                 return True
     return False
 

@@ -6,6 +6,8 @@ mapped back element by element, in order and with direction.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import msgspec
 
 from loopwright.waterways.graph import Element, Key, Place, Waterways
@@ -13,6 +15,11 @@ from loopwright.waterways.views import BACK, BOTH, FORWARD, Passing, is_kept
 
 Step = tuple[Key, bool]
 """An element and whether it is walked in its own direction a -> b."""
+
+
+def ids_of(steps: Iterable[Step]) -> tuple[str, ...]:
+    """The parts and pipes of a walk, each once, in order."""
+    return tuple(dict.fromkeys(key[1] for key, _ in steps))
 
 
 class Chain(msgspec.Struct, frozen=True):

@@ -114,7 +114,7 @@ def drivers_in(ways: Waterways, condition: Condition = NORMAL) -> dict[Key, floa
         if element.does is Behaviour.PUMP and condition.power and element.part not in condition.stopped:
             out[element.key] = 1.0
     for source in ways.sources:
-        if source.stops in ("fire", "residual") and source.part not in condition.out and _rises(ways, source):
+        if source.stays_hot and source.part not in condition.out and _rises(ways, source):
             out[source.key] = 0.2
     return out
 

@@ -1,4 +1,4 @@
-"""Which ways pass, by the question asked: the six views, under a condition.
+"""Which ways pass, by the question asked: the views of `Ask`, under a condition.
 
 A standing pump blocks where circulation is needed and passes where it is not wanted; the worse case is always taken.
 Relief seats, air gaps, guards and diaphragms are shut in every view: they part waters.
@@ -15,6 +15,10 @@ from loopwright.catalogue import Behaviour
 from loopwright.waterways.graph import PARTING, Element, Key, Waterways
 
 FORWARD, BACK, BOTH, SHUT = 1, 2, 3, 0
+ALWAYS_OPEN = frozenset({Behaviour.PIPE, Behaviour.FREE, Behaviour.SOURCE, Behaviour.EMITTER, Behaviour.COIL})
+CLOSABLE = frozenset(
+    {Behaviour.HAND, Behaviour.PUMP, Behaviour.THERMAL, Behaviour.ONE_WAY, Behaviour.RELIEF, Behaviour.POWERED}
+)
 
 
 class Ask(StrEnum):
@@ -69,27 +73,22 @@ def passing(ways: Waterways, ask: Ask, condition: Condition = NORMAL) -> Passing
     if cached is None:
         cached = {key: _passes(ways, e, ask, condition) for key, e in ways.elements.items()}
         ways.cache["passing", ask, condition] = cached
-        _kept(ways)[id(cached)] = cached
+        _shared_views(ways)[id(cached)] = cached
     return cast(Passing, cached)
 
 
-def _kept(ways: Waterways) -> dict[int, Passing]:
+def _shared_views(ways: Waterways) -> dict[int, Passing]:
     return cast(dict[int, Passing], ways.cache.setdefault("kept views", {}))
 
 
 def is_kept(ways: Waterways, view: Passing) -> bool:
     """Whether a view is one that `passing` keeps, so that what follows from it may be kept as well."""
-    return _kept(ways).get(id(view)) is view
+    return _shared_views(ways).get(id(view)) is view
 
 
 def closable(ways: Waterways, element: Element) -> bool:
     """Whether some position shuts it, or it is a pump, thermal or one-way way."""
-    match element.does:
-        case Behaviour.HAND | Behaviour.PUMP | Behaviour.THERMAL | Behaviour.ONE_WAY | Behaviour.RELIEF:
-            return not open_in_every_position(ways, element)
-        case Behaviour.POWERED:
-            return not open_in_every_position(ways, element)
-    return False
+    return element.does in CLOSABLE and not open_in_every_position(ways, element)
 
 
 def open_in_every_position(ways: Waterways, element: Element) -> bool:
@@ -120,8 +119,8 @@ def rest_position(ways: Waterways, part_id: str) -> str:
     return str(ways.value(part_id, "rest") or "shut")
 
 
-def _rests_open(ways: Waterways, element: Element) -> bool | None:
-    """True open, False shut, None as left."""
+def rests_open(ways: Waterways, element: Element) -> bool | None:
+    """How a powered way rests without power: True open, False shut, None as left."""
     rest = rest_position(ways, element.part)
     kind = ways.kind(element.part)
     if rest == "as_left":
@@ -135,36 +134,30 @@ def _passes(ways: Waterways, element: Element, ask: Ask, condition: Condition) -
     does = element.does
     if does in PARTING:
         return SHUT
-    if (
-        element.part
-        and element.part in condition.shut
-        and does not in (Behaviour.PUMP, Behaviour.PIPE)
-        and closable(ways, element)
-    ):
+    if element.part and element.part in condition.shut and does is not Behaviour.PUMP and closable(ways, element):
         return SHUT
-    if does in (Behaviour.PIPE, Behaviour.FREE, Behaviour.SOURCE, Behaviour.EMITTER, Behaviour.COIL):
-        return BOTH
-    if ask is Ask.OPEN:
+    if does in ALWAYS_OPEN or ask is Ask.OPEN:
         return BOTH
     if ask in (Ask.FIXED, Ask.SELF_ACTING, Ask.REFILL):
         if does is Behaviour.ONE_WAY and ask is not Ask.FIXED:
             return FORWARD if gravity_ok(ways, element) else SHUT
         return BOTH if open_in_every_position(ways, element) else SHUT
-    if does is Behaviour.HAND:
-        return BOTH if ways.value(element.part, "open") is not False else SHUT
-    if does is Behaviour.THERMAL:
-        return BOTH
+    return _passes_as_drawn(ways, element, ask, condition)
+
+
+def _passes_as_drawn(ways: Waterways, element: Element, ask: Ask, condition: Condition) -> int:
+    """What a way that can shut lets through in `rest`, `idle` and `running`: as it is drawn, driven or left."""
     powered = condition.power and ask is Ask.RUNNING
-    if does is Behaviour.POWERED:
-        if powered:
-            return BOTH
-        rests = _rests_open(ways, element)
-        return BOTH if (rests if rests is not None else ask is Ask.IDLE) else SHUT
-    if does is Behaviour.PUMP:
-        if powered and element.part not in condition.stopped:
-            return FORWARD
-        return BOTH if ask is Ask.IDLE else SHUT
-    # one-way
-    if ask is Ask.REST:
-        return FORWARD if gravity_ok(ways, element) else SHUT
-    return FORWARD
+    match element.does:
+        case Behaviour.HAND:
+            return BOTH if ways.value(element.part, "open") is not False else SHUT
+        case Behaviour.POWERED:
+            rests = True if powered else rests_open(ways, element)
+            return BOTH if (ask is Ask.IDLE if rests is None else rests) else SHUT
+        case Behaviour.PUMP:
+            if powered and element.part not in condition.stopped:
+                return FORWARD
+            return BOTH if ask is Ask.IDLE else SHUT
+        case Behaviour.ONE_WAY:
+            return FORWARD if ask is not Ask.REST or gravity_ok(ways, element) else SHUT
+    return BOTH

@@ -6,12 +6,12 @@ Parted at relief seats, air gaps, guards, diaphragms and cistern bodies; two wat
 from __future__ import annotations
 
 from functools import cached_property
-from typing import cast
 
 import msgspec
 
 from loopwright.catalogue import Behaviour
 from loopwright.waterways.graph import PARTING, Element, Key, Place, Source, Waterways
+from loopwright.waterways.keeping import kept
 
 
 class Water(msgspec.Struct, frozen=True, kw_only=True, dict=True):
@@ -39,29 +39,26 @@ class Water(msgspec.Struct, frozen=True, kw_only=True, dict=True):
         return frozenset(b[1] for b in self.feeds) | {e.part for e in self.vent_ends}
 
 
-def waters(ways: Waterways) -> tuple[Water, ...]:
-    """All waters of a sheet, cached."""
-    if "waters" not in ways.cache:
-        ways.cache["waters"] = _find(ways)
-    return cast(tuple[Water, ...], ways.cache["waters"])
-
-
 def water_of(ways: Waterways, place: Place) -> Water | None:
     """The water a place belongs to; None for a cistern body."""
-    if "water_of" not in ways.cache:
-        ways.cache["water_of"] = {p: w for w in waters(ways) for p in w.places}
-    return cast(dict[Place, Water], ways.cache["water_of"]).get(place)
+    return _water_at(ways).get(place)
+
+
+@kept
+def _water_at(ways: Waterways) -> dict[Place, Water]:
+    return {place: water for water in waters(ways) for place in water.places}
 
 
 def is_vent_end(ways: Waterways, element: Element) -> bool:
     """An air gap at a cistern's vent mouth."""
     if element.does is not Behaviour.AIR_GAP or ways.kind(element.part).body != "cistern":
         return False
-    port = element.a if element.a[0] == "port" else element.b
-    return ways.ports[element.part][port[2]].role == "vent"
+    return ways.ports[element.part][element.port[2]].role == "vent"
 
 
-def _find(ways: Waterways) -> tuple[Water, ...]:
+@kept
+def waters(ways: Waterways) -> tuple[Water, ...]:
+    """All waters of a sheet."""
     cistern_bodies = set(ways.bodies("cistern"))
     parting = [e for e in ways.elements.values() if e.does in PARTING]
     feeds = [

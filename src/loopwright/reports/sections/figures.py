@@ -8,7 +8,7 @@ from loopwright.engineering.figures import Figure, Gap
 from loopwright.engineering.figures import figures as compute
 from loopwright.reports.matter import Matter
 from loopwright.reports.model import Block, Cell, Column, Data, Heading, Section, Table, Words
-from loopwright.reports.words import rough, sign
+from loopwright.reports.words import capital, rough, sign
 from loopwright.waterways.views import NORMAL, POWER_CUT
 
 COLUMNS = (
@@ -53,13 +53,9 @@ def _row(figure: Figure | Gap) -> tuple[Cell, ...]:
     said = (
         figure.equation
         + (f"; {'; '.join(inputs)}" if inputs else "")
-        + (f". {_capital(figure.note)}." if figure.note else "")
+        + (f". {capital(figure.note).rstrip('.')}." if figure.note else "")
     )
     return figure.name, rough(figure.value, figure.unit), said, figure.source
-
-
-def _capital(words: str) -> str:
-    return words[:1].upper() + words[1:].rstrip(".")
 
 
 def _data(figure: Figure | Gap) -> tuple[str | int | float | bool | None, ...]:

@@ -20,7 +20,6 @@ from loopwright.rules.mending.steps import (
     exchange_kind,
     exchange_places,
     in_line,
-    said,
     take_out,
     turn_round,
 )
@@ -30,6 +29,7 @@ from loopwright.sheet.geometry import polyline
 from loopwright.sheet.ports import ports_of
 from loopwright.sheet.runs import runs_of
 from loopwright.sheet.values import End, Part, Sheet
+from loopwright.words import listed
 
 HINDERS = frozenset({Behaviour.HAND, Behaviour.POWERED, Behaviour.THERMAL, Behaviour.ONE_WAY, Behaviour.PUMP})
 """What a fitting that may be taken out does. Guards, relief valves and air gaps stay."""
@@ -56,7 +56,7 @@ def taking_out(sheet: Sheet, catalogue: Catalogue, finding: Finding) -> Iterator
     """What stands in a vent, a feed, a heat leak or before a relief valve is taken out."""
     ids = [c for c in finding.culprits if _hinders(sheet, c, catalogue)]
     if ids and len(ids) == len([c for c in finding.culprits if c in sheet.parts]):
-        names = said(called(sheet, c, catalogue) for c in ids)
+        names = listed(called(sheet, c, catalogue) for c in ids)
         yield Repair(f"Take {names} out", lambda s: take_out(s, ids, catalogue))
     for one in ids if len(ids) > 1 else ():
         yield Repair(f"Take {called(sheet, one, catalogue)} out", partial(_take_one, one=one, catalogue=catalogue))
@@ -120,7 +120,7 @@ def ordering_inlet(sheet: Sheet, catalogue: Catalogue, finding: Finding) -> Iter
     """Two fittings of a mains inlet exchanged, or a valve that shuts off the relief taken out."""
     if len(finding.culprits) == 2 and all(c in sheet.parts for c in finding.culprits):
         one, two = finding.culprits
-        names = said(called(sheet, c, catalogue) for c in (one, two))
+        names = listed(called(sheet, c, catalogue) for c in (one, two))
         yield Repair(f"Exchange {names}", lambda s: exchange_places(s, one, two, catalogue))
     elif len(finding.culprits) == 1 and _hinders(sheet, finding.culprits[0], catalogue):
         only = finding.culprits[0]
@@ -143,7 +143,7 @@ def capping(sheet: Sheet, catalogue: Catalogue, finding: Finding) -> Iterator[Pr
     ports = list(ports_of(part, catalogue).values())
     free = [p for p in ports if End(part.id, p.name) not in sheet.taken and not p.optional and p.role != "capped"]
     if free and len(free) < len(ports) and not any(p.role in NO_CAP for p in free):
-        words = said(p.label for p in free) if len(free) < 5 else f"{len(free)} open ports"
+        words = listed(p.label for p in free) if len(free) < 5 else f"{len(free)} open ports"
         yield Repair(
             f"Cap {words} of {called(sheet, part.id, catalogue)}",
             lambda s: _capped(s, [End(part.id, p.name) for p in free], catalogue),

@@ -15,7 +15,7 @@ import msgspec
 from loopwright.catalogue import Catalogue
 from loopwright.errors import SheetError
 from loopwright.rules.findings import Finding
-from loopwright.rules.mending.steps import led_anew, said
+from loopwright.rules.mending.steps import led_anew
 from loopwright.rules.repairs import Proposal, Repair, repair
 from loopwright.sheet import edits
 from loopwright.sheet.change import with_records
@@ -23,6 +23,7 @@ from loopwright.sheet.geometry import polyline
 from loopwright.sheet.plane import TINY_M
 from loopwright.sheet.sizes import sizes
 from loopwright.sheet.values import Pipe, Point, Sheet
+from loopwright.words import listed
 
 MOST_GRADED = 4
 """Pipes whose two ways of rising are all tried together; more of them all rise towards the same ends."""
@@ -41,8 +42,8 @@ def _mm(size: str) -> float | None:
 
 def _larger(material: str, least_mm: float) -> list[str]:
     """Listed sizes from `least_mm` up, smallest first."""
-    listed = [(mm, name) for name in sizes(material) if (mm := _mm(name)) is not None and mm >= least_mm - 1e-6]
-    return [name for _, name in sorted(listed)]
+    found = [(mm, name) for name in sizes(material) if (mm := _mm(name)) is not None and mm >= least_mm - 1e-6]
+    return [name for _, name in sorted(found)]
 
 
 @repair(
@@ -66,16 +67,16 @@ def enlarging(sheet: Sheet, catalogue: Catalogue, finding: Finding) -> Iterator[
         wanted: dict[str, str] = {}
         for pipe in thin:
             if (_mm(pipe.size) or 0.0) < least - 1e-6 or step:
-                listed = _larger(pipe.material, least)
-                if len(listed) <= step:
+                larger = _larger(pipe.material, least)
+                if len(larger) <= step:
                     wanted = {}
                     break
-                wanted[pipe.id] = listed[step]
+                wanted[pipe.id] = larger[step]
         if wanted:
-            size = said(sorted(set(wanted.values()), key=lambda s: _mm(s) or 0.0))
+            size = listed(sorted(set(wanted.values()), key=lambda s: _mm(s) or 0.0))
             options.append(
                 Repair(
-                    f"Draw {said(wanted) if len(wanted) < 4 else f'{len(wanted)} pipes'} in {size} mm",
+                    f"Draw {listed(wanted) if len(wanted) < 4 else f'{len(wanted)} pipes'} in {size} mm",
                     partial(_sized, wanted=wanted),
                 )
             )
@@ -93,7 +94,7 @@ def coppering(sheet: Sheet, catalogue: Catalogue, finding: Finding) -> Iterator[
     """Copper of the same size, or the next larger one."""
     plastic = [p for p in _pipes(sheet, finding) if p.material not in ("copper", "steel")]
     if plastic:
-        yield Repair(f"Run {said(p.id for p in plastic)} in copper", lambda s: _in_copper(s, plastic))
+        yield Repair(f"Run {listed(p.id for p in plastic)} in copper", lambda s: _in_copper(s, plastic))
 
 
 def _in_copper(sheet: Sheet, plastic: Iterable[Pipe]) -> Sheet:
@@ -111,7 +112,7 @@ def grading(sheet: Sheet, catalogue: Catalogue, finding: Finding) -> Iterator[Pr
     level = [p for p in _pipes(sheet, finding) if _has_level_run(sheet, p, catalogue)]
     if not level:
         return
-    names = said(p.id for p in level) if len(level) < 4 else f"{len(level)} pipes"
+    names = listed(p.id for p in level) if len(level) < 4 else f"{len(level)} pipes"
     ways = product("ba", repeat=len(level)) if len(level) <= MOST_GRADED else ("b" * len(level), "a" * len(level))
     yield tuple(
         Repair(

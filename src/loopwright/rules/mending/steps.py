@@ -139,12 +139,6 @@ def cap(sheet: Sheet, end: End, catalogue: Catalogue) -> Sheet:
     return edits.connect(edits.place(sheet, part), end, End(part.id, name), catalogue, joint=True)
 
 
-def said(names: Iterable[str]) -> str:
-    """Names in a row: a, b and c."""
-    listed = list(names)
-    return " and ".join([", ".join(listed[:-1]), listed[-1]] if len(listed) > 1 else listed)
-
-
 def called(sheet: Sheet, part_id: str, catalogue: Catalogue) -> str:
     """What people call a part: its name, else its kind and id."""
     part = sheet.parts[part_id]

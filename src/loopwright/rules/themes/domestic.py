@@ -17,6 +17,7 @@ from loopwright.waterways.graph import Key, Place
 from loopwright.waterways.paths import reach, shortest
 from loopwright.waterways.views import Ask, passing
 from loopwright.waterways.waters import Water, water_of, waters
+from loopwright.words import listed
 
 
 @rule("domestic/primary-at-outlet", about="one tap or drinking cistern")
@@ -187,7 +188,7 @@ def _together(case: Case, found: list[Finding]) -> Finding:
         first,
         culprits=tuple(sorted(f.subject for f in found)),
         path=tuple(dict.fromkeys(p for f in found for p in f.path)),
-        message=f"{', '.join(names[:-1])} and {names[-1]} get" + first.message[len(case.name(first.subject)) + 5 :],
+        message=f"{listed(names)} get" + first.message[len(case.name(first.subject)) + 5 :],
     )
 
 

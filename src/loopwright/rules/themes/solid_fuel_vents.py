@@ -29,6 +29,7 @@ from loopwright.waterways.graph import Element, Place, Source
 from loopwright.waterways.paths import reach
 from loopwright.waterways.views import BOTH, FORWARD, SHUT, Ask, Passing, closable, passing
 from loopwright.waterways.waters import Water, water_of, waters
+from loopwright.words import listed
 
 PA_PER_M = 9806.65  # cold water, standard gravity: arithmetic
 BAR = 1e5
@@ -91,13 +92,12 @@ def sealed_water(case: Case) -> Iterator[Said]:
         else:
             cut = _shut_relief(case, source, water)
             lacks = (["the maker's leave"] if unanswered else []) + lacks
-            listed = ", ".join(lacks[:-1]) + " and " + lacks[-1] if len(lacks) > 1 else lacks[0]
             yield Finding(
                 severity=Severity.DANGER,
                 subject=source.part,
                 culprits=tuple(dict.fromkeys((*cut, source.part, *water.vessels))),
                 path=tuple(dict.fromkeys((source.part, *cut, *water.vessels))),
-                message=f"{case.name(source.part)} is on sealed water and lacks {listed}"
+                message=f"{case.name(source.part)} is on sealed water and lacks {listed(lacks)}"
                 + (f": {' and '.join(map(case.name, cut))} can shut it off." if cut else "."),
                 todo=f"Take {' and '.join(map(case.name, cut))} out from between it and its relief valve."
                 if cut and len(lacks) == 1
