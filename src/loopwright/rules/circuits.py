@@ -7,8 +7,7 @@ followed.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from typing import cast
+from collections.abc import Iterable, Sequence
 
 import msgspec
 
@@ -16,6 +15,7 @@ from loopwright.catalogue import Behaviour
 from loopwright.rules.registry import Case
 from loopwright.sheet.values import Coil
 from loopwright.waterways.graph import Key, Place, Sink, Source, Waterways
+from loopwright.waterways.keeping import kept
 from loopwright.waterways.loops import Loop, looped, loops
 from loopwright.waterways.paths import pair_of_legs
 from loopwright.waterways.skeleton import Step
@@ -47,9 +47,9 @@ class Circuit(msgspec.Struct, frozen=True, kw_only=True):
     loop: Loop | None = None
 
     @property
-    def lowest_f(self) -> float:
-        """Below this height the circuit moves nothing: the coil's bottom, else where water leaves."""
-        return self.leave_f
+    def ids(self) -> tuple[str, ...]:
+        """What it is about: source or load, vessel, and the parts and pipes between."""
+        return tuple(dict.fromkeys((self.subject, self.store, *(k[1] for k in self.keys))))
 
     @property
     def coil_name(self) -> str:
@@ -101,20 +101,13 @@ def culprit(case: Case, part: str, port: str) -> str:
     return pipe_at(case, part, port) or part
 
 
-def lit(circuit: Circuit) -> tuple[str, ...]:
-    """Ids to light for a circuit."""
-    return tuple(dict.fromkeys((circuit.subject, circuit.store, *(k[1] for k in circuit.keys))))
-
-
 # sources at vessels
 
 
+@kept
 def source_circuits(case: Case) -> tuple[Circuit, ...]:
     """Every source at every store or cylinder it reaches, direct or through a coil."""
-    cache = case.ways.cache
-    if "source circuits" not in cache:
-        cache["source circuits"] = tuple(_source_circuits(case))
-    return cast(tuple[Circuit, ...], cache["source circuits"])
+    return tuple(_source_circuits(case))
 
 
 def _source_circuits(case: Case) -> Iterable[Circuit]:
@@ -181,12 +174,10 @@ def inlet_outlet(sink: Sink) -> tuple[Place, Place]:
     return (b, a) if sink.coil is not None else (a, b)
 
 
+@kept
 def load_circuits(case: Case) -> tuple[Circuit, ...]:
     """Every emitter, plate or foreign coil that a store feeds, and that no source feeds without the store."""
-    cache = case.ways.cache
-    if "load circuits" not in cache:
-        cache["load circuits"] = tuple(_load_circuits(case))
-    return cast(tuple[Circuit, ...], cache["load circuits"])
+    return tuple(_load_circuits(case))
 
 
 def _load_circuits(case: Case) -> Iterable[Circuit]:
@@ -265,13 +256,11 @@ def legs_round(
     return (found[1], found[2]) if found else None
 
 
-def open_chains(case: Case) -> tuple[list[int], list[float]]:
-    """What each chain of the skeleton passes in `open`, and its cost in a search for two legs. Cached."""
-    ways = case.ways
-    if "open chains" not in ways.cache:
-        flags = ways.skeleton.passes(passing(ways, Ask.OPEN))
-        ways.cache["open chains"] = (flags, [1.0 + 1e-3 * len(c.steps) for c in ways.skeleton.chains])
-    return cast(tuple[list[int], list[float]], ways.cache["open chains"])
+@kept
+def open_chains(case: Case) -> tuple[Sequence[int], list[float]]:
+    """What each chain of the skeleton passes in `open`, and its cost in a search for two legs."""
+    skeleton = case.ways.skeleton
+    return skeleton.passes(passing(case.ways, Ask.OPEN)), [1.0 + 1e-3 * len(c.steps) for c in skeleton.chains]
 
 
 def same_water(ways: Waterways, one: Place, two: Place) -> bool:
@@ -313,15 +302,14 @@ class Immersion(msgspec.Struct, frozen=True):
     at_f: float
 
 
+@kept
 def immersions(case: Case) -> tuple[Immersion, ...]:
     """Immersion heaters joined to a tapping of a vessel."""
     ways = case.ways
-    if "immersions" not in ways.cache:
-        out = []
-        for part in ways.tagged("immersion"):
-            for element in ways.links[("port", part.id, "boss")]:
-                other = element.other(("port", part.id, "boss"))
-                if element.pipe and other[0] == "port" and ways.kind(other[1]).body in ("store", "cylinder"):
-                    out.append(Immersion(part.id, other[1], other[2], share_of(case, other[1], other[2])))
-        ways.cache["immersions"] = tuple(out)
-    return cast(tuple[Immersion, ...], ways.cache["immersions"])
+    out = []
+    for part in ways.tagged("immersion"):
+        for element in ways.links[("port", part.id, "boss")]:
+            other = element.other(("port", part.id, "boss"))
+            if element.pipe and other[0] == "port" and ways.kind(other[1]).body in ("store", "cylinder"):
+                out.append(Immersion(part.id, other[1], other[2], share_of(case, other[1], other[2])))
+    return tuple(out)

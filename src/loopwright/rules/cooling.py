@@ -5,11 +5,10 @@ Owns what may stand in that supply. Knows no rule.
 
 from __future__ import annotations
 
-from typing import cast
-
 from loopwright.catalogue import Behaviour
 from loopwright.rules.registry import Case
 from loopwright.waterways.graph import Element, Place, Source
+from loopwright.waterways.keeping import kept
 from loopwright.waterways.paths import reach
 from loopwright.waterways.views import FORWARD, SHUT, Ask, Passing, passing
 
@@ -48,17 +47,15 @@ def _quenches(case: Case, coil: Element, valve: Element) -> bool:
     return valve.a not in reach(ways, passes, supplies, drop={valve.key, coil.key})
 
 
+@kept
 def _cooling_view(case: Case) -> Passing:
     """How water may run in a cooling supply: whatever may stand there, checks with their arrow alone."""
-    ways = case.ways
-    if "cooling view" not in ways.cache:
-        every = passing(ways, Ask.OPEN)
-        out: Passing = {}
-        for key, element in ways.elements.items():
-            stands = _may_stand(case, element) or element.does is Behaviour.COIL
-            out[key] = SHUT if not stands else FORWARD if element.does is Behaviour.ONE_WAY else every[key]
-        ways.cache["cooling view"] = out
-    return cast(Passing, ways.cache["cooling view"])
+    every = passing(case.ways, Ask.OPEN)
+    out: Passing = {}
+    for key, element in case.ways.elements.items():
+        stands = _may_stand(case, element) or element.does is Behaviour.COIL
+        out[key] = SHUT if not stands else FORWARD if element.does is Behaviour.ONE_WAY else every[key]
+    return out
 
 
 def _may_stand(case: Case, element: Element) -> bool:

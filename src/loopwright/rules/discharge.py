@@ -7,22 +7,19 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from itertools import pairwise
-from typing import cast
 
 import msgspec
 
 from loopwright.catalogue import Behaviour
-from loopwright.engineering import discharge_walk
 from loopwright.rules.registry import Case
 from loopwright.waterways.graph import Element, Place, Source
+from loopwright.waterways.keeping import kept
 from loopwright.waterways.paths import shortest
 from loopwright.waterways.profile import LEVEL_M, stops
 from loopwright.waterways.services import run_from
 from loopwright.waterways.skeleton import Step
 from loopwright.waterways.views import FORWARD, SHUT, Ask, Passing, passing
-from loopwright.waterways.waters import Water, water_of
-
-FIRE_STOPS = ("fire", "residual")
+from loopwright.waterways.waters import Water, is_vent_end, water_of
 
 
 class Discharge(msgspec.Struct, frozen=True, kw_only=True):
@@ -55,16 +52,14 @@ class Discharge(msgspec.Struct, frozen=True, kw_only=True):
         return self.steps[self.at_tundish + 1 :]
 
 
+@kept
 def discharges(case: Case) -> tuple[Discharge, ...]:
-    """Every relief valve and thermal discharge valve with its discharge pipe, cached."""
-    ways = case.ways
-    if "discharges" not in ways.cache:
-        ways.cache["discharges"] = tuple(
-            _discharge(case, e)
-            for e in ways.elements.values()
-            if e.does is Behaviour.RELIEF or (e.part and ways.has_tag(e.part, "thermal_discharge"))
-        )
-    return cast(tuple[Discharge, ...], ways.cache["discharges"])
+    """Every relief valve and thermal discharge valve with its discharge pipe."""
+    return tuple(
+        _discharge(case, e)
+        for e in case.ways.elements.values()
+        if e.does is Behaviour.RELIEF or case.ways.has_tag(e.part, "thermal_discharge")
+    )
 
 
 def _discharge(case: Case, valve: Element) -> Discharge:
@@ -86,7 +81,7 @@ def _discharge(case: Case, valve: Element) -> Discharge:
         at_tundish=index,
         run=tuple(dict.fromkeys(k[1] for k in keys)),
         unvented=_unvented(case, guarded),
-        fire=next((s for s in guarded.sources if s.stops in FIRE_STOPS), None) if guarded else None,
+        fire=next((s for s in guarded.sources if s.stays_hot), None) if guarded else None,
         thermal=valve.does is not Behaviour.RELIEF,
     )
 
@@ -102,33 +97,23 @@ def _unvented(case: Case, water: Water | None) -> bool:
     )
 
 
+@kept
 def _view(case: Case) -> Passing:
     """How discharged water may go: every way open, checks with their arrow, and down through a tundish."""
     ways = case.ways
-    if "discharge view" not in ways.cache:
-        out = dict(passing(ways, Ask.OPEN))
-        for key, element in ways.elements.items():
-            if element.does is Behaviour.AIR_GAP:
-                out[key] = FORWARD if ways.has_tag(element.part, "tundish") else SHUT
-            elif element.does is Behaviour.ONE_WAY:
-                out[key] = FORWARD
-        ways.cache["discharge view"] = out
-    return cast(Passing, ways.cache["discharge view"])
+    out = dict(passing(ways, Ask.OPEN))
+    for element in ways.doing(Behaviour.AIR_GAP, Behaviour.ONE_WAY):
+        falls = element.does is Behaviour.ONE_WAY or ways.has_tag(element.part, "tundish")
+        out[element.key] = FORWARD if falls else SHUT
+    return out
 
 
+@kept
 def _ends(case: Case) -> set[Place]:
     """Where a discharge may end: at a discharge point, or over a cistern that is no longer full to its mouth."""
     ways = case.ways
-    if "discharge ends" not in ways.cache:
-        out: set[Place] = {("port", p.id, name) for p in ways.tagged("discharge_point") for name in ways.ports[p.id]}
-        for body in ways.bodies("cistern"):
-            out |= {
-                e.other(body)
-                for e in ways.links[body]
-                if e.does is Behaviour.AIR_GAP and ways.ports[body[1]][e.other(body)[2]].role == "vent"
-            }
-        ways.cache["discharge ends"] = out
-    return cast(set[Place], ways.cache["discharge ends"])
+    out: set[Place] = {("port", p.id, name) for p in ways.tagged("discharge_point") for name in ways.ports[p.id]}
+    return out | {e.port for e in ways.doing(Behaviour.AIR_GAP) if is_vent_end(ways, e)}
 
 
 def can_shut(case: Case, found: Discharge) -> tuple[str, ...]:
@@ -148,16 +133,6 @@ def pipes_of(case: Case, steps: Iterable[Step]) -> list[str]:
     """Pipes of a walk in order, joints left out."""
     sheet = case.ways.sheet
     return [k[1] for k, _ in steps if k[0] == "pipe" and not sheet.pipes[k[1]].joint]
-
-
-def length_m(case: Case, steps: Iterable[Step]) -> float:
-    """Developed length of a walk: what is drawn, and what the section cannot show."""
-    return discharge_walk.length_m(case.ways, steps)
-
-
-def bends(case: Case, steps: Iterable[Step]) -> int:
-    """Bends of a walk: where it turns as drawn, and those the section cannot show."""
-    return discharge_walk.bends(case.ways, steps)
 
 
 def drop_m(case: Case, steps: Iterable[Step]) -> tuple[float, bool]:

@@ -7,23 +7,20 @@ Owns the derivation only. Knows nothing of right and wrong.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import cast
 
 from loopwright.catalogue import Behaviour
 from loopwright.rules.circuits import legs_round
 from loopwright.rules.registry import Case
 from loopwright.waterways.graph import Sink, Source
+from loopwright.waterways.keeping import kept
 from loopwright.waterways.loops import Loop, loops
 from loopwright.waterways.paths import reach
 from loopwright.waterways.views import Ask, passing
 
 
 def pumped_loops(case: Case, source: Source) -> list[Loop]:
-    """Loops of a source with a pump on them, one at least for every pump on any of its circuits. Cached."""
-    memo = ("pumped loops", source.part)
-    if memo not in case.ways.cache:
-        case.ways.cache[memo] = tuple(_pumped_loops(case, source))
-    return list(cast(tuple[Loop, ...], case.ways.cache[memo]))
+    """Loops of a source with a pump on them, one at least for every pump on any of its circuits."""
+    return _pumped_loops(case, source.part)
 
 
 def pumps_on(case: Case, loop: Loop) -> list[str]:
@@ -32,8 +29,9 @@ def pumps_on(case: Case, loop: Loop) -> list[str]:
     return [elements[k].part for k, _ in loop.steps if elements[k].does is Behaviour.PUMP]
 
 
-def _pumped_loops(case: Case, source: Source) -> list[Loop]:
-    ways = case.ways
+@kept
+def _pumped_loops(case: Case, part: str) -> list[Loop]:
+    ways, source = case.ways, case.ways.source_of[part]
     every = loops(ways, source, Ask.OPEN)
     out = [loop for loop in every if pumps_on(case, loop)]
     headed = [loop for loop in _to_headers(case, source) if pumps_on(case, loop)]

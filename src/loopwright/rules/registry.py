@@ -8,8 +8,8 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Callable, Iterator
-from functools import cache, cached_property
-from typing import Literal, cast
+from functools import cache
+from typing import Literal
 
 import msgspec
 
@@ -19,6 +19,7 @@ from loopwright.resources import resource_root
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.sheet.values import Sheet
 from loopwright.waterways import Waterways
+from loopwright.waterways.keeping import kept
 from loopwright.waterways.naming import called
 
 Said = Finding | Missing | Sound
@@ -72,14 +73,14 @@ class Case:
         """The sheet under survey."""
         return self.ways.sheet
 
+    @property
+    def cache(self) -> dict[object, object]:
+        """What is kept of it: with the waterways, so that every case of them shares it."""
+        return self.ways.cache
+
+    @kept
     def limit(self, key: str, *, last: bool = False) -> float:
         """A limit by the key of its source; the sheet's own figure if it has one. `last`: the upper end of a range."""
-        memo = cast(dict[tuple[str, bool], float], self.ways.cache.setdefault("limits", {}))
-        if (key, last) not in memo:
-            memo[key, last] = self._limit(key, last)
-        return memo[key, last]
-
-    def _limit(self, key: str, last: bool) -> float:
         if key in self.sheet.limits:
             return self.sheet.limits[key]
         fact = facts().get(key)
@@ -93,10 +94,17 @@ class Case:
             raise KeyError(f"{key} has no plain number")
         return float(fact.value)
 
-    @cached_property
-    def name(self) -> Callable[[str], str]:
+    def name(self, ident: str) -> str:
         """What people call a part or a pipe in a sentence."""
-        return lambda ident: called(self.ways, ident)
+        return called(self.ways, ident)
+
+    def lacks(self, subject: str, part: str, prop: str, words: str) -> Missing:
+        """The answer for a subject that a datum of a part, or of a pipe or link, is missing."""
+        return Missing(subject, f"{self.name(part)}: {words} is missing", part, prop)
+
+    def unanswered(self, subject: str, part: str, prop: str, words: str) -> Missing:
+        """The answer for a subject that a question about a part, in words, has no answer yet."""
+        return Missing(subject, f"{self.name(part)}: {words} is not answered", part, prop)
 
 
 class Rule(msgspec.Struct, frozen=True):

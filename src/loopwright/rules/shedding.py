@@ -5,16 +5,18 @@ One procedure for several rules; at most one finding a fire. Every answer carrie
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from functools import cached_property
-from typing import cast
 
 import msgspec
 
 from loopwright.catalogue import Behaviour
 from loopwright.engineering.store import heat_between_J
 from loopwright.rules.cooling import sound_cooling
+from loopwright.rules.findings import Missing, Sound
 from loopwright.rules.registry import Case
 from loopwright.waterways.graph import Element, Key, Source
+from loopwright.waterways.keeping import kept
 from loopwright.waterways.loops import Loop, blocker_cost, blockers, loops
 from loopwright.waterways.views import Ask, gravity_ok
 
@@ -38,13 +40,33 @@ class Shedding(msgspec.Struct, frozen=True, kw_only=True):
     """The store's room alone would pass, so a danger is a fault."""
     because: str = ""
 
+    @property
+    def path(self) -> tuple[str, ...]:
+        """The parts and pipes of the loop it stopped at; nothing without one."""
+        return self.loop.ids if self.loop is not None else ()
+
 
 def shedding(case: Case, source: Source) -> Shedding:
-    """The answer for a fire, cached."""
-    memo = cast(dict[str, Shedding], case.ways.cache.setdefault("shedding", {}))
-    if source.part not in memo:
-        memo[source.part] = _Procedure(case, source).answer()
-    return memo[source.part]
+    """The answer for a fire."""
+    return _shedding(case, source.part)
+
+
+@kept
+def _shedding(case: Case, part: str) -> Shedding:
+    return _Procedure(case, case.ways.source_of[part]).answer()
+
+
+def answers(case: Case) -> Iterator[tuple[Source, Shedding]]:
+    """Each fire, or source with heat left over, with its answer."""
+    for source in shedders(case):
+        yield source, shedding(case, source)
+
+
+def elsewhere(case: Case, answer: Shedding) -> Missing | Sound:
+    """What a rule of this question says of a fire where the procedure stopped at another's step."""
+    if answer.missing:
+        return case.lacks(answer.source.part, *answer.missing)
+    return Sound(answer.source.part, f"Step {answer.step}: {answer.because or 'another rule answers for this fire'}")
 
 
 def shedders(case: Case) -> list[Source]:
@@ -84,15 +106,17 @@ def fixed_loops(case: Case, source: Source) -> list[Loop]:
 
 def fixed_emitters(case: Case, source: Source) -> dict[str, Loop]:
     """Emitters on fixed loops of a fire, those in series before another sink included; floors and fans without stated
-    output left out. Kept."""
-    memo = cast(dict[str, dict[str, Loop]], case.ways.cache.setdefault("fixed emitters", {}))
-    if source.part not in memo:
-        out: dict[str, Loop] = {}
-        for loop in fixed_loops(case, source):
-            for part in carried(case, loop):
-                out.setdefault(part, loop)
-        memo[source.part] = out
-    return memo[source.part]
+    output left out."""
+    return _fixed_emitters(case, source.part)
+
+
+@kept
+def _fixed_emitters(case: Case, fire: str) -> dict[str, Loop]:
+    out: dict[str, Loop] = {}
+    for loop in fixed_loops(case, case.ways.source_of[fire]):
+        for part in carried(case, loop):
+            out.setdefault(part, loop)
+    return out
 
 
 def carried(case: Case, loop: Loop) -> list[str]:
@@ -119,17 +143,19 @@ def least_kw(case: Case, source: Source) -> float:
 
 def needed_kw(case: Case, source: Source) -> float:
     """`least_kw`, with that of every other fire sharing an emitter on a fixed loop."""
-    cache = case.ways.cache
-    if "fires by emitter" not in cache:
-        by_emitter: dict[str, list[Source]] = {}
-        for fire in shedders(case):
-            for part in fixed_emitters(case, fire):
-                by_emitter.setdefault(part, []).append(fire)
-        cache["fires by emitter"] = by_emitter
-    sharing = cast(dict[str, list[Source]], cache["fires by emitter"])
+    sharing = _fires_by_emitter(case)
     others = {fire.part: fire for part in fixed_emitters(case, source) for fire in sharing.get(part, ())}
     others.pop(source.part, None)
     return least_kw(case, source) + sum(least_kw(case, fire) for fire in others.values())
+
+
+@kept
+def _fires_by_emitter(case: Case) -> dict[str, list[Source]]:
+    out: dict[str, list[Source]] = {}
+    for fire in shedders(case):
+        for part in fixed_emitters(case, fire):
+            out.setdefault(part, []).append(fire)
+    return out
 
 
 def relied_on(case: Case, source: Source, loop: Loop) -> bool:
@@ -414,13 +440,4 @@ def _needs_power(case: Case, loop: Loop) -> bool:
 
 
 def _ids(elements: list[Element]) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(e.part or e.pipe for e in elements))
-
-
-def light(case: Case, loop: Loop | None) -> tuple[str, ...]:
-    """Ids of parts and pipes on a loop, its source and sink included."""
-    if loop is None:
-        return ()
-    keys: list[Key] = [k for k, _ in loop.steps]
-    ids = [loop.source.part, loop.sink.part] + [k[1] for k in keys]
-    return tuple(dict.fromkeys(ids))
+    return tuple(dict.fromkeys(e.id for e in elements))

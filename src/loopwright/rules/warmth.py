@@ -6,7 +6,6 @@ Shared by the rules of order and tap water. Owns derivations only, all cached on
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import cast
 
 import msgspec
 
@@ -14,21 +13,16 @@ from loopwright.catalogue import Behaviour
 from loopwright.rules.circuits import immersions, legs_between, legs_round, load_circuits, same_water, source_circuits
 from loopwright.rules.registry import Case
 from loopwright.waterways.graph import Element, Key, Place
+from loopwright.waterways.keeping import kept
 from loopwright.waterways.paths import cheapest, reach
 from loopwright.waterways.views import Ask, passing
 from loopwright.waterways.waters import water_of
 
 
+@kept
 def mixing_ways(case: Case) -> frozenset[Key]:
     """The hot and cold ways of every mixing valve for tap or heating water."""
-    ways = case.ways
-    if "mixing ways" not in ways.cache:
-        ways.cache["mixing ways"] = frozenset(
-            e.key
-            for e in ways.elements.values()
-            if e.does is Behaviour.THERMAL and ways.has_tag(e.part, "mixing_valve")
-        )
-    return cast(frozenset[Key], ways.cache["mixing ways"])
+    return frozenset(e.key for e in case.ways.doing(Behaviour.THERMAL) if case.ways.has_tag(e.part, "mixing_valve"))
 
 
 def cold_supplies(case: Case) -> set[Place]:
@@ -41,23 +35,22 @@ def cold_supplies(case: Case) -> set[Place]:
     return out
 
 
+@kept
 def tap_coils(case: Case) -> tuple[tuple[Element, Place, Place], ...]:
     """Coils and plate sides that warm tap water: the element, its cold end and its hot end."""
     ways = case.ways
-    if "tap coils" not in ways.cache:
-        out = []
-        for sink in ways.sinks:
-            if sink.sort not in ("coil", "plate"):
-                continue
-            element = ways.elements[sink.key]
-            water = water_of(ways, element.a)
-            if water is None or water.fluid != "domestic" or water.sources:
-                continue
-            cold = cold_end(case, element.key, (element.a, element.b))
-            if cold is not None:
-                out.append((element, cold, element.other(cold)))
-        ways.cache["tap coils"] = tuple(out)
-    return cast(tuple[tuple[Element, Place, Place], ...], ways.cache["tap coils"])
+    out = []
+    for sink in ways.sinks:
+        if sink.sort not in ("coil", "plate"):
+            continue
+        element = ways.elements[sink.key]
+        water = water_of(ways, element.a)
+        if water is None or water.fluid != "domestic" or water.sources:
+            continue
+        cold = cold_end(case, element.key, (element.a, element.b))
+        if cold is not None:
+            out.append((element, cold, element.other(cold)))
+    return tuple(out)
 
 
 def cold_end(case: Case, key: Key, ends: Iterable[Place]) -> Place | None:
@@ -78,36 +71,31 @@ def cold_end(case: Case, key: Key, ends: Iterable[Place]) -> Place | None:
     return best[1] if best else None
 
 
+@kept
 def cold_places(case: Case) -> set[Place]:
     """Places cold tap water reaches before it is warmed: coils, mixing valves and vessels not crossed."""
     ways = case.ways
-    if "cold places" not in ways.cache:
-        coils = {e.key for e in ways.elements.values() if e.does in (Behaviour.COIL, Behaviour.SOURCE)}
-        ways.cache["cold places"] = reach(
-            ways, passing(ways, Ask.OPEN), cold_supplies(case), drop=coils | mixing_ways(case), walls=set(ways.bodies())
-        )
-    return cast(set[Place], ways.cache["cold places"])
+    warming = ways.keys_doing(Behaviour.COIL, Behaviour.SOURCE) | mixing_ways(case)
+    return reach(ways, passing(ways, Ask.OPEN), cold_supplies(case), drop=warming, walls=ways.bodies())
 
 
 # who heats what
 
 
+@kept
 def heats(case: Case) -> dict[str, set[str]]:
     """Sources and immersions by the vessel (store or cylinder) they heat, heat going on from vessel to vessel."""
-    ways = case.ways
-    if "heats" not in ways.cache:
-        out: dict[str, set[str]] = {b[1]: set() for b in ways.bodies("store", "cylinder")}
-        for circuit in source_circuits(case):
-            out[circuit.store].add(circuit.subject)
-        for immersion in immersions(case):
-            out[immersion.store].add(immersion.part)
-        _through_headers(case, out)
-        onward = [(c.store, c.sink.part) for c in load_circuits(case) if c.sink is not None and c.sink.part in out]
-        for _ in range(len(onward) + 1):
-            for giver, taker in onward:
-                out[taker] |= out[giver]
-        ways.cache["heats"] = out
-    return cast(dict[str, set[str]], ways.cache["heats"])
+    out: dict[str, set[str]] = {b[1]: set() for b in case.ways.bodies("store", "cylinder")}
+    for circuit in source_circuits(case):
+        out[circuit.store].add(circuit.subject)
+    for immersion in immersions(case):
+        out[immersion.store].add(immersion.part)
+    _through_headers(case, out)
+    onward = [(c.store, c.sink.part) for c in load_circuits(case) if c.sink is not None and c.sink.part in out]
+    for _ in range(len(onward) + 1):
+        for giver, taker in onward:
+            out[taker] |= out[giver]
+    return out
 
 
 def _through_headers(case: Case, out: dict[str, set[str]]) -> None:

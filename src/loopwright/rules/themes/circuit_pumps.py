@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from itertools import combinations
 
 from loopwright.catalogue import Behaviour
-from loopwright.rules.circuits import SWITCHED, Circuit, lit, load_circuits, source_circuits
+from loopwright.rules.circuits import SWITCHED, Circuit, load_circuits, source_circuits
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
 from loopwright.rules.themes.circuit import pumps
@@ -189,7 +189,7 @@ def _collector(case: Case, idle: Passing, circuit: Circuit) -> Said:
         severity=Severity.FAULT,
         subject=circuit.subject,
         culprits=(pump,),
-        path=lit(circuit),
+        path=circuit.ids,
         sources=("sol.nrv",),
         measured=above,
         limit=0.0,

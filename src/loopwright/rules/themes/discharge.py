@@ -7,9 +7,10 @@ from itertools import pairwise
 from typing import Any
 
 from loopwright.engineering import discharge as table
+from loopwright.engineering.discharge_walk import bends, length_m
 from loopwright.errors import FigureError
 from loopwright.rules.bores import Narrow, narrow, tube_of
-from loopwright.rules.discharge import Discharge, bends, can_shut, discharges, drop_m, length_m, pipes_of
+from loopwright.rules.discharge import Discharge, can_shut, discharges, drop_m, pipes_of
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
 from loopwright.rules.themes.solid_fuel import METALS
@@ -84,7 +85,7 @@ def tundish_misplaced(case: Case) -> Iterator[Said]:
         severity = Severity.FAULT if found.unvented else Severity.ADVICE
         name, tundish = case.name(found.valve), case.name(found.tundish)
         longest, least = case.limit("g3.d1.len.max"), case.limit("g3.d2.drop")
-        long = length_m(case, found.before) * 1000
+        long = length_m(case.ways, found.before) * 1000
         drop, turns = drop_m(case, found.after)
         below = ways.at[found.outlet][1] - ways.at["port", found.tundish, "in"][1]
         said: dict[str, Any] = {
@@ -184,7 +185,7 @@ def _beyond(case: Case, found: Discharge, thread: str) -> Said:
             "material",
         )
     size = min(t.outside_m for t in tubes) * 1000
-    length, turns = length_m(case, found.after), bends(case, found.after)
+    length, turns = length_m(case.ways, found.after), bends(case.ways, found.after)
     passes, equivalent, longest = table.judge(thread, f"{size:g}", length, turns)
     if passes:
         return Sound(found.valve, f"{equivalent:.1f} m of {longest:g} m")

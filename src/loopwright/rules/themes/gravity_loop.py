@@ -5,42 +5,22 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from loopwright.catalogue import Behaviour
-from loopwright.rules.findings import Finding, Missing, Severity, Sound
+from loopwright.rules.findings import Finding, Severity
 from loopwright.rules.registry import Case, Said, rule
-from loopwright.rules.shedding import Shedding, light, shedders, shedding
-from loopwright.waterways.graph import Source
+from loopwright.rules.shedding import Shedding, answers, elsewhere
 from loopwright.waterways.loops import blockers, loops
 from loopwright.waterways.views import Ask, gravity_ok
 
 SAME_QUESTION = ("solid-fuel/no-heat-leak", "solid-fuel/heat-leak-needs-power", "solid-fuel/heat-leak-can-be-shut")
 
 
-def _answered(case: Case, slug: str) -> Iterator[tuple[Source, Shedding, bool]]:
-    for source in shedders(case):
-        answer = shedding(case, source)
-        yield source, answer, answer.slug == slug
-
-
-def _step(case: Case, source: Source, answer: Shedding) -> Said:
-    if answer.missing:
-        part, prop, words = answer.missing
-        return Missing(source.part, f"{case.name(part)}: {words} is missing", part, prop)
-    return Sound(source.part, f"Step {answer.step}: {answer.because or 'another rule answers for this fire'}")
-
-
-def _leak_finding(
-    case: Case,
-    source: Source,
-    answer: Shedding,
-    message: str,
-    todo: str,
-    sources: tuple[str, ...],
-) -> Finding:
+def _leak_finding(answer: Shedding, message: str, todo: str, sources: tuple[str, ...]) -> Finding:
+    """What stands in a heat leak, whichever rule names it."""
     return Finding(
         severity=Severity.FAULT if answer.softened else Severity.DANGER,
-        subject=source.part,
+        subject=answer.source.part,
         culprits=answer.culprits,
-        path=light(case, answer.loop),
+        path=answer.path,
         message=message,
         todo=todo,
         measured=answer.fixed_kw,
@@ -59,15 +39,13 @@ def _leak_finding(
 def isolating_valve(case: Case) -> Iterator[Said]:
     """A hand valve that can shut a fire off from what takes its heat."""
     ways = case.ways
-    for source, answer, mine in _answered(case, "gravity-loop/isolating-valve"):
+    for source, answer in answers(case):
         said = False
         named: set[str] = set()
-        if mine and answer.worst is not None:
+        if answer.slug == "gravity-loop/isolating-valve" and answer.worst is not None:
             named = set(answer.culprits)
             valve = case.name(answer.worst.part)
             yield _leak_finding(
-                case,
-                source,
                 answer,
                 f"{valve} can cut {case.name(source.part)} off from its heat leak"
                 f" ({answer.fixed_kw:.2g} kW is left, {answer.least_kw:.3g} kW is needed).",
@@ -92,7 +70,7 @@ def isolating_valve(case: Case) -> Iterator[Said]:
                     severity=Severity.ADVICE if locked else Severity.FAULT,
                     subject=source.part,
                     culprits=(hand.part,),
-                    path=light(case, loop),
+                    path=loop.ids,
                     message=f"{case.name(hand.part)} can shut the gravity loop between {case.name(source.part)}"
                     f" and {case.name(loop.sink.part)}.",
                     todo="Take it out, or put it outside the loop.",
@@ -100,19 +78,17 @@ def isolating_valve(case: Case) -> Iterator[Said]:
                 )
                 said = True
         if not said:
-            yield _step(case, source, answer)
+            yield elsewhere(case, answer)
 
 
 @rule("gravity-loop/pump-in-line", about="one fire", yields_to=("solid-fuel/heat-leak-needs-power",))
 def pump_in_line(case: Case) -> Iterator[Said]:
     """A pump with no free way round it, in the loop that would shed enough."""
-    for source, answer, mine in _answered(case, "gravity-loop/pump-in-line"):
-        if not mine or answer.worst is None:
-            yield _step(case, source, answer)
+    for source, answer in answers(case):
+        if answer.slug != "gravity-loop/pump-in-line" or answer.worst is None:
+            yield elsewhere(case, answer)
             continue
         yield _leak_finding(
-            case,
-            source,
             answer,
             f"{case.name(answer.worst.part)} stands in the heat leak of {case.name(source.part)};"
             " in a power cut it blocks the only loop that sheds enough.",
@@ -137,13 +113,11 @@ def pump_in_line(case: Case) -> Iterator[Said]:
 def spring_check(case: Case) -> Iterator[Said]:
     """A check valve that buoyancy cannot open, or that faces the wrong way."""
     ways = case.ways
-    for source, answer, mine in _answered(case, "gravity-loop/spring-check"):
+    for source, answer in answers(case):
         named: set[str] = set()
-        if mine and answer.worst is not None:
+        if answer.slug == "gravity-loop/spring-check" and answer.worst is not None:
             named = set(answer.culprits)
             yield _leak_finding(
-                case,
-                source,
                 answer,
                 f"{case.name(answer.worst.part)} holds the heat leak of {case.name(source.part)} shut;"
                 " buoyancy cannot open it.",
@@ -167,7 +141,7 @@ def spring_check(case: Case) -> Iterator[Said]:
                     severity=Severity.FAULT,
                     subject=source.part,
                     culprits=(check.part,),
-                    path=light(case, loop),
+                    path=loop.ids,
                     message=f"{case.name(check.part)} "
                     + ("faces against" if wrong_way else "holds shut")
                     + f" the gravity loop of {case.name(source.part)}.",
@@ -175,7 +149,7 @@ def spring_check(case: Case) -> Iterator[Said]:
                     sources=("sf.primary.drive", "sf.link.nrv"),
                 )
         if not named:
-            yield _step(case, source, answer)
+            yield elsewhere(case, answer)
 
 
 @rule(
@@ -191,15 +165,15 @@ def spring_check(case: Case) -> Iterator[Said]:
 )
 def flap_only_way(case: Case) -> Iterator[Said]:
     """A moving part in the last way out."""
-    for source, answer, mine in _answered(case, "gravity-loop/flap-only-way"):
-        if not mine or answer.worst is None:
-            yield _step(case, source, answer)
+    for source, answer in answers(case):
+        if answer.slug != "gravity-loop/flap-only-way" or answer.worst is None:
+            yield elsewhere(case, answer)
             continue
         yield Finding(
             severity=Severity.FAULT,
             subject=source.part,
             culprits=answer.culprits,
-            path=light(case, answer.loop),
+            path=answer.path,
             message=f"{case.name(answer.worst.part)} stands with its flap in the last way out of"
             f" {case.name(source.part)}.",
             todo="Add a heat leak without valves, or a cooling coil with its discharge valve.",

@@ -10,7 +10,7 @@ from loopwright.catalogue import Behaviour
 from loopwright.rules.examined import counts, examined
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
-from loopwright.rules.shedding import emitter_kw, fixed_loops, light
+from loopwright.rules.shedding import emitter_kw, fixed_loops
 from loopwright.waterways.graph import Element, Key, Place, Source
 from loopwright.waterways.loops import Loop
 from loopwright.waterways.profile import LEVEL_M, Bend, dips, humps, stops
@@ -127,7 +127,7 @@ def dips_rule(case: Case) -> Iterator[Said]:
                     severity=Severity.DANGER if severe else Severity.FAULT,
                     subject=source.part,
                     culprits=culprits,
-                    path=light(case, loop),
+                    path=loop.ids,
                     spot=worst.at,
                     message=f"{what} at x {worst.at[0]:.2f} m, height {worst.at[1]:.2f} m.",
                     todo="Re-route it so that it climbs all the way, or vent the high point.",
@@ -142,7 +142,7 @@ def dips_rule(case: Case) -> Iterator[Said]:
                     severity=Severity.ADVICE,
                     subject=source.part,
                     culprits=(vent,),
-                    path=light(case, loop),
+                    path=loop.ids,
                     spot=bend.at,
                     message=f"Only the air vent {case.name(vent)} keeps a hump of the gravity loop clear of air.",
                     todo="Let the open vent rise from it instead.",
@@ -153,7 +153,7 @@ def dips_rule(case: Case) -> Iterator[Said]:
                     severity=Severity.ADVICE,
                     subject=source.part,
                     culprits=(low.key[1],),
-                    path=light(case, loop),
+                    path=loop.ids,
                     spot=low.at,
                     message=f"Gravity return falls {(port_z - low.z) * 1000:.0f} mm below the stove's return"
                     " and rises into it.",
@@ -199,7 +199,7 @@ def sink_too_low(case: Case) -> Iterator[Said]:
                         severity=Severity.ADVICE,
                         subject=source.part,
                         culprits=(loop.sink.part,),
-                        path=light(case, loop),
+                        path=loop.ids,
                         message=f"{case.name(loop.sink.part)} lies only {cold:.2f} m above {case.name(source.part)};"
                         " 1.0 m is usual for gravity circulation.",
                         todo="Check the circulating pressure against the resistance of the pipes.",
@@ -225,7 +225,7 @@ def sink_too_low(case: Case) -> Iterator[Said]:
                 severity=Severity.DANGER if danger else Severity.FAULT,
                 subject=source.part,
                 culprits=(loop.sink.part,),
-                path=light(case, loop),
+                path=loop.ids,
                 message=f"{case.name(loop.sink.part)} lies {abs(measured):.2f} m "
                 + ("below" if measured < 0 else "above")
                 + f" {case.name(source.part)}: gravity moves no water"

@@ -11,7 +11,7 @@ from loopwright.rules.bores import Narrow, narrow, unsized
 from loopwright.rules.examined import examined
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
-from loopwright.rules.shedding import emitter_kw, light
+from loopwright.rules.shedding import emitter_kw
 from loopwright.waterways.graph import Key
 from loopwright.waterways.profile import LEVEL_M, Stop, level_runs, stops
 
@@ -42,7 +42,7 @@ def small_bore(case: Case) -> Iterator[Said]:
                 small = narrow(case, element, *least)
                 if small is not None:
                     thin.setdefault(small.id, small)
-                    path = path or light(case, loop)
+                    path = path or loop.ids
         unknown = next((u for u in (unsized(case, loop.steps) for loop in found) if u), None)
         if thin:
             worst = min(thin.values(), key=lambda n: n.size_mm)
@@ -102,7 +102,7 @@ def level_run(case: Case) -> Iterator[Said]:
                     severity=Severity.ADVICE,
                     subject=source.part,
                     culprits=own or tuple(sorted(k[1] for k in loop.keys if k[0] == "pipe")),
-                    path=light(case, loop),
+                    path=loop.ids,
                     spot=spot,
                     message=f"Gravity loop through {case.name(loop.sink.part)} {', '.join(reasons)}.",
                     todo="Mark it graded if it is laid to rise 1 in 120 towards the vent; keep it short, and lag it.",

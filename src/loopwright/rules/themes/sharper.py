@@ -12,7 +12,7 @@ import msgspec
 from loopwright.catalogue import Behaviour
 from loopwright.engineering.night import Night, at_night
 from loopwright.errors import FigureError
-from loopwright.rules.circuits import Circuit, lit, load_circuits, source_circuits
+from loopwright.rules.circuits import Circuit, load_circuits, source_circuits
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.flows import missing
 from loopwright.rules.registry import Case, Said, all_rules, sharpens
@@ -76,7 +76,7 @@ def _load(case: Case, circuit: Circuit, found: Night) -> Said:
         severity=Severity.ADVICE,
         subject=circuit.subject,
         culprits=(pump,),
-        path=lit(circuit),
+        path=circuit.ids,
         message=f"With its pump standing {3600 * abs(found.flow_kg_s):.0f} kg/h still go through"
         f" {case.name(circuit.subject)}: about {found.lost_W:.0f} W leave {case.name(circuit.store)}.",
         todo="Put an anti-gravity check beside the pump, facing the way it pushes.",

@@ -10,7 +10,7 @@ from typing import Any
 from loopwright.catalogue import Behaviour
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
-from loopwright.rules.shedding import Shedding, charge_kwh, fixed_loops, light, relied_on, shedders, shedding
+from loopwright.rules.shedding import answers, charge_kwh, elsewhere, fixed_loops, relied_on
 from loopwright.waterways.graph import Key, Place, Source
 from loopwright.waterways.loops import RESTS_SHUT_COST, blocker_cost, blockers, loops
 from loopwright.waterways.paths import reach, shortest
@@ -32,26 +32,12 @@ SHEDDING = (
 METALS = ("copper", "copper_y", "copper_continental", "steel", "stainless", "brass", "cast iron")
 
 
-def shedding_answers(case: Case, slug: str) -> Iterator[tuple[Source, Shedding]]:
-    """Each fire, or source with heat left over, with its shedding answer, for the rule of that slug."""
-    for source in shedders(case):
-        yield source, shedding(case, source)
-
-
-def _others(case: Case, source: Source, answer: Shedding) -> Said:
-    """What a shedding rule says when the procedure stopped somewhere else."""
-    if answer.missing:
-        part, prop, words = answer.missing
-        return Missing(source.part, f"{case.name(part)}: {words} is missing", part, prop)
-    return Sound(source.part, f"Step {answer.step}: {answer.because or 'another rule answers for this fire'}")
-
-
 @rule("solid-fuel/no-heat-leak", about="one fire", yields_to=("circuit/no-return",))
 def no_heat_leak(case: Case) -> Iterator[Said]:
     """A fire that reaches nothing to give its heat to, whatever is opened."""
-    for source, answer in shedding_answers(case, "solid-fuel/no-heat-leak"):
+    for source, answer in answers(case):
         if answer.slug != "solid-fuel/no-heat-leak":
-            yield _others(case, source, answer)
+            yield elsewhere(case, answer)
             continue
         yield Finding(
             severity=Severity.DANGER,
@@ -67,16 +53,16 @@ def no_heat_leak(case: Case) -> Iterator[Said]:
 @rule("solid-fuel/heat-leak-needs-power", about="one fire", yields_to=("solid-fuel/no-heat-leak",))
 def heat_leak_needs_power(case: Case) -> Iterator[Said]:
     """A fire all of whose loops need a pump or a motor valve."""
-    for source, answer in shedding_answers(case, "solid-fuel/heat-leak-needs-power"):
+    for source, answer in answers(case):
         if answer.slug != "solid-fuel/heat-leak-needs-power":
-            yield _others(case, source, answer)
+            yield elsewhere(case, answer)
             continue
         names = ", ".join(case.name(c) for c in answer.culprits)
         yield Finding(
             severity=Severity.DANGER,
             subject=source.part,
             culprits=answer.culprits,
-            path=light(case, answer.loop),
+            path=answer.path,
             message=f"With the power off, no water moves through {case.name(source.part)}: every loop needs {names}.",
             todo="Give it a loop that rises to a radiator without valves or pump.",
             condition="Power cut",
@@ -92,9 +78,9 @@ def heat_leak_needs_power(case: Case) -> Iterator[Said]:
 )
 def heat_leak_can_be_shut(case: Case) -> Iterator[Said]:
     """A heat leak with a radiator, thermostatic or motor valve on it."""
-    for source, answer in shedding_answers(case, "solid-fuel/heat-leak-can-be-shut"):
+    for source, answer in answers(case):
         if answer.slug != "solid-fuel/heat-leak-can-be-shut" or answer.loop is None:
-            yield _others(case, source, answer)
+            yield elsewhere(case, answer)
             continue
         ways = case.ways
         only_springs = all(
@@ -106,7 +92,7 @@ def heat_leak_can_be_shut(case: Case) -> Iterator[Said]:
             severity=Severity.FAULT if mild else Severity.DANGER,
             subject=source.part,
             culprits=answer.culprits,
-            path=light(case, answer.loop),
+            path=answer.path,
             message=f"{names} can shut the heat leak of {case.name(source.part)}"
             f" ({answer.fixed_kw:.2g} kW is left without it, {answer.least_kw:.3g} kW is needed).",
             todo=f"Put plain unions in place of {names}.",
@@ -121,7 +107,7 @@ def heat_leak_can_be_shut(case: Case) -> Iterator[Said]:
 @rule("solid-fuel/heat-leak-too-small", about="one fire", yields_to=SHEDDING[:8])
 def heat_leak_too_small(case: Case) -> Iterator[Said]:
     """Emitters that nothing can shut, but too small for the fire."""
-    for source, answer in shedding_answers(case, "solid-fuel/heat-leak-too-small"):
+    for source, answer in answers(case):
         if answer.slug == "solid-fuel/heat-leak-too-small":
             yield Finding(
                 severity=Severity.FAULT,
@@ -133,7 +119,7 @@ def heat_leak_too_small(case: Case) -> Iterator[Said]:
                 measured=answer.fixed_kw,
                 limit=answer.least_kw,
                 unit="kW",
-                path=light(case, answer.loop),
+                path=answer.path,
                 step="6",
                 sources=("sf.leak.kw.min_dhw", "sf.leak.kw.min_nodhw"),
             )
@@ -157,15 +143,15 @@ def heat_leak_too_small(case: Case) -> Iterator[Said]:
                 step="2",
             )
         else:
-            yield _others(case, source, answer)
+            yield elsewhere(case, answer)
 
 
 @rule("solid-fuel/store-is-only-leak", about="one fire")
 def store_is_only_leak(case: Case) -> Iterator[Said]:
     """A fire whose only way out is a store that may be full."""
-    for source, answer in shedding_answers(case, "solid-fuel/store-is-only-leak"):
+    for source, answer in answers(case):
         if answer.slug != "solid-fuel/store-is-only-leak":
-            yield _others(case, source, answer)
+            yield elsewhere(case, answer)
             continue
         paths = [loop for loop in fixed_loops(case, source) if loop.sink.sort in ("body", "coil")]
         alone = answer.charge_kwh == charge_kwh(case, source)
@@ -174,7 +160,7 @@ def store_is_only_leak(case: Case) -> Iterator[Said]:
             severity=Severity.FAULT,
             subject=source.part,
             culprits=answer.culprits or (source.part,),
-            path=light(case, paths[0] if paths else None),
+            path=paths[0].ids if paths else (),
             message=f"The store is the only heat leak of {case.name(source.part)}: it has room for"
             f" {answer.room_kwh or 0:.1f} kWh, {burnt} {answer.charge_kwh or 0:.1f} kWh.",
             todo="Add a radiator without valves, or lower the limit of the other sources.",
@@ -291,7 +277,7 @@ def feeds_unvented_cylinder(case: Case) -> Iterator[Said]:
                 severity=Severity.DANGER,
                 subject=source.part,
                 culprits=(loop.sink.part,),
-                path=light(case, loop),
+                path=loop.ids,
                 message=f"{case.name(source.part)} heats the unvented cylinder {case.name(loop.sink.part)} directly;"
                 " a fire cannot be shut off.",
                 todo="Heat the store with the fire, and the cylinder from the store.",

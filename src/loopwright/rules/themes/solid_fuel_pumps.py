@@ -8,7 +8,6 @@ from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.links import drawn
 from loopwright.rules.pumped import pumped_loops, pumps_on
 from loopwright.rules.registry import Case, Said, facts, rule
-from loopwright.rules.shedding import light
 
 
 @rule(
@@ -129,7 +128,7 @@ def cold_return(case: Case) -> Iterator[Said]:
                     severity=Severity.ADVICE,
                     subject=source.part,
                     culprits=(part,),
-                    path=light(case, pumped[0]),
+                    path=pumped[0].ids,
                     message=f"{case.name(part)} opens at {setting:g} °C;"
                     f" {case.name(source.part)} wants {limit:g} °C back.",
                     todo=f"Fit an insert for {limit:g} °C.",
@@ -146,7 +145,7 @@ def cold_return(case: Case) -> Iterator[Said]:
             severity=Severity.FAULT if log else Severity.ADVICE,
             subject=source.part,
             culprits=(pump,),
-            path=light(case, pumped[0]),
+            path=pumped[0].ids,
             message=f"{case.name(pump)} sends cold water straight back to {case.name(source.part)};"
             f" it wants {limit:g} °C or more.",
             todo="Fit a loading unit on the return, with a flap.",

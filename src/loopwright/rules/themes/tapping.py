@@ -16,7 +16,6 @@ from loopwright.rules.circuits import (
     culprit,
     flow_c,
     height_of,
-    lit,
     load_circuits,
     share_of,
     source_circuits,
@@ -86,7 +85,7 @@ def flow_below_return(case: Case) -> Iterator[Said]:
             severity=Severity.DANGER if danger else Severity.FAULT,
             subject=circuit.subject,
             culprits=ends(case, circuit),
-            path=lit(circuit),
+            path=circuit.ids,
             sources=("pos.hot_in",),
             measured=height_of(case, circuit.store, circuit.enter),
             limit=height_of(case, circuit.store, circuit.leave),
@@ -117,7 +116,7 @@ def swapped(case: Case) -> Iterator[Said]:
             )
             continue
         own_in, own_out = (INLETS[0], OUTLETS[0]) if circuit.source else (INLETS[1], OUTLETS[1])
-        said: dict[str, Any] = {"subject": circuit.subject, "culprits": ends(case, circuit), "path": lit(circuit)}
+        said: dict[str, Any] = {"subject": circuit.subject, "culprits": ends(case, circuit), "path": circuit.ids}
         said["sources"] = ("pos.hot_in",)
         name = case.name(circuit.subject)
         if into.purpose == own_out and out.purpose == own_in:
@@ -179,7 +178,7 @@ def hotter_below_cooler(case: Case) -> Iterator[Said]:
                     severity=Severity.FAULT,
                     subject=one.subject,
                     culprits=(culprit(case, one.store, one.enter), culprit(case, other.store, other.enter)),
-                    path=lit(one),
+                    path=one.ids,
                     sources=("pos.hot_in",),
                     measured=height_of(case, one.store, one.enter),
                     limit=height_of(case, other.store, other.enter),
@@ -230,7 +229,7 @@ def fire_return_too_high(case: Case) -> Iterator[Said]:
             severity=Severity.ADVICE,
             subject=circuit.subject,
             culprits=(culprit(case, store, circuit.leave),),
-            path=lit(circuit),
+            path=circuit.ids,
             sources=("pos.stove.return",),
             measured=at,
             limit=low,
@@ -257,7 +256,7 @@ def coil_upside_down(case: Case) -> Iterator[Said]:
             yield Finding(
                 severity=Severity.DANGER if danger else Severity.FAULT,
                 subject=f"{circuit.store}",
-                path=lit(circuit),
+                path=circuit.ids,
                 culprits=ends(case, circuit),
                 sources=("pos.hot_in",),
                 measured=height_of(case, circuit.store, circuit.enter),

@@ -11,7 +11,6 @@ from loopwright.rules.circuits import (
     Circuit,
     coil_span,
     immersions,
-    lit,
     load_circuits,
     source_circuits,
 )
@@ -49,7 +48,7 @@ def solar_not_lowest(case: Case) -> Iterator[Said]:
             yield Finding(
                 severity=Severity.FAULT,
                 subject=solar.subject,
-                path=lit(solar),
+                path=solar.ids,
                 culprits=tuple(dict.fromkeys((*ends(case, solar), *ends(case, below)))),
                 sources=("pos.solar.coil",),
                 measured=low,
@@ -65,7 +64,7 @@ def solar_not_lowest(case: Case) -> Iterator[Said]:
             yield Finding(
                 severity=Severity.ADVICE,
                 subject=solar.subject,
-                path=lit(solar),
+                path=solar.ids,
                 culprits=(store,),
                 sources=("pos.solar.coil",),
                 measured=top,
@@ -99,7 +98,7 @@ def steals_from_solar(case: Case) -> Iterator[Said]:
                 severity=Severity.FAULT,
                 subject=circuit.subject,
                 culprits=ends(case, circuit),
-                path=lit(circuit),
+                path=circuit.ids,
                 sources=("pos.boiler.return",),
                 measured=low,
                 limit=top,
