@@ -16,6 +16,7 @@ from loopwright.canvas.tools.pan import PanTool
 from loopwright.canvas.tools.pipe import PipeTool
 from loopwright.canvas.tools.place import PlaceTool
 from loopwright.canvas.tools.select import SelectTool, duplicate_here
+from loopwright.rules.mending.steps import cap
 from loopwright.sheet.edits import place
 from loopwright.sheet.geometry import polyline
 from loopwright.sheet.plane import is_level, is_upright
@@ -153,6 +154,19 @@ def test_port_to_port(room):
     (pipe,) = room.sheet.pipes.values()
     assert {pipe.a, pipe.b} == {End("stove", "flow"), End("R1", "flow")}
     assert room.commits == ["Draw a pipe"] and pipe.held == ()
+
+
+def test_a_pipe_drawn_to_a_capped_port_or_to_its_cap_takes_the_cap_off(room):
+    sheet = place(room.sheet, Part(id="T", kind="tee", x_m=3.0, height_m=1.0))
+    room.sheet = cap(sheet, End("T", "branch"), CATALOGUE)
+    (lid,) = set(room.sheet.parts) - set(sheet.parts)
+    for at in (at_port(room, "T", "branch"), (room.sheet.parts[lid].x_m, room.sheet.parts[lid].height_m)):
+        tool, before = PipeTool(room), room.sheet
+        click(tool, at_port(room, "stove", "flow"))
+        click(tool, at)
+        (pipe,) = room.sheet.pipes.values()
+        assert {pipe.a, pipe.b} == {End("stove", "flow"), End("T", "branch")} and lid not in room.sheet.parts
+        room.sheet = before
 
 
 def test_corners_are_kept_and_held(room):

@@ -161,6 +161,10 @@ class Desk(QObject):
 
     # ---- what can be asked
 
+    def take_focus(self) -> None:
+        """Give the keys to the sheet."""
+        self._window.stage.take_focus()
+
     def say(self, words: str) -> None:
         """A sentence in the status line."""
         self._window.status.say(words)

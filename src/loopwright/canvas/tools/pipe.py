@@ -11,7 +11,19 @@ from textwrap import fill
 
 from loopwright.canvas.tools.base import Event, Hit, Line, Overlay, Ring, Tool, end_of
 from loopwright.canvas.tools.keys import ARROWS, step_of
-from loopwright.canvas.tools.piping import DIP_M, Drawn, Shell, Start, Stop, dip_of, is_vessel, nearest_port, shell_at
+from loopwright.canvas.tools.piping import (
+    DIP_M,
+    Drawn,
+    Shell,
+    Start,
+    Stop,
+    cap_on,
+    capped_by,
+    dip_of,
+    is_vessel,
+    nearest_port,
+    shell_at,
+)
 from loopwright.errors import LoopwrightError
 from loopwright.sheet.geometry import drawn_length_m, polyline
 from loopwright.sheet.plane import Dir, cleaned, same
@@ -80,7 +92,7 @@ class PipeTool(Tool):
         if hit is not None and hit.kind == "pipe":
             self.host.say("Click to start from this pipe with a tee.")
         elif hit is not None and hit.kind == "port":
-            self.host.say(self._refusal(hit) or "Click to start a pipe at this port.")
+            self.host.say(self._refusal(hit) or f"Click to start a pipe at this port.{self._uncapped(hit)}")
         else:
             self.host.say("Click a port to start a pipe. Esc puts the tool down.")
         self.host.hover(hit if hit is not None and hit.kind == "pipe" else None)
@@ -110,11 +122,14 @@ class PipeTool(Tool):
     def _refusal(self, hit: Hit) -> str:
         """Why a port will not take the end, or nothing."""
         end = end_of(hit)
-        if end in self.host.sheet.taken:
+        if end in self.host.sheet.taken and not cap_on(self.host.sheet, end, self.host.catalogue):
             return "A pipe already ends at this port. Put a tee into that pipe instead."
         if self.start is not None and self.start.end == end:
             return "The pipe starts here. End it somewhere else."
         return ""
+
+    def _uncapped(self, hit: Hit) -> str:
+        return " Its cap comes off." if cap_on(self.host.sheet, end_of(hit), self.host.catalogue) else ""
 
     def on_press(self, event: Event) -> None:
         """Start, set a corner, or end."""
@@ -173,6 +188,10 @@ class PipeTool(Tool):
             port = nearest_port(self.host.sheet, hit.id, event.at, self.host.catalogue)
             if port is not None:
                 return Hit("port", hit.id, port.name, at=port.at)
+            under = capped_by(self.host.sheet, hit.id, self.host.catalogue)
+            if under is not None:
+                closed = ports_of(self.host.sheet.parts[under.part], self.host.catalogue)[under.port]
+                return Hit("port", under.part, under.port, at=closed.at)
         return hit
 
     def _shell(self, event: Event) -> tuple[Shell, Port] | None:

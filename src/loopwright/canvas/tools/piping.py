@@ -88,6 +88,8 @@ class Drawn:
     def put(self, sheet: Sheet, catalogue: Catalogue) -> Sheet:
         """The sheet with the pipe. Raises SheetError."""
         start, stop, corners = self.start, self.stop, self.corners
+        if caps := {c for end in (start.end, stop.end) if end and (c := cap_on(sheet, end, catalogue))}:
+            sheet = edits.delete(sheet, caps, catalogue)
         first, last, two = start.end, stop.end, stop.pipe
         bored: list[End] = []
         ahead, behind = corners[0] if corners else self.at, corners[-1] if corners else start.at
@@ -178,6 +180,22 @@ def nearest_port(sheet: Sheet, part_id: str, at: Point, catalogue: Catalogue) ->
     """The free port of a part nearest to a point."""
     free = [p for p in ports_of(sheet.parts[part_id], catalogue).values() if End(part_id, p.name) not in sheet.taken]
     return min(free, key=lambda p: (p.at[0] - at[0]) ** 2 + (p.at[1] - at[1]) ** 2, default=None)
+
+
+def cap_on(sheet: Sheet, end: End, catalogue: Catalogue) -> str:
+    """The cap that closes a port with nothing between, or an empty string."""
+    pipe = sheet.pipes.get(sheet.taken.get(end, ""))
+    if pipe is None or not pipe.joint:
+        return ""
+    far = pipe.other(end.part).part
+    return far if "cap" in catalogue[sheet.parts[far].kind].tags else ""
+
+
+def capped_by(sheet: Sheet, part_id: str, catalogue: Catalogue) -> End | None:
+    """The port that a cap closes with nothing between; None for any other part."""
+    if "cap" not in catalogue[sheet.parts[part_id].kind].tags:
+        return None
+    return next((pipe.other(part_id) for pipe in sheet.pipes_of(part_id) if pipe.joint), None)
 
 
 def dip_of(way: tuple[Point, ...]) -> float:

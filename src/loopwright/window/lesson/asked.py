@@ -134,6 +134,7 @@ class Bet(Asked):
 
     def _put(self, choice: int) -> None:
         self.betted = choice
+        self._desk.take_focus()  # the button that had it is gone, and the sheet's keys are wanted next
         self.settle(choice)
         self.say("Draw, then check: it will be played, and you will see.", self._desk.look)
 
