@@ -43,23 +43,25 @@ def whole_drifts(old: Sheet, new: Sheet, parts: Collection[str], pipes: Collecti
     return out
 
 
-_PLACE = tuple(Part.__struct_fields__.index(field) for field in ("x_m", "height_m"))
+_X, _HEIGHT = (Part.__struct_fields__.index(field) for field in ("x_m", "height_m"))
+assert _HEIGHT == _X + 1
 _POINTS = Pipe.__struct_fields__.index("points")
 
 
 def _moved_part(old: Part, new: Part) -> bool:
     """Whether nothing but its place differs."""
-    one, two = list(msgspec.structs.astuple(old)), list(msgspec.structs.astuple(new))
-    for field in _PLACE:
-        one[field] = two[field] = None
-    return one == two
+    one, two = msgspec.structs.astuple(old), msgspec.structs.astuple(new)
+    return one[:_X] == two[:_X] and one[_HEIGHT + 1 :] == two[_HEIGHT + 1 :]
 
 
 def _moved_pipe(old: Pipe, new: Pipe, way: Point) -> bool:
     """Whether nothing but its corners differs, and they by this way alone."""
-    one, two = list(msgspec.structs.astuple(old)), list(msgspec.structs.astuple(new))
-    one[_POINTS] = two[_POINTS] = None
-    if one != two or len(old.points) != len(new.points):
+    if old is new:
+        return not old.points
+    if len(old.points) != len(new.points):
+        return False
+    one, two = msgspec.structs.astuple(old), msgspec.structs.astuple(new)
+    if one[:_POINTS] != two[:_POINTS] or one[_POINTS + 1 :] != two[_POINTS + 1 :]:
         return False
     dx, dz = way[0] / 100.0, -way[1] / 100.0
     for (xa, za), (xb, zb) in zip(old.points, new.points):

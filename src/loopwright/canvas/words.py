@@ -156,7 +156,10 @@ class LabelLayer(_Written):
             self.update()
             return
         dirty = QRectF()
+        stirred = {*before.drift, *before.lost, *adrift.drift, *adrift.lost}
         for piece in self.pieces:
+            if piece.part not in stirred and piece.owner not in stirred:
+                continue
             old, new = before.of(piece.owner, piece.part), adrift.of(piece.owner, piece.part)
             if old != new:
                 for way in (old, new):
@@ -181,9 +184,15 @@ class LabelLayer(_Written):
             super().paint(painter, option, widget)
             return
         look, seen = self.fitted(), self.exposed(option)
+        adrift, exposed = self.adrift, dict[Point, list[QRectF]]()
         for piece in self.pieces:
-            way = self.adrift.of(piece.owner, piece.part)
-            if way is not None and any(map(piece.rect.translated(*way).intersects, seen)):
+            way = adrift.of(piece.owner, piece.part)
+            if way is None:
+                continue
+            near = exposed.get(way)
+            if near is None:  # what is exposed, moved back instead of every word moved on
+                near = exposed[way] = [rect.translated(-way[0], -way[1]) for rect in seen]
+            if any(map(piece.rect.intersects, near)):
                 painter.translate(*way)
                 self.paint_piece(painter, look, piece)
                 painter.translate(-way[0], -way[1])

@@ -32,7 +32,9 @@ from loopwright.sheet.plane import OPPOSITE, Dir, Point, to_mm
 
 LINES = 16
 """About as many places a way, on each axis, are tried for the run in the middle."""
-SEARCHES = 2
+FRESH = 1
+"""So many pipes a move get another shape, in turn; the others keep theirs, stretched, for as long as that will do."""
+SEARCHES = 1
 """So many pipes a move for which no shape is clear are led by a short search; the others take the best shape."""
 AROUND_M = 1.0
 EFFORT = 20
@@ -51,6 +53,10 @@ class Foot:
     beyond: Point | None = None
 
 
+Line = tuple[tuple[Point, ...], frozenset[int], int]
+"""All vertices of a pipe, its held runs, and how often it enters a box where nothing better was to be had."""
+
+
 @dataclass
 class Hand:
     """What a drag remembers from one move to the next. `moved` and `still` are what moves along whole and what stands,
@@ -58,12 +64,21 @@ class Hand:
 
     still: Scene | None = None
     moved: Scene | None = None
-    led: dict[str, tuple[tuple[Point, ...], frozenset[int]]] = field(default_factory=dict)
-    """Vertices and held runs of pipes as they were led when the hand last rested."""
+    led: dict[str, Line] = field(default_factory=dict)
+    """Pipes as they were led when the hand last rested."""
+    shapes: dict[str, Line] = field(default_factory=dict)
+    """Pipes by the last shape found for each, the one longest ago first."""
     owing: frozenset[str] = frozenset()
     """Pipes that the last move showed by a stand-in."""
+    ground: Scene | None = None
+    """What there was to go round at the last move."""
     searches: int = 0
     """How many short searches are left to this move."""
+
+    def due(self, pipes: Iterable[str]) -> set[str]:
+        """Those of some pipes whose turn it is to get another shape."""
+        turn = {key: k for k, key in enumerate(self.shapes)}
+        return set(sorted(pipes, key=lambda key: (turn.get(key, -1), key))[:FRESH])
 
     def may_search(self) -> bool:
         """Whether one more short search may be made, which then counts."""
@@ -105,11 +120,13 @@ def shape(
     return routing.on_ends(routing.corners_of([port_a, tip_a, *middle, tip_b, port_b]), a.at, b.at)
 
 
-def clear(line: Sequence[Point], scene: Scene) -> bool:
-    """Whether a right-angled polyline of vertices in metres keeps out of all boxes, its first and last run apart."""
-    way = np.array([[(to_mm(x), to_mm(z)) for x, z in line]], dtype=np.int64)
-    near = scene.within(*way[0].min(axis=0).tolist(), *way[0].max(axis=0).tolist())
-    return int(price(way, near, np.zeros(0, dtype=np.int64))[0]) < ENTERED
+def entered(line: Sequence[Point], boxes: Ints) -> int:
+    """How often the runs of a right-angled polyline of vertices in metres, its first and last apart, enter a box (n, 4)
+    of whole mm."""
+    way = np.rint(np.array(line) * 1000.0)
+    one, two = way[1:-2, None], way[2:-1, None]
+    low, high = np.minimum(one, two), np.maximum(one, two)
+    return int(np.count_nonzero(((low < boxes[:, 2:]) & (high > boxes[:, :2])).all(axis=2)))
 
 
 def _way_out(foot: Foot) -> Dir | None:

@@ -22,7 +22,7 @@ from loopwright.sheet.lines import Scene, scene_of
 from loopwright.sheet.meanwhile import Foot, Hand
 from loopwright.sheet.plane import OPPOSITE, TINY_M, Box, Dir
 from loopwright.sheet.ports import STUB_M, Port, box_of, port_of, ports_of
-from loopwright.sheet.runs import merged, runs_of, shifted
+from loopwright.sheet.runs import merged, runs_of
 from loopwright.sheet.values import End, Part, Pipe, Point, Sheet
 
 Boxes = NDArray[np.float64]
@@ -246,11 +246,11 @@ def refit(
     if hand is not None:
         hand.owing = frozenset(pipe.id for pipe, _ in lost)
         if lost and shift:
-            runs = _ground_of(before, after, set(parts), touched, new, catalogue, hand)
-            scene = hand.scene(shift, runs)
-            hand.searches = meanwhile.SEARCHES
+            scene = hand.ground = hand.scene(shift, _ground_of(before, after, parts, touched, new, catalogue, hand))
+            hand.searches, due = meanwhile.SEARCHES, hand.due(hand.owing)
             for pipe, old in lost:
-                new[pipe.id] = _standing_in(after, pipe, old, scene, hand, catalogue)
+                shown = _kept_shape(after, pipe, scene, hand, pipe.id in due, catalogue)
+                new[pipe.id] = shown or _another_shape(after, pipe, old, scene, hand, catalogue)
             lost = []
     after = with_records(after, pipes={**after.pipes, **new})
     if not lost:
@@ -263,11 +263,10 @@ def refit(
 
 def rested(sheet: Sheet, hand: Hand, catalogue: Catalogue) -> None:
     """Keep how the pipes owed by a drag are led on this sheet: the next moves stretch them from there."""
-    hand.led |= {
-        key: (polyline(sheet, pipe, catalogue), frozenset(pipe.held))
-        for key in hand.owing
-        if (pipe := sheet.pipes.get(key))
-    }
+    boxes = hand.ground.boxes if hand.ground is not None else np.zeros((0, 4), dtype=np.int64)
+    for key in hand.owing:
+        line = polyline(sheet, sheet.pipes[key], catalogue)
+        hand.led[key] = line, frozenset(sheet.pipes[key].held), meanwhile.entered(line, boxes)
     hand.owing = frozenset()
 
 
@@ -281,7 +280,8 @@ def _ground_of(
     hand: Hand,
 ) -> list[NDArray[np.float64]]:
     """The runs (n, 2, 2) of pipes stretched by this move; all else that a stand-in minds is kept in the hand."""
-    whole = {key for key in touched if {before.pipes[key].a.part, before.pipes[key].b.part} <= set(moved)}
+    pipes = before.pipes
+    whole = {key for key in touched if pipes[key].a.part in moved and pipes[key].b.part in moved}
     if hand.still is None:
         scenes = []
         for stirs in (False, True):
@@ -296,20 +296,29 @@ def _ground_of(
     return [_straight(after, pipe, catalogue) for key, pipe in new.items() if key not in whole]
 
 
-def _standing_in(
+def _kept_shape(sheet: Sheet, pipe: Pipe, scene: Scene, hand: Hand, due: bool, catalogue: Catalogue) -> Pipe | None:
+    """The pipe as it was led when the hand last rested, or else by its last shape unless it is due for another,
+    stretched; None where that does not do."""
+    a, b = _port(sheet, pipe.a, catalogue), _port(sheet, pipe.b, catalogue)
+    for line, held, entered in filter(None, (hand.led.get(pipe.id), None if due else hand.shapes.get(pipe.id))):
+        again = rubber.stretch(line, held, a.at, b.at, a.side, b.side)
+        if again is not None and meanwhile.entered((a.at, *again.corners, b.at), scene.boxes) <= entered:
+            return msgspec.structs.replace(pipe, points=again.corners, held=tuple(sorted(again.held)))
+    return None
+
+
+def _another_shape(
     sheet: Sheet, pipe: Pipe, old: tuple[Point, ...], scene: Scene, hand: Hand, catalogue: Catalogue
 ) -> Pipe:
-    """The pipe by shapes of few bends between its ports and its held runs, or as it was led last and stretched."""
-    a, b = end_port(sheet, pipe.a, catalogue), end_port(sheet, pipe.b, catalogue)
-    if pipe.id in hand.led:
-        line, held = hand.led[pipe.id]
-        again = rubber.stretch(line, held, a.at, b.at, a.side, b.side)
-        if again is not None and meanwhile.clear((a.at, *again.corners, b.at), scene):
-            return msgspec.structs.replace(pipe, points=again.corners, held=tuple(sorted(again.held)))
+    """The pipe by shapes of few bends between its ports and its held runs."""
+    hand.shapes.pop(pipe.id, None)
+    a, b = _port(sheet, pipe.a, catalogue), _port(sheet, pipe.b, catalogue)
     heights = sorted({run.at_m for run in runs_of(old) if run.way == "level"})
     kept = [run for run in runs_of(old, pipe.held) if run.hold == "held"]
     if not kept:
         corners = meanwhile.shape(Foot(a.at, a.side), Foot(b.at, b.side), scene, heights, hand.may_search)
+        line = (a.at, *corners, b.at)
+        hand.shapes[pipe.id] = line, frozenset(), meanwhile.entered(line, scene.boxes)
         return msgspec.structs.replace(pipe, points=corners, held=())
     middle = old[kept[0].number : kept[-1].number + 2]
     first, last = (
@@ -318,11 +327,15 @@ def _standing_in(
     )
     shift = len(first) + 1 - kept[0].number
     points, held = merged((a.at, *first, *middle, *last[::-1], b.at), [run.number + shift for run in kept])
+    hand.shapes[pipe.id] = points, held, meanwhile.entered(points, scene.boxes)
     return msgspec.structs.replace(pipe, points=points[1:-1], held=tuple(sorted(held)))
 
 
 def _moved(pipe: Pipe, shift: Point) -> Pipe:
-    points = tuple((round(x, 6), round(z, 6)) for x, z in shifted(pipe.points, *shift))
+    if not pipe.points:
+        return pipe
+    dx, dz = shift
+    points = tuple([(round(x + dx, 6), round(z + dz, 6)) for x, z in pipe.points])
     return msgspec.structs.replace(pipe, points=points)
 
 
