@@ -23,7 +23,7 @@ from loopwright.window.lesson import library
 from loopwright.window.lesson.answers import AnswersDialog
 from loopwright.window.lesson.make import MakeDialog
 from loopwright.window.lesson.practice import PracticeDialog
-from loopwright.window.lesson.words import Words, with_words
+from loopwright.window.lesson.words import Words, allowed_words, with_words
 from loopwright.window.main import MainWindow
 
 SOUND = Path(__file__).parents[2] / "samples" / "sound" / "stove-by-gravity.loopwright"
@@ -51,6 +51,12 @@ def answer(name: str, catalogue):
 
 
 # -- a lesson ---------------------------------------------------------------------------------------------------------
+
+
+def test_what_may_be_changed_names_no_pipe_by_a_word_that_stands_nowhere(catalogue):
+    allowed = read_lesson(lesson_root() / "U2.toml").allowed
+    said = " ".join(allowed_words(allowed, load(lesson_root() / "U2.loopwright", catalogue), catalogue))
+    assert "lagging of 5 pipes at Stove, Heat store may be changed" in said and "return_1" not in said
 
 
 def test_the_courses_teach_begin_a_lesson_and_show_how_it_stands(frame, catalogue):

@@ -206,6 +206,7 @@ class LessonPanel(TaskPanel):
         attempt, sheet, catalogue = self.attempt, self._desk.sheet, self._desk.catalogue
         if attempt is None:
             return
+        self._desk.take_focus()  # else it goes on to the next button, a hint, which costs points
         self.buttons.check.setEnabled(False)
         self._desk.say("The answer is being checked.")
 
@@ -303,6 +304,7 @@ class LessonPanel(TaskPanel):
 
         why = attempt.lesson.why
         if attempt.answer_why(choice):
+            self._desk.take_focus()
             self.why.settle(choice)
             self.why.say(why.because or attempt.lesson.reason, self._desk.look)
         else:

@@ -177,10 +177,21 @@ def _allowed(allowed: Allowed, sheet: Sheet, catalogue: Catalogue) -> Iterator[s
     if allowed.tappings:
         yield f"Tappings and coils of {names(allowed.tappings)} may be changed."
     if allowed.pipes:
-        which = "every pipe" if "*" in allowed.pipes else names(allowed.pipes)
+        which = "every pipe" if "*" in allowed.pipes else _pipes(allowed.pipes, sheet, catalogue)
         yield f"Size, material and lagging of {which} may be changed."
     if allowed.links:
         yield "Control links may be changed."
+
+
+def _pipes(ids: tuple[str, ...], sheet: Sheet, catalogue: Catalogue) -> str:
+    """Some pipes for people: how many, and at which vessels, fires and radiators. They have no name on the sheet."""
+    at: dict[str, None] = {}
+    for pipe in (sheet.pipes[i] for i in ids if i in sheet.pipes):
+        for part in (pipe.a.part, pipe.b.part):
+            if catalogue[sheet.parts[part].kind].large:
+                at[called(sheet, catalogue, part)] = None
+    count = "a pipe" if len(ids) == 1 else f"{len(ids)} pipes"
+    return f"{count} at {', '.join(at)}" if at else count
 
 
 def called(sheet: Sheet, catalogue: Catalogue, name: str) -> str:
