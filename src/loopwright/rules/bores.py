@@ -12,6 +12,7 @@ import msgspec
 from loopwright.catalogue import Behaviour
 from loopwright.engineering.pipes import Tube, tube
 from loopwright.errors import FigureError
+from loopwright.rules.findings import Missing
 from loopwright.rules.registry import Case
 from loopwright.waterways.graph import Element
 from loopwright.waterways.skeleton import Step
@@ -24,6 +25,11 @@ def tube_of(case: Case, pipe_id: str) -> Tube | None:
         return tube(pipe.size, pipe.material)
     except FigureError:
         return None
+
+
+def no_size(case: Case, subject: str, pipe_id: str) -> Missing:
+    """The answer for a subject that the size of a pipe is in no table."""
+    return Missing(subject, f"{case.name(pipe_id)}: its size is in no table", pipe_id, "size")
 
 
 class Narrow(msgspec.Struct, frozen=True):

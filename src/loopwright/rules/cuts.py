@@ -61,7 +61,7 @@ def least_cut(
     cut = [
         e for e in elements if e.key not in drop and (e.a in side) != (e.b in side) and e.a in graph and e.b in graph
     ]
-    return tuple(dict.fromkeys(e.part or e.pipe for e in cut))
+    return tuple(dict.fromkeys(e.id for e in cut))
 
 
 def to_change(case: Case, cut: tuple[str, ...]) -> tuple[str, ...]:

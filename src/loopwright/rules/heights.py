@@ -12,7 +12,7 @@ import msgspec
 
 from loopwright.rules.registry import Case
 from loopwright.rules.shedding import fixed_loops
-from loopwright.rules.vents import fires, line_m, mouth, vent_ends, vented_waters
+from loopwright.rules.vents import fires, line_m, vent_ends, vented_waters
 from loopwright.sheet.geometry import polyline
 from loopwright.sheet.values import End, Foot, Pipe
 from loopwright.waterways.loops import Loop
@@ -32,7 +32,7 @@ def vent_rises(case: Case) -> list[Measure]:
     for water in vented_waters(case):
         for element in vent_ends(case, water):
             line = line_m(case, element.part)
-            port = mouth(element)
+            port = element.port
             pipe = case.sheet.pipes.get(case.sheet.taken.get(End(element.part, port[2]), ""))
             if line is None or pipe is None:
                 continue

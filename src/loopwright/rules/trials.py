@@ -81,7 +81,7 @@ def try_out(case: Case, condition: Condition) -> Trial:
     good: list[str] = []
     filling: list[str] = []
     for source in ways.sources:
-        fires = source.stops in ("fire", "residual")
+        fires = source.stays_hot
         if source.part in condition.out or (not fires and not condition.power):
             continue
         name = ways.name(source.part)

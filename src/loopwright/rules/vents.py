@@ -8,7 +8,6 @@ from __future__ import annotations
 import heapq
 from collections.abc import Callable, Collection, Iterator
 from itertools import pairwise
-from typing import cast
 
 import msgspec
 
@@ -16,15 +15,15 @@ from loopwright.catalogue import Behaviour
 from loopwright.rules.bores import narrow
 from loopwright.rules.registry import Case
 from loopwright.waterways.graph import Element, Key, Place, Source, Waterways
+from loopwright.waterways.keeping import kept
 from loopwright.waterways.paths import reach
-from loopwright.waterways.profile import GRADE, LEVEL_M, Stop, points_of, stops
+from loopwright.waterways.profile import GRADE, LEVEL_M, Stop, length_m, points_of, stops
 from loopwright.waterways.services import feed_runs, vent_runs
-from loopwright.waterways.skeleton import Step
+from loopwright.waterways.skeleton import Step, ids_of
 from loopwright.waterways.views import BACK, FORWARD, SHUT, Ask, Passing, closable, passing
 from loopwright.waterways.waters import Water, water_of, waters
 
-FIRES = ("fire", "residual")
-STUB_M = 0.3
+LEVEL_STUB_M = 0.3
 """A level stub out of a tee or tapping that a person would call part of the fitting: common practice, no source."""
 
 
@@ -38,7 +37,7 @@ def vented_waters(case: Case) -> Iterator[Water]:
 
 def fires(case: Case) -> Iterator[Source]:
     """Sources that cannot simply be switched off: fires, and those with heat left over."""
-    return (s for s in case.ways.sources if s.stops in FIRES)
+    return (s for s in case.ways.sources if s.stays_hot)
 
 
 def fires_in(case: Case, water: Water) -> list[Source]:
@@ -63,17 +62,12 @@ def is_domestic(case: Case, cistern: str) -> bool:
     return case.ways.kind(cistern).fluid == "domestic" or bool(case.ways.value(cistern, "drinking"))
 
 
-def mouth(element: Element) -> Place:
-    """The port at which a pipe ends over the cistern."""
-    return element.a if element.a[0] == "port" else element.b
-
-
 def vent_ends(case: Case, water: Water) -> tuple[Element, ...]:
     """Vent ends of a water that stand above their cistern's line."""
     out = []
     for element in water.vent_ends:
         line = line_m(case, element.part)
-        if line is None or case.ways.at[mouth(element)][1] > line:
+        if line is None or case.ways.at[element.port][1] > line:
             out.append(element)
     return tuple(out)
 
@@ -89,7 +83,7 @@ def open_tops(case: Case, water: Water) -> set[Place]:
 
 def vent_targets(case: Case, water: Water) -> set[Place]:
     """Places at which a water is open to the air."""
-    return {mouth(e) for e in vent_ends(case, water)} | open_tops(case, water)
+    return {e.port for e in vent_ends(case, water)} | open_tops(case, water)
 
 
 def feed_outlets(case: Case, water: Water, cistern: str | None = None) -> set[Place]:
@@ -105,10 +99,9 @@ def feed_outlets(case: Case, water: Water, cistern: str | None = None) -> set[Pl
     return out
 
 
+@kept
 def _piped(ways: Waterways) -> set[tuple[str, ...]]:
-    if "piped ports" not in ways.cache:
-        ways.cache["piped ports"] = {k for p in ways.sheet.pipes.values() for k in (p.a_key, p.b_key)}
-    return cast(set[tuple[str, ...]], ways.cache["piped ports"])
+    return {key for pipe in ways.sheet.pipes.values() for key in (pipe.a_key, pipe.b_key)}
 
 
 def is_piped(case: Case, part: str) -> bool:
@@ -117,33 +110,26 @@ def is_piped(case: Case, part: str) -> bool:
     return any((part, name) in piped for name in case.ways.ports[part])
 
 
-def cisterns_walls(case: Case) -> list[Place]:
-    """Bodies of cisterns: no walk crosses them."""
-    return case.ways.bodies("cistern")
-
-
 # -- the view of vents --------------------------------------------------------------------------------------------
 
 
+@kept
 def bare(case: Case) -> Passing:
     """What can never be shut, strainers counted as able to block."""
-    ways = case.ways
-    if "bare vents" not in ways.cache:
-        ways.cache["bare vents"] = {
-            key: SHUT if key[0] == "way" and ways.has_tag(key[1], "strainer") else flags
-            for key, flags in passing(ways, Ask.FIXED).items()
-        }
-    return cast(Passing, ways.cache["bare vents"])
+    return {
+        key: SHUT if key[0] == "way" and case.ways.has_tag(key[1], "strainer") else flags
+        for key, flags in passing(case.ways, Ask.FIXED).items()
+    }
 
 
 def starts(source: Source) -> list[Place]:
     """Where steam leaves a source: a fire by its flow alone, any other by either end."""
-    return [source.hot] if source.stops in FIRES else [source.hot, source.cold]
+    return [source.hot] if source.stays_hot else [source.hot, source.cold]
 
 
 def own(source: Source) -> set[Key]:
     """What a vent path may not pass: the fire's own waterway."""
-    return {source.key} if source.stops in FIRES else set()
+    return {source.key} if source.stays_hot else set()
 
 
 def vents_reached(case: Case, source: Source, passes: Passing) -> set[Place]:
@@ -151,7 +137,7 @@ def vents_reached(case: Case, source: Source, passes: Passing) -> set[Place]:
     water = water_of(case.ways, source.hot)
     if water is None:
         return set()
-    seen = reach(case.ways, passes, starts(source), drop=own(source), walls=cisterns_walls(case))
+    seen = reach(case.ways, passes, starts(source), drop=own(source), walls=case.ways.bodies("cistern"))
     return seen & vent_targets(case, water)
 
 
@@ -182,7 +168,7 @@ class VentRun(msgspec.Struct, frozen=True):
     @property
     def ids(self) -> tuple[str, ...]:
         """Parts and pipes of the run."""
-        return tuple(dict.fromkeys(k[1] for k, _ in self.steps))
+        return ids_of(self.steps)
 
 
 def runs(case: Case, water: Water) -> list[VentRun]:
@@ -193,7 +179,7 @@ def runs(case: Case, water: Water) -> list[VentRun]:
         keys = vent_runs(ways).get(end.key)
         if not keys:
             continue
-        here, back = mouth(end), []
+        here, back = end.port, []
         for key in reversed(keys):
             element = ways.elements[key]
             here = element.other(here)
@@ -245,7 +231,7 @@ class VentPath(msgspec.Struct, frozen=True):
     @property
     def ids(self) -> tuple[str, ...]:
         """Parts and pipes it passes."""
-        return tuple(dict.fromkeys(k[1] for k, _ in self.steps))
+        return ids_of(self.steps)
 
 
 def fall_in(case: Case, element: Element, forward: bool, line: float) -> float:
@@ -265,6 +251,11 @@ def fall_in(case: Case, element: Element, forward: bool, line: float) -> float:
     return total
 
 
+Skip = Callable[[Element], bool]
+Hop = tuple[Place, tuple[Step, ...], float, float]
+"""Of one move up a vent: where it leads, its steps, metres fallen and metres long."""
+
+
 def least_fall(
     case: Case,
     passes: Passing,
@@ -274,68 +265,87 @@ def least_fall(
     *,
     drop: Collection[Key] = (),
     inside: str = "",
-    skip: Callable[[Element], bool] | None = None,
+    skip: Skip | None = None,
 ) -> list[VentPath]:
     """To each end reached, the way that falls least (Dijkstra on metres of fall, then on length).
 
-    A body rises if it is left at or above the height it is entered. The inside of part `inside` does not count.
-    `skip` leaves elements out, for example those too small.
+    Heights, and `line` at which they are clipped, in metres on the sheet. A body rises if it is left at or above the
+    height it is entered. The inside of part `inside` does not count. `skip` leaves elements out, for example those
+    too small.
     """
-    ways = case.ways
-    walls = set(cisterns_walls(case))
-    bodies = {b for b in ways.bodies() if b not in walls}
-    ends = set(ends)
+    search = _Climb(case, passes, frozenset(ends), line, frozenset(drop), inside, skip)
     best: dict[Place, tuple[float, float]] = dict.fromkeys(begin, (0.0, 0.0))
     back: dict[Place, tuple[Place, tuple[Step, ...], float]] = {}
     heap: list[tuple[float, float, int, Place]] = [(0.0, 0.0, i, p) for i, p in enumerate(best)]
     count, done, out = len(heap), set[Place](), []
-
-    def may(element: Element, here: Place) -> bool:
-        flag = FORWARD if element.a == here else BACK
-        return bool(passes[element.key] & flag) and element.key not in drop and not (skip and skip(element))
-
     while heap:
         fallen, length, _, here = heapq.heappop(heap)
         if here in done:
             continue
         done.add(here)
-        if here in ends:
+        if here in search.ends:
             out.append(_path(here, back, fallen, length))
-        if here in walls or (here in bodies and here in back):
+        if search.goes_no_further(here, begun=here not in back):
             continue
-        for element in ways.links[here]:
-            if not may(element, here):
-                continue
-            there = element.other(here)
-            hops: list[tuple[Place, tuple[Step, ...], float, float]] = []
-            first: Step = (element.key, element.a == here)
-            if there in bodies and here not in bodies:
-                if there in ends:
-                    hops.append((there, (first,), 0.0, 0.0))
-                for onward in ways.links[there]:
-                    beyond = onward.other(there)
-                    if onward.key == element.key or not may(onward, there):
-                        continue
-                    down = ways.at[here][1] - ways.at[beyond][1]
-                    through = (first, (onward.key, onward.a == there))
-                    hops.append((beyond, through, down if down > LEVEL_M else 0.0, 0.0))
-            else:
-                fell = 0.0 if element.part and element.part == inside else fall_in(case, element, first[1], line)
-                hops.append((there, (first,), fell, _length(case, element)))
-            for place, steps, fell, long in hops:
-                total = (fallen + fell, length + long)
-                if place not in done and total < best.get(place, (1e9, 1e9)):
-                    best[place] = total
-                    back[place] = (here, steps, fell)
-                    count += 1
-                    heapq.heappush(heap, (*total, count, place))
+        for place, steps, fell, long in search.hops(here):
+            total = (fallen + fell, length + long)
+            if place not in done and total < best.get(place, (1e9, 1e9)):
+                best[place] = total
+                back[place] = (here, steps, fell)
+                count += 1
+                heapq.heappush(heap, (*total, count, place))
     return out
 
 
-def _length(case: Case, element: Element) -> float:
-    points = points_of(case.ways, element)
-    drawn = sum(abs(x1 - x0) + abs(z1 - z0) for (x0, z0), (x1, z1) in pairwise(points))
-    return drawn + (case.ways.sheet.pipes[element.pipe].extra_length_m if element.pipe else 0.0)
+class _Climb:
+    """What a search for the way up may pass, and what each move costs it."""
+
+    def __init__(
+        self,
+        case: Case,
+        passes: Passing,
+        ends: frozenset[Place],
+        line: float,
+        drop: frozenset[Key],
+        inside: str,
+        skip: Skip | None,
+    ) -> None:
+        self.case, self.ways, self.passes, self.ends, self.line = case, case.ways, passes, ends, line
+        self.drop, self.inside, self.skip = drop, inside, skip
+        self.walls = set(self.ways.bodies("cistern"))
+        self.bodies = set(self.ways.bodies()) - self.walls
+
+    def goes_no_further(self, here: Place, *, begun: bool) -> bool:
+        """Whether a walk ends at a place: a cistern, or a body that no move crosses on its own."""
+        return here in self.walls or (here in self.bodies and not begun)
+
+    def hops(self, here: Place) -> Iterator[Hop]:
+        """Every move from a place: along an element, or through a body and out again."""
+        for element in self.ways.links[here]:
+            if not self._may(element, here):
+                continue
+            there, first = element.other(here), (element.key, element.a == here)
+            if there in self.bodies and here not in self.bodies:
+                yield from self._through(here, there, first)
+            else:
+                own = element.part and element.part == self.inside
+                fell = 0.0 if own else fall_in(self.case, element, first[1], self.line)
+                yield there, (first,), fell, length_m(self.ways, element)
+
+    def _through(self, here: Place, body: Place, first: Step) -> Iterator[Hop]:
+        if body in self.ends:
+            yield body, (first,), 0.0, 0.0
+        for onward in self.ways.links[body]:
+            if onward.key == first[0] or not self._may(onward, body):
+                continue
+            beyond = onward.other(body)
+            down = self.ways.at[here][1] - self.ways.at[beyond][1]
+            yield beyond, (first, (onward.key, onward.a == body)), down if down > LEVEL_M else 0.0, 0.0
+
+    def _may(self, element: Element, here: Place) -> bool:
+        flag = FORWARD if element.a == here else BACK
+        let = bool(self.passes[element.key] & flag) and element.key not in self.drop
+        return let and not (self.skip and self.skip(element))
 
 
 def _path(
@@ -361,28 +371,29 @@ def vent_paths(
     """One vent path of a source to each open end it reaches past nothing that can shut, least fall first.
 
     With `least_mm` (copper outside, other bore) only through what is at least that wide; `opened` takes every valve
-    for open. Cached.
+    for open.
     """
-    memo = cast(dict[object, list[VentPath]], case.ways.cache.setdefault("vent paths", {}))
-    if (source.part, least_mm, opened) not in memo:
-        water = water_of(case.ways, source.hot)
-        paths: list[VentPath] = []
-        if water is not None:
-            ends = vent_targets(case, water)
-            tops = [z for z in (line_m(case, e.part) for e in water.vent_ends) if z is not None]
-            skip = (lambda e: narrow(case, e, *least_mm) is not None) if least_mm else None
-            paths = least_fall(
-                case,
-                passing(case.ways, Ask.OPEN) if opened else bare(case),
-                starts(source),
-                ends,
-                max(tops, default=1e3),
-                drop=own(source),
-                inside=source.part,
-                skip=skip,
-            )
-        memo[source.part, least_mm, opened] = sorted(paths, key=lambda p: (p.fall_m, p.length_m))
-    return memo[source.part, least_mm, opened]
+    return _vent_paths(case, source.part, least_mm, opened)
+
+
+@kept
+def _vent_paths(case: Case, part: str, least_mm: tuple[float, float] | None, opened: bool) -> list[VentPath]:
+    source = case.ways.source_of[part]
+    water = water_of(case.ways, source.hot)
+    if water is None:
+        return []
+    tops = [z for z in (line_m(case, e.part) for e in water.vent_ends) if z is not None]
+    paths = least_fall(
+        case,
+        passing(case.ways, Ask.OPEN) if opened else bare(case),
+        starts(source),
+        vent_targets(case, water),
+        max(tops, default=1e3),
+        drop=own(source),
+        inside=part,
+        skip=(lambda e: narrow(case, e, *least_mm) is not None) if least_mm else None,
+    )
+    return sorted(paths, key=lambda p: (p.fall_m, p.length_m))
 
 
 def can_block(case: Case, path: VentPath) -> tuple[str, ...]:
@@ -406,7 +417,7 @@ def cut_pipes(case: Case, source: Source) -> set[str]:
         chain = ways.skeleton.chain_of[key]
         if key[0] == "pipe" and chain not in asked:
             dropped = {*own(source), *(k for k, _ in ways.skeleton.chains[chain].steps)}
-            asked[chain] = not reach(ways, every, starts(source), drop=dropped, walls=cisterns_walls(case)) & targets
+            asked[chain] = not reach(ways, every, starts(source), drop=dropped, walls=ways.bodies("cistern")) & targets
         if key[0] == "pipe" and asked[chain]:
             out.add(key[1])
     return out
@@ -421,7 +432,7 @@ def refilled(case: Case, source: Source, *, drop: Collection[Key] = ()) -> set[P
     water = water_of(ways, source.hot)
     if water is None:
         return set()
-    seen = reach(ways, passing(ways, Ask.REFILL), feed_outlets(case, water), drop=drop, walls=cisterns_walls(case))
+    seen = reach(ways, passing(ways, Ask.REFILL), feed_outlets(case, water), drop=drop, walls=ways.bodies("cistern"))
     return seen & {source.hot, source.cold}
 
 

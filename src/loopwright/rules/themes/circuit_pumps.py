@@ -213,5 +213,5 @@ def _load_at_rest(case: Case, circuit: Circuit) -> Said:
         return Sound(circuit.subject, "An anti-gravity check holds it at rest")
     unknown = next((c for c in checks if ways.number(c, "opening_pa") is None), None)
     if unknown is not None:
-        return Missing(circuit.subject, f"{case.name(unknown)}: opening pressure is missing", unknown, "opening_pa")
+        return case.lacks(circuit.subject, unknown, "opening_pa", "opening pressure")
     return Missing(circuit.subject, "Whether warm water rises in it at rest needs the flow network")

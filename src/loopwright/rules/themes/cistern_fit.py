@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from loopwright.rules.bores import tube_of
+from loopwright.rules.bores import no_size, tube_of
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
 from loopwright.rules.vents import fires
@@ -77,7 +77,7 @@ def _overflow(case: Case, cistern: str) -> Said:
             severity=Severity.FAULT,
             subject=cistern,
             culprits=shut,
-            path=(cistern, *(e.part or e.pipe for e in run)),
+            path=(cistern, *(e.id for e in run)),
             message=f"{names} can shut the overflow of {name}.",
             todo=f"Take {names} out of the overflow.",
             sources=("fe.warning",),
@@ -97,7 +97,7 @@ def _overflow(case: Case, cistern: str) -> Said:
     feeding = tube_of(case, inlet[0].pipe) if inlet else None
     unknown = next((e.pipe for tube, e in tubes if tube is None), None)
     if unknown is not None:
-        return Missing(cistern, f"{case.name(unknown)}: its size is in no table", unknown, "size")
+        return no_size(case, cistern, unknown)
     found, thin = min(((tube, e) for tube, e in tubes if tube is not None), key=lambda pair: pair[0].bore_m)
     size = found.bore_m * 1e3
     needs = f"{bore:g} mm" if size < bore - 0.01 else "more than its inlet"
@@ -121,7 +121,7 @@ def _overflow(case: Case, cistern: str) -> Said:
             severity=Severity.FAULT,
             subject=cistern,
             culprits=(rise[0][0].key[1],),
-            path=(cistern, *(e.part or e.pipe for e in run)),
+            path=(cistern, *(e.id for e in run)),
             spot=at,
             message=f"Overflow of {name} rises by {rise[0][1] * 1000:.0f} mm on its way out.",
             todo="Let it fall all the way to the outside.",

@@ -136,7 +136,7 @@ def undersized(case: Case) -> Iterator[Said]:
             continue
         outlet = str(ways.value(found.valve, "outlet_size") or "")
         if outlet not in THREAD:
-            yield Missing(found.valve, f"{case.name(found.valve)}: outlet size is missing", found.valve, "outlet_size")
+            yield case.lacks(found.valve, found.valve, "outlet_size", "outlet size")
             continue
         unknown = next((p for p in pipes_of(case, found.steps) if tube_of(case, p) is None), None)
         if unknown:

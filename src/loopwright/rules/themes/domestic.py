@@ -9,7 +9,7 @@ import msgspec
 
 from loopwright.catalogue import Behaviour
 from loopwright.rules.circuits import load_circuits
-from loopwright.rules.findings import Finding, Missing, Severity, Sound
+from loopwright.rules.findings import Finding, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
 from loopwright.rules.warmth import Reach, can_exceed, cold_end, mixing_ways, tap_coils
 from loopwright.sheet.values import Part
@@ -242,7 +242,7 @@ def _settings(case: Case, outlet: Part, most: float) -> Iterator[Said]:
             continue
         setting = ways.number(valve.id, "setting_c") if ways.typed(valve.id, "setting_c") else None
         if setting is None:
-            yield Missing(outlet.id, f"{case.name(valve.id)}: setting is missing", valve.id, "setting_c")
+            yield case.lacks(outlet.id, valve.id, "setting_c", "setting")
             continue
         if setting <= own:
             yield from _supply(case, outlet, valve)

@@ -145,12 +145,7 @@ def _elements(case: Case, vessel: str) -> Iterator[Said]:
         if heater.store != vessel:
             continue
         if built_in is None:
-            yield Missing(
-                vessel,
-                f"{case.name(heater.part)}: whether a cut-out is built in is not answered",
-                heater.part,
-                "cut_out_built_in",
-            )
+            yield case.unanswered(vessel, heater.part, "cut_out_built_in", "whether a cut-out is built in")
         elif built_in:
             yield Sound(vessel, f"{case.name(heater.part)} has a cut-out")
         else:
@@ -232,7 +227,7 @@ def stored_too_cool(case: Case) -> Iterator[Said]:
         if not by:
             continue
         if found is None:
-            yield Missing(vessel, f"{case.name(by)}: temperature is missing", by, "t_flow_c")
+            yield case.lacks(vessel, by, "t_flow_c", "temperature")
         elif found >= least:
             yield Sound(vessel, f"It is kept at {found:g} °C")
         elif any(

@@ -5,14 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from loopwright.engineering.contents import contents, swelling_of
-from loopwright.rules.bores import Narrow, narrow, unsized
+from loopwright.rules.bores import Narrow, narrow, no_size, unsized
 from loopwright.rules.cuts import least_cut, only_pipe
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
 from loopwright.rules.vents import (
-    FIRES,
     bare,
-    cisterns_walls,
     feed_outlets,
     is_domestic,
     is_piped,
@@ -59,7 +57,7 @@ def feed_and_vent_combined(case: Case) -> Iterator[Said]:
         for source in water.sources:
             if source.stops == "sun" or not is_piped(case, source.part):
                 continue
-            fire = source.stops in FIRES
+            fire = source.stays_hot
             pipe = None if open_tops(case, water) and not fire else only_pipe(case, [source.hot, source.cold], ends)
             if pipe is not None:
                 yield from _single(case, water, source, pipe, fire)
@@ -80,7 +78,7 @@ def _by_flow(case: Case, water: Water, source: Source) -> Said:
     drop = {source.key, *(e.key for e in ways.links[source.hot])}
     outlets = feed_outlets(case, water)
     cut: tuple[str, ...] = ()
-    if source.cold in reach(ways, passing(ways, Ask.OPEN), outlets, drop=drop, walls=cisterns_walls(case)):
+    if source.cold in reach(ways, passing(ways, Ask.OPEN), outlets, drop=drop, walls=ways.bodies("cistern")):
         cut = least_cut(case, passing(ways, Ask.REFILL), [source.cold], outlets, drop=drop, towards_near=True)
     names = " and ".join(case.name(c) for c in cut)
     return Finding(
@@ -102,7 +100,7 @@ def _single(case: Case, water: Water, source: Source, pipe: str, fire: bool) -> 
     vent_od, bore = case.limit("sf.vent.od.min"), case.limit("vent.bore.min")
     if not fire:
         ends = vent_targets(case, water) | feed_outlets(case, water)
-        fixed = reach(ways, bare(case), [source.hot, source.cold], walls=cisterns_walls(case)) & ends
+        fixed = reach(ways, bare(case), [source.hot, source.cold], walls=ways.bodies("cistern")) & ends
         small = narrow(case, ways.elements["pipe", pipe], vent_od, bore)
         limited = ways.value(source.part, "limit_thermostat")
         if fixed and small is None:
@@ -139,7 +137,7 @@ def _feed_size(case: Case, water: Water, source: Source) -> Said:
     path, thin = _widest_feed(case, water, source, least, FEED_BORE_MM)
     gap = unsized(case, path)
     if gap:
-        return Missing(source.part, f"{case.name(gap)}: its size is in no table", gap, "size")
+        return no_size(case, source.part, gap)
     ids = tuple(dict.fromkeys(k[1] for k, _ in path))
     if thin:
         worst = min(thin, key=lambda n: n.size_mm)
@@ -156,7 +154,7 @@ def _feed_size(case: Case, water: Water, source: Source) -> Said:
             sources=("sf.feed.od.min",),
         )
     power = ways.number(source.part, "power_kw")
-    fire = source.stops in FIRES
+    fire = source.stays_hot
     if fire or (power is not None and power > 25.0):
         path, thin = _widest_feed(case, water, source, wanted, LARGE_FEED_BORE_MM)
         if thin:
@@ -196,7 +194,7 @@ def _widest_feed(
         sorted(feed_outlets(case, water)),
         {source.hot, source.cold},
         cost,
-        walls=cisterns_walls(case),
+        walls=ways.bodies("cistern"),
     )
     path = found[1] if found else ()
     thin = [n for k, _ in path if k[0] == "pipe" and (n := narrow(case, ways.elements[k], od, bore))]
@@ -231,7 +229,7 @@ def cistern_too_small(case: Case) -> Iterator[Said]:
             words = f"{litres:.0f} l of water asks for {needed:.0f} l"
             sources = ("fe.capacity.large", "fe.capacity.min")
         if room is None:
-            yield Missing(cistern, f"{case.name(cistern)}: expansion room is missing", cistern, "expansion_room_l")
+            yield case.lacks(cistern, cistern, "expansion_room_l", "expansion room")
         elif needed > room + 0.05:
             yield Finding(
                 severity=Severity.FAULT,
@@ -247,7 +245,7 @@ def cistern_too_small(case: Case) -> Iterator[Said]:
             )
         elif missing and needed + more > room:
             part, prop = missing[0]
-            yield Missing(cistern, f"{case.name(part)}: water content is missing", part, prop)
+            yield case.lacks(cistern, part, prop, "water content")
         else:
             yield Sound(cistern, f"{needed:.0f} l of {room:.0f} l room")
 
@@ -319,7 +317,7 @@ def _dead_ends(case: Case) -> set[tuple[str, ...]]:
     """Elements of trees that end in nothing that heats, cools or feeds."""
     ways = case.ways
     if "dead ends" not in ways.cache:
-        cisterns = set(cisterns_walls(case))
+        cisterns = set(ways.bodies("cistern"))
         left = {p: {e.key for e in links} for p, links in ways.links.items()}
         todo = [p for p, keys in left.items() if len(keys) <= 1 and p not in cisterns]
         out: set[tuple[str, ...]] = set()
@@ -401,5 +399,5 @@ def _linked(case: Case, water: Water, cisterns: list[str]) -> bool:
     if len(known) < len(cisterns) or max(known) - min(known) > LEVEL_M:
         return False
     outlets = [feed_outlets(case, water, c) for c in cisterns]
-    seen = reach(case.ways, passing(case.ways, Ask.FIXED), outlets[0], walls=cisterns_walls(case))
+    seen = reach(case.ways, passing(case.ways, Ask.FIXED), outlets[0], walls=case.ways.bodies("cistern"))
     return all(group & seen for group in outlets[1:])

@@ -8,7 +8,7 @@ import msgspec
 
 from loopwright.catalogue import Behaviour
 from loopwright.rules.examined import counts, examined
-from loopwright.rules.findings import Finding, Missing, Severity, Sound
+from loopwright.rules.findings import Finding, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
 from loopwright.rules.shedding import emitter_kw, fixed_loops
 from loopwright.waterways.graph import Element, Key, Place, Source
@@ -35,7 +35,7 @@ def _relieved(case: Case, bend: Bend, keys: tuple[Key, ...]) -> _Relief:
 def _rises(case: Case, bend: Bend, keys: tuple[Key, ...], ask: Ask) -> _Relief:
     ways, passes = case.ways, passing(case.ways, ask)
     sources = {s.key for s in ways.sources}
-    ends = {(e.a if e.a[0] == "port" else e.b) for e in ways.elements.values() if is_vent_end(ways, e)}
+    ends = {e.port for e in ways.elements.values() if is_vent_end(ways, e)}
     ends |= set(ways.bodies("cistern"))  # air leaves by a feed that rises to its cistern as well
     stood: dict[Place, float] = {
         p: ways.at[p][1]
@@ -212,12 +212,7 @@ def sink_too_low(case: Case) -> Iterator[Said]:
                     yield Sound(source.part, f"Loop through {case.name(loop.sink.part)}")
                 continue
             if not ways.typed(source.part, "thermal_centre_m") and abs(cold) < 0.1 and cold <= 0:
-                yield Missing(
-                    source.part,
-                    f"{case.name(source.part)}: height of its thermal centre is missing",
-                    source.part,
-                    "thermal_centre_m",
-                )
+                yield case.lacks(source.part, source.part, "thermal_centre_m", "height of its thermal centre")
                 continue
             danger = cold <= 0 and not alive and (loop in relied or not relied)
             measured = cold if cold <= 0 else half

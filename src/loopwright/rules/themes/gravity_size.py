@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from itertools import pairwise
 from math import fsum
 
-from loopwright.rules.bores import Narrow, narrow, unsized
+from loopwright.rules.bores import Narrow, narrow, no_size, unsized
 from loopwright.rules.examined import examined
-from loopwright.rules.findings import Finding, Missing, Severity, Sound
+from loopwright.rules.findings import Finding, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
 from loopwright.rules.shedding import emitter_kw
 from loopwright.waterways.graph import Key
-from loopwright.waterways.profile import LEVEL_M, Stop, level_runs, stops
+from loopwright.waterways.profile import LEVEL_M, Stop, length_m, level_runs, stops
 
 BORE_MM = 25.0
 """Least bore of a gravity loop in metal other than copper, as 28 mm copper is in copper."""
@@ -59,7 +59,7 @@ def small_bore(case: Case) -> Iterator[Said]:
                 sources=("sf.primary.od.min",),
             )
         elif unknown:
-            yield Missing(source.part, f"{case.name(unknown)}: its size is in no table", unknown, "size")
+            yield no_size(case, source.part, unknown)
         elif found:
             yield Sound(source.part)
 
@@ -86,12 +86,12 @@ def level_run(case: Case) -> Iterator[Said]:
             tops = [s for s, _ in (*long, *flat)]
             unlagged: tuple[str, ...] = ()
             if loop.sink.sort in ("body", "coil"):  # the pipes of a heat leak may well shed heat themselves
-                metres = fsum(_length(case, key) for key in loop.keys)  # the same to the last figure in any order
+                metres = _metres(case, loop.keys)
                 if metres > case.limit("sf.primary.len.max"):
                     reasons.append(f"is {metres:.1f} m long")
-                bare = [k[1] for k in loop.keys if k[0] == "pipe" and ways.pipe(k).insulation_mm == 0]
+                bare = [k for k in loop.keys if k[0] == "pipe" and ways.pipe(k).insulation_mm == 0]
                 unlagged = tuple(sorted(k[1] for k in loop.keys if k[0] == "pipe" and _unknown(case, k)))
-                open_m = fsum(_length(case, ("pipe", p)) for p in bare)
+                open_m = _metres(case, bare)
                 if open_m > case.limit("sf.primary.len.lag"):
                     reasons.append(f"has {open_m:.1f} m of pipe without insulation")
             done |= {s.key for s, _ in runs}
@@ -111,9 +111,9 @@ def level_run(case: Case) -> Iterator[Said]:
                     unit="m",
                     sources=("sf.primary.slope", "sf.primary.horiz", "sf.primary.len.max", "sf.primary.len.lag"),
                 )
-            elif sum(_length(case, ("pipe", p)) for p in unlagged) > case.limit("sf.primary.len.lag"):
+            elif _metres(case, [("pipe", p) for p in unlagged]) > case.limit("sf.primary.len.lag"):
                 first = unlagged[0]
-                yield Missing(source.part, f"{case.name(first)}: its insulation is missing", first, "insulation_mm")
+                yield case.lacks(source.part, first, "insulation_mm", "its insulation")
             else:
                 yield Sound(source.part, f"Loop through {case.name(loop.sink.part)}")
 
@@ -134,10 +134,6 @@ def _unknown(case: Case, key: Key) -> bool:
     return pipe.insulation_mm is None and not pipe.joint
 
 
-def _length(case: Case, key: Key) -> float:
-    if key[0] != "pipe":
-        return 0.0
-    pipe = case.ways.sheet.pipes[key[1]]
-    element = case.ways.elements[key]
-    points = [case.ways.at[element.a], *pipe.points, case.ways.at[element.b]]
-    return pipe.extra_length_m + sum(abs(x1 - x0) + abs(z1 - z0) for (x0, z0), (x1, z1) in pairwise(points))
+def _metres(case: Case, keys: Iterable[Key]) -> float:
+    """Developed length of some pipes together, m; the same to the last figure in any order."""
+    return fsum(length_m(case.ways, case.ways.elements[key]) for key in keys if key[0] == "pipe")

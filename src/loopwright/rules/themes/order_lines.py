@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from itertools import pairwise
 from typing import Any
 
 from loopwright.catalogue import Behaviour
@@ -11,22 +10,15 @@ from loopwright.rules.findings import Finding, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
 from loopwright.rules.themes.domestic_supply import Heater, mains_heaters
 from loopwright.rules.warmth import cold_supplies, mixing_ways
-from loopwright.waterways.graph import Element, Key, Place, Source
+from loopwright.waterways.graph import Key, Place, Source
 from loopwright.waterways.paths import cheapest, places_along, reach, shortest
-from loopwright.waterways.profile import points_of
+from loopwright.waterways.profile import length_m
 from loopwright.waterways.services import feed_runs, vent_runs
 from loopwright.waterways.skeleton import Step
 from loopwright.waterways.views import Ask, passing
 from loopwright.waterways.waters import water_of
 
 CAN_CLOSE = ("solid-fuel/vent-can-close", "solid-fuel/feed-can-close", "vent-and-feed/vent-can-close")
-
-
-def length_m(case: Case, element: Element) -> float:
-    """Developed length of a pipe; the size of a way."""
-    points = points_of(case.ways, element)
-    drawn = sum(abs(b[0] - a[0]) + abs(b[1] - a[1]) for a, b in pairwise(points))
-    return drawn + (case.ways.sheet.pipes[element.pipe].extra_length_m if element.pipe else 0.0)
 
 
 def _joint(case: Case, run: tuple[Key, ...], cistern: str, *, first: bool) -> Place | None:
@@ -71,7 +63,7 @@ def _nearest(case: Case, joint: Place) -> str:
         passing(ways, Ask.OPEN),
         [joint],
         set(ends),
-        lambda e, _f: length_m(case, e) + 1e-6,
+        lambda e, _f: length_m(ways, e) + 1e-6,
         drop=set(ways.keys_doing(Behaviour.EMITTER, Behaviour.COIL)),
         walls=set(ways.bodies()),
     )
@@ -83,7 +75,7 @@ def _vent_feed_pump(case: Case, source: Source, vent: Place, feed: Place) -> Sai
     loads = set(ways.keys_doing(Behaviour.EMITTER, Behaviour.COIL))
     walls = set(ways.bodies())
     found = cheapest(
-        ways, passing(ways, Ask.OPEN), [vent], {feed}, lambda e, _f: length_m(case, e) + 1e-6, drop=loads, walls=walls
+        ways, passing(ways, Ask.OPEN), [vent], {feed}, lambda e, _f: length_m(ways, e) + 1e-6, drop=loads, walls=walls
     )
     if found is None:
         return Sound(source.part, "Vent and feed do not meet but through a store or load")
@@ -143,7 +135,7 @@ def _along(case: Case, source: Source, goal: Place, loads: set[Key], walls: set[
         passing(case.ways, Ask.OPEN),
         [source.hot],
         {goal},
-        lambda e, _f: length_m(case, e),
+        lambda e, _f: length_m(case.ways, e),
         drop=loads | {source.key},
         walls=walls,
     )

@@ -8,7 +8,7 @@ from loopwright.catalogue import Behaviour
 from loopwright.rules.cuts import built_in_relief, heated_by_coil, immersions_in, least_cut, reliefs_reached, to_change
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
-from loopwright.rules.vents import FIRES, is_piped
+from loopwright.rules.vents import is_piped
 from loopwright.waterways.graph import Element, Place, Source
 from loopwright.waterways.paths import reach, shortest
 from loopwright.waterways.views import BOTH, FORWARD, Ask, Passing, passing
@@ -37,7 +37,7 @@ def vented_and_sealed_joined(case: Case) -> Iterator[Said]:
         if not water.mixed:
             yield Sound(name)
             continue
-        fire = next((s for s in water.sources if s.stops in FIRES), None)
+        fire = next((s for s in water.sources if s.stays_hot), None)
         fillings = [e.part for e in water.fillings if e.b in water.places]
         built_in = [s.part for s in water.sources if ways.value(s.part, "vessel_built_in")]
         culprits = tuple(dict.fromkeys([*water.vessels, *built_in, *fillings]))
@@ -61,7 +61,7 @@ def _heats_through_coil(case: Case, vessel: str) -> list[Source]:
     for part in sorted(heated_by_coil(case, vessel)):
         source = case.ways.source_of[part]
         limit = case.ways.number(part, "limit_c")
-        if source.stops in (*FIRES, "sun") or (limit is not None and limit > HOT_SOURCE_C):
+        if source.stays_hot or source.stops == "sun" or (limit is not None and limit > HOT_SOURCE_C):
             out.append(source)
     return out
 
@@ -88,12 +88,7 @@ def no_relief(case: Case) -> Iterator[Said]:
             continue
         if None in built_in:
             part = sources[built_in.index(None)].part
-            yield Missing(
-                heated[0],
-                f"{case.name(part)}: whether a relief valve is built in is not answered",
-                part,
-                "relief_built_in",
-            )
+            yield case.unanswered(heated[0], part, "relief_built_in", "whether a relief valve is built in")
             continue
         yield Finding(
             severity=Severity.DANGER,
@@ -170,9 +165,7 @@ def no_vessel(case: Case) -> Iterator[Said]:
             continue
         unknown = next((s.part for s, a, q in zip(sources, answers, asked) if q and a is None), None)
         if unknown:
-            yield Missing(
-                name, f"{case.name(unknown)}: whether a vessel is built in is not answered", unknown, "vessel_built_in"
-            )
+            yield case.unanswered(name, unknown, "vessel_built_in", "whether a vessel is built in")
             continue
         yield Finding(
             severity=Severity.FAULT,

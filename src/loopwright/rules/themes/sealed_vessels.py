@@ -39,7 +39,7 @@ def _judge(case: Case, water: Water) -> Iterator[Said]:
         *((r.part, "setting_bar", "set pressure") for r in water.reliefs),
     ]:
         if ways.number(part, prop) is None:
-            yield Missing(subject, f"{case.name(part)}: {words} is missing", part, prop)
+            yield case.lacks(subject, part, prop, words)
             return
     settings = [ways.number(r.part, "setting_bar") or 0.0 for r in water.reliefs]
     if not settings:

@@ -10,9 +10,9 @@ from collections.abc import Iterator
 import msgspec
 
 from loopwright.engineering.expansion import BAR_PER_M
-from loopwright.rules.findings import Finding, Missing, Severity, Sound
+from loopwright.rules.findings import Finding, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
-from loopwright.rules.vents import FIRES, lines_m
+from loopwright.rules.vents import lines_m
 from loopwright.waterways.graph import Place
 from loopwright.waterways.paths import reach
 from loopwright.waterways.views import Ask, passing
@@ -75,7 +75,7 @@ def _answer(
     if not over:
         yield Sound(worst.part, f"{worst.sees_bar:.1f} bar of {worst.bears_bar:g} bar")
         return
-    fire = any(s.stops in FIRES for s in water.sources)
+    fire = any(s.stays_hot for s in water.sources)
     unvented = water.regime == "mains" and any(b in water.places for b in case.ways.bodies("cylinder", "store"))
     danger = (fire or unvented) and any(x.typed for x in over)
     first = over[0]
@@ -108,7 +108,7 @@ def _vented(case: Case, water: Water) -> Iterator[Said]:
         if bears is None and stove:
             loads.append(Load(name, sees, low, True))  # what any stove made for vented water bears
         elif bears is None:
-            yield Missing(name, f"{case.name(name)}: rating is missing", name, "rating_bar")
+            yield case.lacks(name, name, "rating_bar", "rating")
         else:
             loads.append(Load(name, sees, bears, ways.typed(name, "rating_bar")))
     yield from _answer(
@@ -131,7 +131,7 @@ def _sealed(case: Case, water: Water) -> Iterator[Said]:
     loads = []
     for name, bears, z in _rated(case, water):
         if bears is None:
-            yield Missing(name, f"{case.name(name)}: rating is missing", name, "rating_bar")
+            yield case.lacks(name, name, "rating_bar", "rating")
         else:
             loads.append(Load(name, setting + (at - z) * BAR_PER_M, bears, ways.typed(name, "rating_bar")))
     solar = water.fluid == "solar"
@@ -169,7 +169,7 @@ def _mains(case: Case, water: Water) -> Iterator[Said]:
             if None in stated:
                 if bears < WEAK_BAR:
                     part = mains[stated.index(None)]
-                    yield Missing(name, f"{case.name(part)}: pressure is missing", part, "pressure_bar")
+                    yield case.lacks(name, part, "pressure_bar", "pressure")
                 continue
             sees = max(s or 0.0 for s in stated)
         elif settings:

@@ -66,7 +66,7 @@ def _emitters(case: Case, emitters: list[str], load: float) -> Said:
     fed = next((c.store for c in load_circuits(case) if c.subject in emitters), emitters[0])
     if None in given:
         part = emitters[given.index(None)]
-        return Missing(fed, f"{case.name(part)}: output or design temperature is missing", part, "output_w")
+        return case.lacks(fed, part, "output_w", "output or design temperature")
     total = sum(g or 0.0 for g in given) / 1000
     said: dict[str, Any] = {
         "subject": fed,
@@ -108,7 +108,7 @@ def _sources(case: Case, store: str, load: float) -> Iterator[Said]:
     powers = [ways.number(p, "power_kw") for p in parts]
     if None in powers:
         part = parts[powers.index(None)]
-        yield Missing(store, f"{case.name(part)}: power is missing", part, "power_kw")
+        yield case.lacks(store, part, "power_kw", "power")
         return
     need = load + (_stated_kw(case, "hot_water_kw") or 0.0)
     total = sum(p or 0.0 for p in powers)
@@ -163,9 +163,7 @@ def _solar_coil(case: Case, circuit: Circuit, coil: Coil) -> Said:
     if coil.area_m2 is None:
         return _no_area(case, circuit.store, coil)
     if None in absorbers:
-        return Missing(
-            circuit.store, f"{case.name(circuit.subject)}: absorber area is missing", circuit.subject, "absorber_m2"
-        )
+        return case.lacks(circuit.store, circuit.subject, "absorber_m2", "absorber area")
     wanted = case.limit("store.solar.hx") * sum(a or 0.0 for a in absorbers)
     if coil.area_m2 >= wanted - 1e-9:
         return Sound(circuit.store, f"{coil.area_m2:g} m² of {wanted:.2g} m²")
@@ -257,7 +255,7 @@ def _tap_coil(case: Case, store: str, coil: Coil) -> Said:
     if coil.area_m2 is None:
         return _no_area(case, store, coil)
     if hot is None:
-        return Missing(store, f"{case.name(store)}: design temperature is missing", store, "design_temp_c")
+        return case.lacks(store, store, "design_temp_c", "design temperature")
     draw, outlet = max(draws)
     # where even the whole draw through the coil comes out too cool, no mixing valve can help
     flow_kg_s = draw / 60 * water.density_kg_m3(COLD_C) / 1000

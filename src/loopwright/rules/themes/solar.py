@@ -12,15 +12,13 @@ from loopwright.catalogue import Behaviour
 from loopwright.rules.bores import tube_of
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
+from loopwright.rules.vents import LEVEL_STUB_M
 from loopwright.waterways.graph import Place, Source
 from loopwright.waterways.paths import shortest
 from loopwright.waterways.profile import LEVEL_M, dips, level_runs, points_of, stops
 from loopwright.waterways.skeleton import Step
 from loopwright.waterways.views import Ask, passing
 from loopwright.waterways.waters import Water, waters
-
-LEVEL_AT_MOST_M = 0.3
-"""A level stub that a person would call part of a fitting: common practice, no source."""
 
 
 class DrainDown(msgspec.Struct, frozen=True, kw_only=True):
@@ -88,7 +86,7 @@ def traps_water(case: Case) -> Iterator[Said]:
     for found in drain_downs(case):
         name, part = case.name(found.source.part), found.source.part
         if found.line_m is None:
-            yield Missing(part, f"{case.name(found.vessel)}: cold water line is missing", found.vessel, "water_line_m")
+            yield case.lacks(part, found.vessel, "water_line_m", "cold water line")
             continue
         walk = stops(ways, found.round)
         low = [b for b in dips(walk) if b.at[1] > found.line_m + LEVEL_M and b.key[1] != part]
@@ -123,7 +121,7 @@ def traps_water(case: Case) -> Iterator[Said]:
             )
             continue
         level = [
-            (s, m) for s, m in level_runs(walk) if m > LEVEL_AT_MOST_M and s.at[1] > found.line_m and s.key[1] != part
+            (s, m) for s, m in level_runs(walk) if m > LEVEL_STUB_M and s.at[1] > found.line_m and s.key[1] != part
         ]
         if level:
             long = sum(m for _, m in level)
@@ -198,7 +196,7 @@ def _lift(case: Case, found: DrainDown) -> list[Said]:
     heads = [ways.number(p, "head_m") for p in pumps]
     if any(h is None for h in heads):
         pump = pumps[heads.index(None)]
-        return [Missing(part, f"{case.name(pump)}: head at no flow is missing", pump, "head_m")]
+        return [case.lacks(part, pump, "head_m", "head at no flow")]
     head = sum(h or 0.0 for h in heads)
     lift = max(ways.at[p][1] for p in (*found.source.flow_ports, *found.source.return_ports)) - found.line_m
     if head >= lift:
@@ -237,7 +235,7 @@ def _room(case: Case, found: DrainDown) -> list[Said]:
         ]
     if None in held:
         source = found.water.sources[held.index(None)].part
-        return [Missing(part, f"{case.name(source)}: water content is missing", source, "content_l")]
+        return [case.lacks(part, source, "content_l", "water content")]
     litres = sum(h or 0.0 for h in held)
     for key in found.water.elements:
         if key[0] == "pipe" and not ways.sheet.pipes[key[1]].joint:

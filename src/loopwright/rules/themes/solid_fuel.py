@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import heapq
 from collections.abc import Iterator
-from itertools import pairwise
 from typing import Any
 
 from loopwright.catalogue import Behaviour
@@ -14,6 +13,7 @@ from loopwright.rules.shedding import answers, charge_kwh, elsewhere, fixed_loop
 from loopwright.waterways.graph import Key, Place, Source
 from loopwright.waterways.loops import RESTS_SHUT_COST, blocker_cost, blockers, loops
 from loopwright.waterways.paths import reach, shortest
+from loopwright.waterways.profile import length_m
 from loopwright.waterways.services import feed_runs
 from loopwright.waterways.views import Ask, passing
 from loopwright.waterways.waters import water_of
@@ -127,7 +127,7 @@ def heat_leak_too_small(case: Case) -> Iterator[Said]:
         power = case.ways.number(source.part, "power_kw")
         share = case.limit("sf.leak.pct") / 100
         if answer.step == 2 and not answer.missing and power is None:
-            yield Missing(source.part, f"{case.name(source.part)}: power to water is missing", source.part, "power_kw")
+            yield case.lacks(source.part, source.part, "power_kw", "power to water")
         elif answer.step == 2 and power is not None and answer.fixed_kw < share * power - 1e-9:
             yield Finding(
                 severity=Severity.ADVICE,
@@ -235,12 +235,7 @@ def _distance(case: Case, source: Source) -> dict[Place, float]:
         for element in ways.links[here]:
             if element.key == source.key or not every[element.key]:
                 continue
-            length = 0.0
-            if element.pipe:
-                pipe = ways.sheet.pipes[element.pipe]
-                points = [ways.at[element.a], *pipe.points, ways.at[element.b]]
-                length = sum(abs(x1 - x0) + abs(z1 - z0) for (x0, z0), (x1, z1) in pairwise(points))
-                length += pipe.extra_length_m
+            length = length_m(ways, element) if element.pipe else 0.0
             there = element.other(here)
             if so_far + length < best.get(there, 1e9):
                 best[there] = so_far + length

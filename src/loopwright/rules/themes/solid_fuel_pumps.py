@@ -3,11 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Any
 
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
-from loopwright.rules.links import drawn
+from loopwright.rules.links import drawn, driving
 from loopwright.rules.pumped import pumped_loops, pumps_on
-from loopwright.rules.registry import Case, Said, facts, rule
+from loopwright.rules.registry import Case, Said, rule
+from loopwright.waterways.graph import Source
+from loopwright.waterways.loops import Loop
+
+USUAL_START_C = (45.0, 60.0)
+"""What makers of stoves ask of the thermostat of their pump: common practice, no source."""
 
 
 @rule(
@@ -17,65 +23,59 @@ from loopwright.rules.registry import Case, Said, facts, rule
 )
 def pump_without_thermostat(case: Case) -> Iterator[Said]:
     """A pump on the fire's own circuit that nothing tells when to start."""
-    ways = case.ways
-    for source in ways.fires:
+    for source in case.ways.fires:
         pumps = sorted({pump for loop in pumped_loops(case, source) for pump in pumps_on(case, loop)})
-        if not pumps:
-            continue
-        if not drawn(case):
+        if pumps and not drawn(case):
             yield Missing(source.part, "controls are not drawn")
             continue
         for pump in pumps:
-            if ways.has_tag(pump, "loading_unit") and ways.value(pump, "starts_itself"):
-                yield Sound(pump, "It starts itself")
-                continue
-            driven = [
-                k for k in case.sheet.links.values() if k.target == pump and k.does in ("runs_above", "difference")
-            ]
-            if not driven:
-                yield Finding(
-                    severity=Severity.FAULT,
-                    subject=pump,
-                    culprits=(pump,),
-                    path=(pump, source.part),
-                    message=f"{case.name(pump)} circulates {case.name(source.part)} and no thermostat starts it.",
-                    todo="Add a pipe thermostat on the flow near the stove that runs it above 45 to 60 °C.",
-                    sources=("sf.pump.start.return", "sf.pump.start.flow"),
-                )
-                continue
-            setting = next((k.setting_c for k in driven if k.setting_c is not None), None)
-            high = facts()["sf.pump.overheat"].value
-            top = float(high[-1]) if isinstance(high, list) else 90.0
-            if setting is None and driven[0].does == "runs_above":
-                yield Missing(pump, f"{case.name(pump)}: start temperature is missing", driven[0].id, "setting_c")
-            elif setting is not None and setting > top:
-                yield Finding(
-                    severity=Severity.FAULT,
-                    subject=pump,
-                    culprits=(pump,),
-                    path=(pump, source.part),
-                    message=f"{case.name(pump)} starts at {setting:g} °C; above {top:g} °C the stove may boil first.",
-                    todo="Set its thermostat to between 45 and 60 °C.",
-                    measured=setting,
-                    limit=top,
-                    unit="°C",
-                    sources=("sf.pump.overheat", "sf.pump.start.flow"),
-                )
-            elif setting is not None and not 45.0 <= setting <= 60.0:
-                yield Finding(
-                    severity=Severity.ADVICE,
-                    subject=pump,
-                    culprits=(pump,),
-                    path=(pump, source.part),
-                    message=f"{case.name(pump)} starts at {setting:g} °C; 45 to 60 °C is usual.",
-                    todo="Check the setting with the stove's maker.",
-                    measured=setting,
-                    limit=60.0,
-                    unit="°C",
-                    sources=("sf.pump.start.flow",),
-                )
-            else:
-                yield Sound(pump)
+            yield _start(case, source, pump)
+
+
+def _start(case: Case, source: Source, pump: str) -> Said:
+    """What starts one pump of a fire, and at what temperature."""
+    if case.ways.has_tag(pump, "loading_unit") and case.ways.value(pump, "starts_itself"):
+        return Sound(pump, "It starts itself")
+    name, stove = case.name(pump), case.name(source.part)
+    said: dict[str, Any] = {"subject": pump, "culprits": (pump,), "path": (pump, source.part)}
+    starts = driving(case, {pump}, "runs_above", "difference")
+    if not starts:
+        return Finding(
+            **said,
+            severity=Severity.FAULT,
+            message=f"{name} circulates {stove} and no thermostat starts it.",
+            todo="Add a pipe thermostat on the flow near the stove that runs it above 45 to 60 °C.",
+            sources=("sf.pump.start.return", "sf.pump.start.flow"),
+        )
+    setting = next((k.setting_c for k in starts if k.setting_c is not None), None)
+    if setting is None:
+        if starts[0].does == "runs_above":
+            return Missing(pump, f"{name}: start temperature is missing", starts[0].id, "setting_c")
+        return Sound(pump)
+    top = case.limit("sf.pump.overheat", last=True)
+    if setting > top:
+        return Finding(
+            **said,
+            severity=Severity.FAULT,
+            message=f"{name} starts at {setting:g} °C; above {top:g} °C the stove may boil first.",
+            todo="Set its thermostat to between 45 and 60 °C.",
+            measured=setting,
+            limit=top,
+            unit="°C",
+            sources=("sf.pump.overheat", "sf.pump.start.flow"),
+        )
+    if not USUAL_START_C[0] <= setting <= USUAL_START_C[1]:
+        return Finding(
+            **said,
+            severity=Severity.ADVICE,
+            message=f"{name} starts at {setting:g} °C; 45 to 60 °C is usual.",
+            todo="Check the setting with the stove's maker.",
+            measured=setting,
+            limit=USUAL_START_C[1],
+            unit="°C",
+            sources=("sf.pump.start.flow",),
+        )
+    return Sound(pump)
 
 
 @rule(
@@ -85,71 +85,53 @@ def pump_without_thermostat(case: Case) -> Iterator[Said]:
 )
 def cold_return(case: Case) -> Iterator[Said]:
     """Pumped cold water entering the fire's return."""
-    ways = case.ways
-    for source in ways.fires:
+    for source in case.ways.fires:
         pumped = pumped_loops(case, source)
-        if not pumped:
-            continue
-        log = ways.has_tag(source.part, "log_boiler") or ways.sheet.parts[source.part].kind == "log_boiler"
-        stated = ways.number(source.part, "min_return_c")
-        stove = facts()["sf.return.min.stove"].value
-        limit = (
-            stated
-            if stated is not None
-            else (case.limit("sf.return.min.log") if log else float(stove[-1]) if isinstance(stove, list) else 50.0)
-        )
-        guards = {
-            ways.elements[k].part
-            for loop in pumped
-            for k in loop.keys
-            if ways.elements[k].part
-            and (
-                ways.has_tag(ways.elements[k].part, "loading_unit")
-                or ways.has_tag(ways.elements[k].part, "return_valve")
-            )
-        }
-        held = [
-            k
-            for k in case.sheet.links.values()
-            if k.does == "runs_above"
-            and k.setting_c is not None
-            and k.setting_c >= limit
-            and any(k.target == ways.elements[e].part for w in pumped for e in w.keys)
-        ]
-        if guards or held:
-            part = next(iter(sorted(guards)), "")
-            setting = None
-            if part:
-                setting = ways.number(part, "opens_c") or ways.number(part, "setting_c")
-            if part and setting is None:
-                yield Missing(source.part, f"{case.name(part)}: opening temperature is missing", part, "opens_c")
-            elif part and setting is not None and setting < limit:
-                yield Finding(
-                    severity=Severity.ADVICE,
-                    subject=source.part,
-                    culprits=(part,),
-                    path=pumped[0].ids,
-                    message=f"{case.name(part)} opens at {setting:g} °C;"
-                    f" {case.name(source.part)} wants {limit:g} °C back.",
-                    todo=f"Fit an insert for {limit:g} °C.",
-                    measured=setting,
-                    limit=limit,
-                    unit="°C",
-                    sources=("sf.return.min.log" if log else "sf.return.min.stove",),
-                )
-            else:
-                yield Sound(source.part)
-            continue
-        pump = pumps_on(case, pumped[0])[0]
-        yield Finding(
-            severity=Severity.FAULT if log else Severity.ADVICE,
+        if pumped:
+            yield _return(case, source, pumped)
+
+
+def _return(case: Case, source: Source, pumped: list[Loop]) -> Said:
+    """What keeps the water warm that the pumps of a fire send back to it."""
+    ways = case.ways
+    log = ways.has_tag(source.part, "log_boiler") or ways.sheet.parts[source.part].kind == "log_boiler"
+    limit = ways.number(source.part, "min_return_c")
+    if limit is None:
+        limit = case.limit("sf.return.min.log") if log else case.limit("sf.return.min.stove", last=True)
+    sources = ("sf.return.min.log" if log else "sf.return.min.stove",)
+    on_them = {ways.elements[k].part for loop in pumped for k in loop.keys if ways.elements[k].part}
+    guards = sorted(p for p in on_them if ways.has_tag(p, "loading_unit") or ways.has_tag(p, "return_valve"))
+    if guards:
+        guard = guards[0]
+        opens = ways.number(guard, "opens_c") or ways.number(guard, "setting_c")
+        if opens is None:
+            return case.lacks(source.part, guard, "opens_c", "opening temperature")
+        if opens >= limit:
+            return Sound(source.part)
+        return Finding(
+            severity=Severity.ADVICE,
             subject=source.part,
-            culprits=(pump,),
+            culprits=(guard,),
             path=pumped[0].ids,
-            message=f"{case.name(pump)} sends cold water straight back to {case.name(source.part)};"
-            f" it wants {limit:g} °C or more.",
-            todo="Fit a loading unit on the return, with a flap.",
+            message=f"{case.name(guard)} opens at {opens:g} °C; {case.name(source.part)} wants {limit:g} °C back.",
+            todo=f"Fit an insert for {limit:g} °C.",
+            measured=opens,
             limit=limit,
             unit="°C",
-            sources=("sf.return.min.log" if log else "sf.return.min.stove",),
+            sources=sources,
         )
+    if any(k.setting_c is not None and k.setting_c >= limit for k in driving(case, on_them, "runs_above")):
+        return Sound(source.part)
+    pump = pumps_on(case, pumped[0])[0]
+    return Finding(
+        severity=Severity.FAULT if log else Severity.ADVICE,
+        subject=source.part,
+        culprits=(pump,),
+        path=pumped[0].ids,
+        message=f"{case.name(pump)} sends cold water straight back to {case.name(source.part)};"
+        f" it wants {limit:g} °C or more.",
+        todo="Fit a loading unit on the return, with a flap.",
+        limit=limit,
+        unit="°C",
+        sources=sources,
+    )

@@ -1,17 +1,18 @@
-"""Rules of a fire's safeguards: open vent, feed, relief valve, and the cooling water of a sealed fire."""
+"""Rules of a fire's safeguards: open vent, feed, relief valve, and what a fire on sealed water needs.
+
+The supply of cooling water is judged in `solid_fuel_water`.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
-from loopwright.catalogue import Behaviour
 from loopwright.rules.cooling import cooling_lacks
 from loopwright.rules.cuts import built_in_relief, least_cut, reliefs_reached
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
-from loopwright.rules.registry import Case, Said, facts, rule
+from loopwright.rules.registry import Case, Said, rule
 from loopwright.rules.vents import (
     bare,
-    cisterns_walls,
     feed_outlets,
     fires,
     is_piped,
@@ -25,14 +26,11 @@ from loopwright.rules.vents import (
     vent_targets,
     vents_reached,
 )
-from loopwright.waterways.graph import Element, Place, Source
+from loopwright.waterways.graph import Element, Source
 from loopwright.waterways.paths import reach
-from loopwright.waterways.views import BOTH, FORWARD, SHUT, Ask, Passing, closable, passing
-from loopwright.waterways.waters import Water, water_of, waters
+from loopwright.waterways.views import SHUT, Ask, closable, passing
+from loopwright.waterways.waters import Water, water_of
 from loopwright.words import listed
-
-PA_PER_M = 9806.65  # cold water, standard gravity: arithmetic
-BAR = 1e5
 
 
 def _waters_of_fires(case: Case) -> Iterator[tuple[Source, Water]]:
@@ -217,7 +215,7 @@ def feed_can_close(case: Case) -> Iterator[Said]:
         if not outlets:
             continue
         near = {source.hot, source.cold}
-        if not reach(ways, passing(ways, Ask.OPEN), outlets, walls=cisterns_walls(case)) & near:
+        if not reach(ways, passing(ways, Ask.OPEN), outlets, walls=ways.bodies("cistern")) & near:
             continue
         if refilled(case, source):
             yield Sound(source.part)
@@ -278,171 +276,3 @@ def relief_asked_for(case: Case) -> Iterator[Said]:
             todo="Put the relief valve at the stove, with nothing between that can be shut.",
             sources=("sf.sv.set", "sv.isolation"),
         )
-
-
-@rule("solid-fuel/cooling-supply-can-fail", about="one thermal discharge valve", yields_to=("solid-fuel/sealed-water",))
-def cooling_supply_can_fail(case: Case) -> Iterator[Said]:
-    """Cooling water that can be shut off, needs a pump, is used for taps, or has nowhere to go."""
-    for source in fires(case):
-        coil = next(
-            (e for e in case.ways.elements.values() if e.part == source.part and e.does is Behaviour.COIL), None
-        )
-        water = water_of(case.ways, source.hot)
-        if coil is not None and water is not None:
-            for valve in _discharge_valves(case, coil):
-                yield _cooling(case, source, water, coil, valve)
-
-
-def _discharge_valves(case: Case, coil: Element) -> list[Element]:
-    """Thermal discharge valves next to a cooling coil, nothing of their kind between."""
-    ways = case.ways
-    valves = [e for e in ways.elements.values() if e.part and ways.has_tag(e.part, "thermal_discharge")]
-    near = reach(
-        ways, passing(ways, Ask.OPEN), [coil.a, coil.b], drop={e.key for e in valves}, walls=cisterns_walls(case)
-    )
-    return [e for e in valves if {e.a, e.b} & near]
-
-
-def _supply_view(case: Case) -> Passing:
-    """What may stand in a cooling supply: what never shuts, forward checks, hand valves locked open."""
-    ways = case.ways
-    out = dict(passing(ways, Ask.FIXED))
-    for key, element in ways.elements.items():
-        if element.does is Behaviour.ONE_WAY:
-            out[key] = FORWARD
-        elif element.does is Behaviour.HAND and ways.value(element.part, "locked_open") is True:
-            out[key] = BOTH
-    return out
-
-
-def _supplies(case: Case) -> dict[Place, str]:
-    """Where cooling water may come from: the main, and the outlets of cisterns."""
-    ways = case.ways
-    out: dict[Place, str] = {}
-    for part in ways.tagged("mains"):
-        out.update({("port", part.id, name): part.id for name in ways.ports[part.id]})
-    for water in waters(ways):
-        for body in water.feeds:
-            out.update(dict.fromkeys(feed_outlets(case, water, body[1]), body[1]))
-    return out
-
-
-def _cooling(case: Case, source: Source, water: Water, coil: Element, valve: Element) -> Said:
-    ways = case.ways
-    name, stove = case.name(valve.part), case.name(source.part)
-    severity = Severity.FAULT if water.regime == "vented" and not water.mixed else Severity.DANGER
-
-    def wrong(message: str, todo: str, culprits: tuple[str, ...], *sources: str) -> Finding:
-        return Finding(
-            severity=severity,
-            subject=valve.part,
-            culprits=culprits,
-            path=(source.part, valve.part, *culprits),
-            message=message,
-            todo=todo,
-            sources=sources,
-        )
-
-    view, every = _supply_view(case), passing(ways, Ask.OPEN)
-    supplies = _supplies(case)
-    own_valve = {valve.key}
-    feeding = {
-        p: part
-        for p, part in supplies.items()
-        if valve.a in reach(ways, view, [p], drop=own_valve, walls=cisterns_walls(case))
-    }
-    if not feeding:
-        drawn = [p for p in supplies if valve.a in reach(ways, every, [p], drop=own_valve, walls=cisterns_walls(case))]
-        if not drawn:
-            return wrong(
-                f"No cold water reaches {name}, which should cool {stove}.",
-                "Feed it by an unvalved branch of the public main or by gravity.",
-                (valve.part,),
-                "tdv.supply.valve",
-            )
-        cut = least_cut(case, view, [valve.a], drawn, drop=own_valve, towards_near=True)
-        pump = any(e.does is Behaviour.PUMP for e in ways.elements.values() if e.part in cut)
-        names = " and ".join(case.name(c) for c in cut)
-        return wrong(
-            f"Cooling water of {stove} passes {names}, which can {'stand still' if pump else 'be shut'}.",
-            "Feed the discharge valve by an unvalved branch of the public main or by gravity.",
-            cut or (valve.part,),
-            "tdv.supply.source" if pump else "tdv.supply.valve",
-        )
-    # downstream of the valve: with the valve in the supply the coil comes after it
-    after = reach(ways, every, [valve.b], drop={valve.key, coil.key}, walls=cisterns_walls(case))
-    through_coil = bool(after & {coil.a, coil.b})
-    if through_coil:
-        after |= reach(ways, every, [coil.a, coil.b], drop={valve.key}, walls=cisterns_walls(case))
-    far = (
-        after
-        if through_coil
-        else after
-        | (reach(ways, every, [coil.a, coil.b], drop={valve.key}, walls=cisterns_walls(case)) - set(supplies))
-    )
-    taps = sorted({p[1] for p in far if ways.has_tag(p[1], "outlet")})
-    if taps and (through_coil or _beyond_coil(case, coil, valve, feeding, taps)):
-        return wrong(
-            f"The cooling coil of {stove} also serves {case.name(taps[0])}.",
-            "Leave the coil to the discharge valve alone.",
-            (taps[0],),
-            "tdv.coil.only",
-        )
-    fixed = passing(ways, Ask.FIXED)
-    begin = [valve.b, *((coil.a, coil.b) if through_coil else ())]
-    out = reach(ways, fixed, begin, drop=own_valve, walls=cisterns_walls(case))
-    if not any(ways.has_tag(p[1], "tundish") or ways.has_tag(p[1], "discharge_point") for p in out):
-        return wrong(
-            f"{name} of {stove} has no open end to run to.",
-            "Lead it over a tundish to a drain that takes near-boiling water.",
-            (valve.part,),
-            "tdv.discharge",
-        )
-    return _pressure(case, source, valve, feeding)
-
-
-def _beyond_coil(case: Case, coil: Element, valve: Element, feeding: dict[Place, str], taps: list[str]) -> bool:
-    """Whether taps draw from the far end of the coil, not merely from the same main before it."""
-    ways = case.ways
-    ends = {("port", t, n) for t in taps for n in ways.ports[t]}
-    direct = reach(ways, passing(ways, Ask.OPEN), feeding, drop={coil.key, valve.key}, walls=cisterns_walls(case))
-    return not ends & direct
-
-
-def _pressure(case: Case, source: Source, valve: Element, feeding: dict[Place, str]) -> Said:
-    """Pressure of the cooling water: of the main after a reducing valve, or of a cistern by its height."""
-    ways = case.ways
-    tdv, name = facts()["tdv.supply.min"].value, case.name(valve.part)
-    least, wanted = (float(tdv[0]), float(tdv[1])) if isinstance(tdv, list) else (1.5, 2.0)
-    found: list[float] = []
-    for place, part in sorted(feeding.items()):
-        if ways.kind(part).body == "cistern":
-            line = line_m(case, part)
-            if line is not None:
-                found.append((line - ways.at[valve.a][1]) * PA_PER_M / BAR)
-            continue
-        bar = ways.number(part, "pressure_bar")
-        if bar is None:
-            return Missing(valve.part, f"{case.name(part)}: pressure is missing", part, "pressure_bar")
-        seen = reach(ways, _supply_view(case), [place], drop={valve.key}, walls=cisterns_walls(case))
-        settings = [ways.number(p[1], "setting_bar") for p in seen if ways.has_tag(p[1], "reducing")]
-        found.append(min([bar, *(s for s in settings if s is not None)]))
-    pressure = max(found, default=None)
-    if pressure is None:
-        return Missing(valve.part, f"Pressure of the water to {name} is missing", valve.part)
-    if pressure >= wanted - 1e-6:
-        return Sound(valve.part)
-    low = pressure < least - 1e-6
-    return Finding(
-        severity=Severity.FAULT if low else Severity.ADVICE,
-        subject=valve.part,
-        culprits=(valve.part,),
-        path=(source.part, valve.part),
-        message=f"Cooling water reaches {name} at {pressure:.1f} bar;"
-        f" {least if low else wanted:g} bar is {'needed' if low else 'asked for by some makers'}.",
-        todo="Take the branch where the pressure is higher.",
-        measured=pressure,
-        limit=least if low else wanted,
-        unit="bar",
-        sources=("tdv.supply.min",),
-    )

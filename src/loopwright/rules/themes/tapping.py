@@ -222,7 +222,7 @@ def fire_return_too_high(case: Case) -> Iterator[Said]:
             continue
         litres = case.ways.number(store, "volume_l")
         if litres is None:
-            yield Missing(circuit.subject, f"{case.name(store)}: volume is missing", store, "volume_l")
+            yield case.lacks(circuit.subject, store, "volume_l", "volume")
             continue
         at, low = height_of(case, store, circuit.leave), metres(case, store, limit)
         yield Finding(

@@ -8,10 +8,8 @@ from loopwright.rules.cuts import built_in_relief, coil_heats, immersions_in, le
 from loopwright.rules.findings import Finding, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
 from loopwright.rules.vents import (
-    FIRES,
     VentPath,
     bare,
-    cisterns_walls,
     cut_pipes,
     feed_outlets,
     feed_pipes,
@@ -19,7 +17,6 @@ from loopwright.rules.vents import (
     is_domestic,
     is_piped,
     lines_m,
-    mouth,
     open_tops,
     runs,
     vent_ends,
@@ -72,7 +69,7 @@ def no_discharge_over_cistern(case: Case) -> Iterator[Said]:
                 found.append((words, tip[1], ids))
         for end in water.vent_ends:
             if end not in vent_ends(case, water):
-                joined = ways.links[mouth(end)]
+                joined = ways.links[end.port]
                 found.append(
                     (f"{case.name(end.part)} below its water line", end.part, tuple(e.pipe for e in joined if e.pipe))
                 )
@@ -139,7 +136,7 @@ def vent_can_close(case: Case) -> Iterator[Said]:
         # one pipe that is feed and vent is judged by the rule on combined pipes: here it lets pressure out
         ends = ends or feed_outlets(case, water)
         for source in water.sources:
-            if source.stops not in (*FIRES, "sun") and is_piped(case, source.part):
+            if not source.stays_hot and source.stops != "sun" and is_piped(case, source.part):
                 begin = {source.hot, source.cold}
                 yield _can_close(case, water, source.part, begin, ends, built_in_relief(case, source))
         for body in ways.bodies("store", "cylinder"):
@@ -177,7 +174,7 @@ def _can_close(
     walls: list[Place] | None = None,
 ) -> Said:
     ways = case.ways
-    stop = [*cisterns_walls(case), *(w for w in walls or () if w not in begin)]
+    stop = [*ways.bodies("cistern"), *(w for w in walls or () if w not in begin)]
     if reach(ways, bare(case), begin, walls=stop) & ends:
         return Sound(part)
     if reliefs_reached(case, water, begin, passing(ways, Ask.FIXED)) or built_in:
@@ -210,13 +207,13 @@ def vent_shared(case: Case) -> Iterator[Said]:
         sources = [s for s in water.sources if s.stops != "sun" and vent_paths(case, s)]
         for i, one in enumerate(sources):
             for other in sources[i + 1 :]:
-                if one.stops in FIRES or other.stops in FIRES:
+                if one.stays_hot or other.stays_hot:
                     yield _shared(case, one, other)
 
 
 def _shared(case: Case, one: Source, other: Source) -> Said:
     both = cut_pipes(case, one) & cut_pipes(case, other)
-    subject = one.part if one.stops in FIRES else other.part
+    subject = one.part if one.stays_hot else other.part
     if not both:
         return Sound(subject)
     bodies = set(case.ways.bodies())
@@ -224,7 +221,7 @@ def _shared(case: Case, one: Source, other: Source) -> Said:
     ids = tuple(sorted(both))
     names = f"{case.name(one.part)} and {case.name(other.part)}"
     if all(by_body):
-        if one.stops in FIRES and other.stops in FIRES:
+        if one.stays_hot and other.stays_hot:
             return Finding(
                 severity=Severity.ADVICE,
                 subject=subject,

@@ -128,13 +128,13 @@ def _neutral(case: Case, water: Water, subject: str) -> Neutral | Missing:
         line = line_m(case, body[1])
         outlets = sorted(feed_outlets(case, water, body[1]))
         if line is None:
-            return Missing(subject, f"{case.name(body[1])}: cold water line is missing", body[1], "water_line_m")
+            return case.lacks(subject, body[1], "water_line_m", "cold water line")
         if outlets:
             return Neutral(outlets[0], PA_M * (line - ways.at[outlets[0]][1]))
     for vessel in water.vessels:
         gas = ways.number(vessel, "precharge_bar")
         if gas is None:
-            return Missing(subject, f"{case.name(vessel)}: gas pressure is missing", vessel, "precharge_bar")
+            return case.lacks(subject, vessel, "precharge_bar", "gas pressure")
         return Neutral(("port", vessel, "a"), 1e5 * gas)
     return Missing(subject, "The pressure of its water is fixed nowhere: no feed and no vessel is drawn")
 
@@ -156,7 +156,7 @@ def _over(case: Case, water: Water, run: VentRun) -> Said:
         return Sound(run.owner, "No pump runs in its water")
     line = line_m(case, run.cistern)
     if line is None:
-        return Missing(run.owner, f"{case.name(run.cistern)}: cold water line is missing", run.cistern, "water_line_m")
+        return case.lacks(run.owner, run.cistern, "water_line_m", "cold water line")
     free = run.turn_over_m - line
     joint = joint_of(case, run)
     solved_sets = [(head, x) for x in found if isinstance(x, Known) and (head := x.head_m(joint)) is not None]

@@ -9,12 +9,11 @@ from collections.abc import Iterator
 from itertools import pairwise
 
 from loopwright.catalogue import Behaviour
-from loopwright.rules.bores import Narrow, narrow, tube_of, unsized
+from loopwright.rules.bores import Narrow, narrow, no_size, tube_of, unsized
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
-from loopwright.rules.registry import Case, Said, facts, rule
+from loopwright.rules.registry import Case, Said, rule
 from loopwright.rules.vents import (
-    FIRES,
-    STUB_M,
+    LEVEL_STUB_M,
     VentPath,
     VentRun,
     can_block,
@@ -123,7 +122,7 @@ def _no_way_climbs(case: Case, source: Source, best: VentPath) -> Finding:
     shut = can_block(case, climbs) if climbs else ()
     names = " and ".join(case.name(p) for p in shut)
     return Finding(
-        severity=Severity.DANGER if source.stops in FIRES else Severity.FAULT,
+        severity=Severity.DANGER if source.stays_hot else Severity.FAULT,
         subject=source.part,
         culprits=shut or best.fall_ids,
         path=(source.part, *(climbs or best).ids),
@@ -155,7 +154,7 @@ def vent_too_small(case: Case) -> Iterator[Said]:
         for run in runs(case, water):
             gap = unsized(case, run.steps)
             if gap:
-                yield Missing(run.owner, f"{case.name(gap)}: its size is in no table", gap, "size")
+                yield no_size(case, run.owner, gap)
                 continue
             thin = [n for k, _ in run.steps if (n := narrow(case, ways.elements[k], *least))]
             if not thin:
@@ -219,7 +218,7 @@ def _reduced(case: Case, source: Source, path: VentPath) -> str | None:
             continue
         points = points_of(ways, ways.elements[key])
         points = points if forward else points[::-1]
-        longer = ((p, q) for p, q in pairwise(points) if abs(q[0] - p[0]) + abs(q[1] - p[1]) > STUB_M)
+        longer = ((p, q) for p, q in pairwise(points) if abs(q[0] - p[0]) + abs(q[1] - p[1]) > LEVEL_STUB_M)
         first = next(longer, None)
         return key[1] if first and abs(first[1][0] - first[0][0]) > LEVEL_M else None
     return None
@@ -229,14 +228,14 @@ def _path_size(case: Case, source: Source, least: tuple[float, float], said: set
     best = _best(case, source)
     gap = unsized(case, best.steps)
     if gap:
-        yield Missing(source.part, f"{case.name(gap)}: its size is in no table", gap, "size")
+        yield no_size(case, source.part, gap)
         return
     thin = _thin(case, best, least)
     if thin:
         if {n.id for n in thin} <= said:
             return
         worst = min(thin, key=lambda n: n.size_mm)
-        choked = source.stops in FIRES and _all_thin(case, source)
+        choked = source.stays_hot and _all_thin(case, source)
         wants = f"{least[0]:g} mm copper" if worst.copper else f"a bore of {least[1]:g} mm"
         yield Finding(
             severity=Severity.DANGER if choked else Severity.FAULT,
@@ -271,8 +270,7 @@ def _path_size(case: Case, source: Source, least: tuple[float, float], said: set
 def _large(case: Case, source: Source, best: VentPath) -> Iterator[Said]:
     """Vents of large boilers: advice only, the figures are recalled and sources differ."""
     power = case.ways.number(source.part, "power_kw")
-    sizes = facts()["vent.feed.size.3"].value
-    wanted = float(sizes[0]) if isinstance(sizes, list) else 28.0
+    wanted = case.limit("vent.feed.size.3")
     tubes = [t for k, _ in best.steps if k[0] == "pipe" and (t := tube_of(case, k[1]))]
     smallest = min((t.outside_m * 1e3 for t in tubes if t.material == "copper"), default=None)
     if power is not None and power > 45.0 and smallest is not None and smallest < wanted - 0.01:
@@ -306,7 +304,7 @@ def vent_too_low(case: Case) -> Iterator[Said]:
 def _too_low(case: Case, water: Water, run: VentRun) -> Said:
     line = line_m(case, run.cistern)
     if line is None:
-        return Missing(run.owner, f"{case.name(run.cistern)}: cold water line is missing", run.cistern, "water_line_m")
+        return case.lacks(run.owner, run.cistern, "water_line_m", "cold water line")
     base = _lowest(case, water)
     if base is None:
         return Sound(run.owner, "Nothing is heated on this water")
