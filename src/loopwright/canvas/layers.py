@@ -28,6 +28,8 @@ if TYPE_CHECKING:
 HALO_PX, HANDLE_PX, PORT_PX, SWOLLEN_PX = 15.0, 8.0, 4.0, 5.0
 MANY = 200
 """Where more marks or words than this move at once, all is painted anew rather than their places looked up."""
+SMOOTH = QPainter.RenderHint.Antialiasing
+"""Left out of marks while they drift: it is more than half of what they cost, and not seen in what moves."""
 EVERYWHERE = QRectF(-110_000.0, -110_000.0, 220_000.0, 220_000.0)
 
 
@@ -92,6 +94,7 @@ class HaloLayer(Layer):
 
     def paint(self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None) -> None:
         look, seen = self.look, self.exposed(option)
+        painter.setRenderHint(SMOOTH, not self._drift)
         for shown in (False, True):  # boxes over lines
             for key, halo in self._halos.items():
                 if halo.box is not shown:
@@ -103,6 +106,7 @@ class HaloLayer(Layer):
                 painter.translate(*way)
                 self._paint(painter, look, key, halo)
                 painter.translate(-way[0], -way[1])
+        painter.setRenderHint(SMOOTH)
 
     def _paint(self, painter: QPainter, look: Look, key: str, halo: Halo) -> None:
         colour = QColor(look.colour(halo.token))
@@ -237,6 +241,7 @@ class OverlayLayer(Layer):
         self._tool(painter, px)
 
     def _chosen(self, painter: QPainter, seen: Sequence[QRectF], px: float, accent: str, paper: str) -> None:
+        painter.setRenderHint(SMOOTH, not self._drift)
         for key, rect in self._rects.items():
             way = self._drift.get(key, STILL)
             if not meets(rect if way is STILL else rect.translated(*way), seen):
@@ -247,6 +252,7 @@ class OverlayLayer(Layer):
             else:
                 _squares(painter, self._handles[key], 6.5 * px, accent, paper, px)
             painter.translate(-way[0], -way[1])
+        painter.setRenderHint(SMOOTH)
 
     @staticmethod
     def _frame(painter: QPainter, box: UnitBox, px: float, accent: str, paper: str) -> None:
