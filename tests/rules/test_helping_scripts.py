@@ -30,7 +30,8 @@ def test_keep_refuses_what_the_rule_does_not_call_wrong(tmp_path, monkeypatch):
 
 
 def test_tried_tells_what_is_offered_and_when_a_rule_has_no_repair():
-    assert said(VALVE, examples.path_of(VALVE, "wrong")) == ["Take isolating valve V out: offered"]
+    offered = "Take the isolating valve between the feed-and-expansion cistern and Leak out: offered"
+    assert said(VALVE, examples.path_of(VALVE, "wrong")) == [offered], "the part goes by the words of the finding"
     assert "finds nothing" in said(VALVE, examples.path_of(VALVE, "right"))[0]
 
 

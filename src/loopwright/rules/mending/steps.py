@@ -1,6 +1,6 @@
 """Edits that repairs are made of, beyond those of the sheet: taking out, turning round, exchanging, capping.
 
-Pure functions from sheet to sheet that raise SheetError. Knows no rule and no water.
+Pure functions from sheet to sheet that raise SheetError. Knows no rule, and of the water only what a part is called.
 """
 
 from __future__ import annotations
@@ -20,6 +20,8 @@ from loopwright.sheet.plane import OPPOSITE, TINY_M
 from loopwright.sheet.ports import port_of, ports_of
 from loopwright.sheet.runs import runs_of
 from loopwright.sheet.values import End, Part, Pipe, Sheet
+from loopwright.waterways import naming
+from loopwright.waterways.graph import Waterways
 
 
 def in_line(sheet: Sheet, part_id: str, catalogue: Catalogue) -> bool:
@@ -140,6 +142,5 @@ def cap(sheet: Sheet, end: End, catalogue: Catalogue) -> Sheet:
 
 
 def called(sheet: Sheet, part_id: str, catalogue: Catalogue) -> str:
-    """What people call a part: its name, else its kind and id."""
-    part = sheet.parts[part_id]
-    return part.name or f"{catalogue[part.kind].name.lower()} {part_id}"
+    """What people call a part: its name, else its kind and what it stands between, as the finding has it."""
+    return sheet.parts[part_id].name or naming.called(Waterways(sheet, catalogue), part_id)

@@ -195,11 +195,14 @@ def _pipes(ids: tuple[str, ...], sheet: Sheet, catalogue: Catalogue) -> str:
 
 
 def called(sheet: Sheet, catalogue: Catalogue, name: str) -> str:
-    """A part or pipe for people: its name, else its kind and id."""
+    """A part or pipe for people: its name, else its kind and id; a pipe by what it joins."""
     ident, _, stub = name.partition("/")
     part = sheet.parts.get(ident)
     if part is None:
-        return f"pipe {ident}" if ident in sheet.pipes else ident
+        from loopwright.waterways.graph import Waterways
+        from loopwright.waterways.naming import called as named
+
+        return named(Waterways(sheet, catalogue), ident).removeprefix("the ")
     alone = sum(p.kind == part.kind for p in sheet.parts.values()) == 1
     kind = catalogue[part.kind].name
     base = part.name or (kind if alone else f"{kind.lower()} {ident}")
