@@ -17,6 +17,9 @@ from loopwright.rules.registry import Case
 from loopwright.waterways.graph import Element
 from loopwright.waterways.skeleton import Step
 
+METALS = ("copper", "copper_y", "copper_continental", "steel", "stainless", "brass", "cast iron")
+"""Materials that stand boiling water; of these pipe is called metal."""
+
 
 def tube_of(case: Case, pipe_id: str) -> Tube | None:
     """The tube of a pipe, or None when its size is in no table."""

@@ -9,10 +9,9 @@ from collections.abc import Collection
 
 from loopwright.catalogue import Behaviour
 from loopwright.rules.registry import Case
-from loopwright.waterways.graph import Element, Key, Place, Source
+from loopwright.waterways.graph import Key, Place
 from loopwright.waterways.paths import reach
 from loopwright.waterways.views import BACK, FORWARD, Ask, Passing, passing
-from loopwright.waterways.waters import Water, water_of
 
 
 def least_cut(
@@ -33,23 +32,20 @@ def least_cut(
 
     ways = case.ways
     walls = set(ways.bodies("cistern"))
-    graph: nx.DiGraph = nx.DiGraph()
     every = passing(ways, Ask.OPEN)
     elements = ways.between(reach(ways, every, near, drop=drop, walls=walls) - walls)
+    stops: dict[tuple[Place, Place], int] = {}
+    """How many ways stop the water between two places; none where one of those beside each other lets it through."""
     for element in elements:
         if element.key in drop or not every[element.key] or element.a == element.b:
             continue
         for u, v, flag in ((element.a, element.b, FORWARD), (element.b, element.a, BACK)):
-            if not towards_near:
-                u, v = v, u  # the cut is sought from the far side, so that the nearest one is found
-            limit = {} if passes[element.key] & flag else {"capacity": 1}
-            if graph.has_edge(u, v) and "capacity" in graph[u][v] and limit:
-                limit = {"capacity": graph[u][v]["capacity"] + 1}
-            elif graph.has_edge(u, v) and not graph[u][v].get("capacity"):
-                limit = {}
-            graph.add_edge(u, v, **limit)
-            if not limit:
-                graph[u][v].pop("capacity", None)
+            edge = (u, v) if towards_near else (v, u)  # sought from the far side, so that the nearest cut is found
+            free = passes[element.key] & flag or stops.get(edge) == 0
+            stops[edge] = 0 if free else stops.get(edge, 0) + 1
+    graph: nx.DiGraph = nx.DiGraph()
+    for (u, v), count in stops.items():
+        graph.add_edge(u, v, **({"capacity": count} if count else {}))
     graph.add_edges_from((("far",), p) for p in far if p in graph)
     graph.add_edges_from((p, ("near",)) for p in near if p in graph)
     if ("far",) not in graph or ("near",) not in graph:
@@ -118,58 +114,3 @@ def _walk(
             back[there] = (here, element.key, forward)
             todo.append(there)
     return None, seen
-
-
-def reliefs_reached(case: Case, water: Water, begin: Collection[Place], passes: Passing) -> list[Element]:
-    """Relief seats of a water that are reached from somewhere in a view."""
-    seen = reach(case.ways, passes, begin, walls=case.ways.bodies("cistern"))
-    return [e for e in water.reliefs if e.a in seen]
-
-
-def built_in_relief(case: Case, source: Source) -> bool | None:
-    """Whether a source has a relief valve inside it; None when nobody has said."""
-    spec = case.ways.kind(source.part).prop("relief_built_in")
-    found = case.ways.value(source.part, "relief_built_in")
-    return None if spec is not None and found is None else bool(found)
-
-
-def immersions_in(case: Case, vessel: str) -> list[str]:
-    """Immersion heaters screwed into a vessel."""
-    sheet = case.sheet
-    return sorted(
-        {
-            p.other(vessel).part
-            for p in sheet.pipes_of(vessel)
-            if "immersion" in case.ways.kind(p.other(vessel).part).tags
-        }
-    )
-
-
-def heated_by_coil(case: Case, vessel: str) -> set[str]:
-    """Sources whose own water passes a coil in a vessel (not those that heat it directly)."""
-    ways = case.ways
-    body = water_of(ways, ("body", vessel))
-    out: set[str] = set()
-    for element in ways.elements.values():
-        if element.part == vessel and element.does is Behaviour.COIL:
-            water = water_of(ways, element.a)
-            if water is not None and water is not body:
-                out |= {s.part for s in water.sources}
-    return out
-
-
-def coil_heats(case: Case, vessel: str) -> bool:
-    """Whether a coil brings heat to a vessel: from a source, or from a store of heating water."""
-    ways = case.ways
-    body = water_of(ways, ("body", vessel))
-    for element in ways.elements.values():
-        if element.part == vessel and element.does is Behaviour.COIL:
-            water = water_of(ways, element.a)
-            if (
-                water is not None
-                and water is not body
-                and water.fluid != "domestic"
-                and (water.sources or any(b in water.places for b in ways.bodies("store")))
-            ):
-                return True
-    return False

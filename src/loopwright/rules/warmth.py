@@ -5,7 +5,7 @@ Shared by the rules of order and tap water. Owns derivations only, all cached on
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
 import msgspec
 
@@ -16,7 +16,7 @@ from loopwright.waterways.graph import Element, Key, Place
 from loopwright.waterways.keeping import kept
 from loopwright.waterways.paths import cheapest, reach
 from loopwright.waterways.views import Ask, passing
-from loopwright.waterways.waters import water_of
+from loopwright.waterways.waters import Water, water_of
 
 
 @kept
@@ -138,3 +138,33 @@ def can_exceed(case: Case, vessel: str, limit_c: float) -> Reach:
         if top is not None and top > limit_c and not best.sure * best.yes:
             best = Reach(True, ways.typed(owner, prop), part)
     return best
+
+
+def immersions_in(case: Case, vessel: str) -> list[str]:
+    """Immersion heaters screwed into a vessel."""
+    near = {pipe.other(vessel).part for pipe in case.sheet.pipes_of(vessel)}
+    return sorted(part for part in near if case.ways.has_tag(part, "immersion"))
+
+
+def heated_by_coil(case: Case, vessel: str) -> set[str]:
+    """Sources whose own water passes a coil in a vessel (not those that heat it directly)."""
+    return {source.part for water in _coil_waters(case, vessel) for source in water.sources}
+
+
+def coil_heats(case: Case, vessel: str) -> bool:
+    """Whether a coil brings heat to a vessel: from a source, or from a store of heating water."""
+    stores = case.ways.bodies("store")
+    return any(
+        water.fluid != "domestic" and (water.sources or any(body in water.places for body in stores))
+        for water in _coil_waters(case, vessel)
+    )
+
+
+def _coil_waters(case: Case, vessel: str) -> Iterator[Water]:
+    """The waters in the coils of a vessel, other than its own."""
+    body = water_of(case.ways, ("body", vessel))
+    for element in case.ways.by_part.get(vessel, ()):
+        if element.does is Behaviour.COIL:
+            water = water_of(case.ways, element.a)
+            if water is not None and water is not body:
+                yield water

@@ -251,7 +251,7 @@ def _middle(case: Case, start: Place, way: Iterable[tuple[Key, bool]]) -> list[s
 )
 def pump_backwards(case: Case) -> Iterator[Said]:
     """Pump or check valve facing the wrong way."""
-    for pump in pumps(case):
+    for pump in case.ways.doing(Behaviour.PUMP):
         name = case.name(pump.part)
         faced = _faces(case, pump)
         if faced is None:
@@ -278,11 +278,6 @@ def pump_backwards(case: Case) -> Iterator[Said]:
             )
         else:
             yield Sound(pump.part, "It pushes the way its circuit runs")
-
-
-def pumps(case: Case) -> list[Element]:
-    """Every pump way."""
-    return [e for e in case.ways.elements.values() if e.does is Behaviour.PUMP]
 
 
 def _faces(case: Case, pump: Element) -> bool | None:

@@ -8,9 +8,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import NamedTuple
 
+from loopwright.catalogue import Behaviour
 from loopwright.rules.findings import Finding, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
-from loopwright.rules.themes.circuit import pumps
 from loopwright.rules.themes.circuit_pumps import running
 from loopwright.waterways.graph import Element, Key
 from loopwright.waterways.paths import against, shortest
@@ -23,7 +23,7 @@ from loopwright.waterways.waters import water_of
 def backflow_through_idle_circuit(case: Case) -> Iterator[Said]:
     """A circuit that another pump can push backwards, for want of a check valve."""
     ways = case.ways
-    rounds = [one for pump in pumps(case) if (one := _round(case, pump)) is not None]
+    rounds = [one for pump in ways.doing(Behaviour.PUMP) if (one := _round(case, pump)) is not None]
     of_water: dict[int, list[_Round]] = {}
     for one in rounds:
         of_water.setdefault(one.water, []).append(one)

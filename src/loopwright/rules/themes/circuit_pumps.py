@@ -9,7 +9,6 @@ from loopwright.catalogue import Behaviour
 from loopwright.rules.circuits import SWITCHED, Circuit, load_circuits, source_circuits
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
-from loopwright.rules.themes.circuit import pumps
 from loopwright.waterways.graph import Element, Key, Place
 from loopwright.waterways.paths import reach
 from loopwright.waterways.views import BACK, BOTH, FORWARD, SHUT, Ask, Passing, passing
@@ -34,7 +33,7 @@ def pumps_in_series(case: Case) -> Iterator[Said]:
     """Two pumps in one line."""
     ways = case.ways
     view = running(case)
-    all_pumps = [p for p in pumps(case) if comes_round(case, view, p.b, p.a, {p.key})]
+    all_pumps = [p for p in ways.doing(Behaviour.PUMP) if comes_round(case, view, p.b, p.a, {p.key})]
     found: set[str] = set()
     for p, q in combinations(all_pumps, 2):
         water = water_of(ways, p.a)
@@ -65,7 +64,7 @@ def dead_headed_pump(case: Case) -> Iterator[Said]:
     """Pump left with no way to push."""
     ways = case.ways
     before = running(case)
-    for pump in pumps(case):
+    for pump in ways.doing(Behaviour.PUMP):
         if not comes_round(case, before, pump.b, pump.a, {pump.key}):
             continue
         shut = valves_shut(case, {pump.part})

@@ -21,8 +21,8 @@ SHEDDING = ("solid-fuel/pump-without-thermostat", "solid-fuel/heat-leak-needs-po
 def pump_uncontrolled(case: Case) -> Iterator[Said]:
     """A pump that nothing starts and stops."""
     ways = case.ways
-    for element in ways.elements.values():
-        if element.does is not Behaviour.PUMP or element.part in ways.source_of:
+    for element in ways.doing(Behaviour.PUMP):
+        if element.part in ways.source_of:
             continue
         pump = element.part
         if ways.value(pump, "starts_itself"):

@@ -9,11 +9,10 @@ from typing import Any
 from loopwright.engineering import discharge as table
 from loopwright.engineering.discharge_walk import bends, length_m
 from loopwright.errors import FigureError
-from loopwright.rules.bores import Narrow, narrow, tube_of
+from loopwright.rules.bores import METALS, Narrow, narrow, tube_of
 from loopwright.rules.discharge import Discharge, can_shut, discharges, drop_m, pipes_of
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
-from loopwright.rules.themes.solid_fuel import METALS
 from loopwright.waterways.profile import LEVEL_M, stops
 
 THREAD = {"15": "1/2", "22": "3/4", "28": "1"}

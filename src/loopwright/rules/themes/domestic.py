@@ -13,7 +13,7 @@ from loopwright.rules.findings import Finding, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
 from loopwright.rules.warmth import Reach, can_exceed, cold_end, mixing_ways, tap_coils
 from loopwright.sheet.values import Part
-from loopwright.waterways.graph import Key, Place
+from loopwright.waterways.graph import Place
 from loopwright.waterways.paths import reach, shortest
 from loopwright.waterways.views import Ask, passing
 from loopwright.waterways.waters import Water, water_of, waters
@@ -95,8 +95,7 @@ def hot_water(case: Case) -> Hot:
         for element, _cold, hot in tap_coils(case):
             vessel = element.part if ways.kind(element.part).body else _plate_store(case, element.part)
             starts[hot] = vessel or element.part
-        cut: set[Key] = {e.key for e in ways.elements.values() if e.does in (Behaviour.COIL, Behaviour.SOURCE)}
-        cut |= mixing_ways(case)
+        cut = ways.keys_doing(Behaviour.COIL, Behaviour.SOURCE) | mixing_ways(case)
         every, bodies = passing(ways, Ask.OPEN), set(ways.bodies())
         for body in ways.bodies("cylinder", "store"):
             water = water_of(ways, body)
@@ -129,8 +128,7 @@ def mixed_places(case: Case) -> set[Place]:
     """Places reached from the mixed side of any mixing valve whose hot inlet hot tap water reaches."""
     ways = case.ways
     hot = set().union(*hot_water(case).raw.values()) if hot_water(case).raw else set()
-    cut: set[Key] = {e.key for e in ways.elements.values() if e.does in (Behaviour.COIL, Behaviour.SOURCE)}
-    cut |= mixing_ways(case)
+    cut = ways.keys_doing(Behaviour.COIL, Behaviour.SOURCE) | mixing_ways(case)
     starts: list[Place] = [
         ("port", v.id, "mixed")
         for v in ways.tagged("mixing_valve")
@@ -235,7 +233,7 @@ def _settings(case: Case, outlet: Part, most: float) -> Iterator[Said]:
     sort = sort_of(case, outlet.id)
     key = f"tmv.{sort}"
     own = most if sort == "sink" else case.limit(key)
-    cut: set[Key] = set(ways.keys_doing(Behaviour.COIL) | mixing_ways(case))
+    cut = ways.keys_doing(Behaviour.COIL) | mixing_ways(case)
     near = reach(ways, passing(ways, Ask.OPEN), hot_inlets(case, outlet.id), drop=cut, walls=set(ways.bodies()))
     for valve in ways.tagged("mixing_valve"):
         if ("port", valve.id, "mixed") not in near:
@@ -288,7 +286,7 @@ def _way(case: Case, vessel: str, outlet: str) -> tuple[str, ...]:
     """Ids from a vessel's hot side to a tap."""
     ways = case.ways
     starts = [p for p, v in hot_water(case).starts.items() if v == vessel]
-    cut: set[Key] = {e.key for e in ways.elements.values() if e.does is Behaviour.COIL} | set(mixing_ways(case))
+    cut = ways.keys_doing(Behaviour.COIL) | mixing_ways(case)
     way = (
         shortest(ways, passing(ways, Ask.OPEN), starts, hot_inlets(case, outlet), drop=cut, walls=set(ways.bodies()))
         or ()

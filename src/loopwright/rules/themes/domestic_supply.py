@@ -4,58 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-import msgspec
-
 from loopwright.catalogue import Behaviour
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
+from loopwright.rules.heaters import Heater, beside, mains_heaters
 from loopwright.rules.registry import Case, Said, rule
-from loopwright.rules.warmth import cold_end, mixing_ways, tap_coils
-from loopwright.waterways.graph import Key, Place
+from loopwright.waterways.graph import Place
 from loopwright.waterways.paths import reach
 from loopwright.waterways.views import BOTH, FORWARD, Ask, Passing, passing
-from loopwright.waterways.waters import water_of
-
-
-class Heater(msgspec.Struct, frozen=True, kw_only=True):
-    """Something that warms mains water: a coil, a plate, or a cylinder's own body."""
-
-    part: str
-    cold: Place
-    inside: tuple[Place, ...]
-    """Its hot end or its body."""
-    key: Key | None
-    content_l: float | None
-    words: str
-
-    @property
-    def is_coil(self) -> bool:
-        """A tube in another water, not a vessel."""
-        return self.key is not None
-
-
-def mains_heaters(case: Case) -> list[Heater]:
-    """Every coil, plate and cylinder that warms water under mains pressure."""
-    ways = case.ways
-    out = []
-    for element, cold, hot in tap_coils(case):
-        water = water_of(ways, cold)
-        if water is None or water.regime != "mains":
-            continue
-        coil = next((c for c in ways.sheet.parts[element.part].coils if element.key[2] == f"coil {c.name}"), None)
-        content = coil.content_l if coil else ways.number(element.part, "content_l")
-        words = f"Coil “{coil.name}” of {case.name(element.part)}" if coil else case.name(element.part)
-        out.append(Heater(part=element.part, cold=cold, inside=(hot,), key=element.key, content_l=content, words=words))
-    for body in ways.bodies("cylinder", "store"):
-        water = water_of(ways, body)
-        if water is None or water.regime != "mains":
-            continue
-        cold_at = cold_end(case, ("none",), [e.other(body) for e in ways.links[body] if e.other(body)[0] == "port"])
-        if cold_at is not None:
-            litres = ways.number(body[1], "volume_l")
-            out.append(
-                Heater(part=body[1], cold=cold_at, inside=(body,), key=None, content_l=litres, words=case.name(body[1]))
-            )
-    return out
 
 
 def pushed_back(case: Case, *, through_reducing: bool) -> Passing:
@@ -70,14 +25,12 @@ def pushed_back(case: Case, *, through_reducing: bool) -> Passing:
 
 
 def _cold_side(case: Case, heater: Heater, view: Passing) -> set[Place]:
-    drop = set(mixing_ways(case)) | ({heater.key} if heater.key else set())
-    return reach(case.ways, view, [heater.cold], drop=drop, walls=set(case.ways.bodies()))
+    return reach(case.ways, view, [heater.cold], drop=beside(case, heater), walls=set(case.ways.bodies()))
 
 
 def _hot_side(case: Case, heater: Heater, view: Passing) -> set[Place]:
-    drop = set(mixing_ways(case)) | ({heater.key} if heater.key else set())
     walls = set(case.ways.bodies()) - set(heater.inside)
-    return reach(case.ways, view, heater.inside, drop=drop, walls=walls)
+    return reach(case.ways, view, heater.inside, drop=beside(case, heater), walls=walls)
 
 
 def _has_mains(case: Case, places: set[Place]) -> bool:

@@ -8,10 +8,10 @@ from typing import Any
 from loopwright.catalogue import Behaviour
 from loopwright.rules.circuits import Circuit, immersions, load_circuits, share_of, source_circuits
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
+from loopwright.rules.heaters import Heater, beside, mains_heaters
 from loopwright.rules.links import HOLDS, NOT_DRAWN, drawn, driving, senses, setting_c
 from loopwright.rules.registry import Case, Said, rule
-from loopwright.rules.themes.domestic_supply import Heater, mains_heaters
-from loopwright.rules.warmth import heats, mixing_ways
+from loopwright.rules.warmth import heats
 from loopwright.sheet.values import ControlLink
 from loopwright.waterways.graph import Element
 from loopwright.waterways.paths import reach
@@ -29,14 +29,10 @@ def _vessels(case: Case) -> Iterator[Heater]:
 def _reliefs(case: Case, heater: Heater, ask: Ask, tag: str = "") -> list[Element]:
     """Relief valves that a heater reaches in a view, on either side of it."""
     ways = case.ways
-    drop = set(mixing_ways(case)) | ({heater.key} if heater.key else set())
     walls = set(ways.bodies()) - set(heater.inside)
-    seen = reach(ways, passing(ways, ask), {heater.cold, *heater.inside}, drop=drop, walls=walls)
-    return [
-        e
-        for e in ways.elements.values()
-        if e.does is Behaviour.RELIEF and e.a in seen and (not tag or ways.has_tag(e.part, tag))
-    ]
+    begin = {heater.cold, *heater.inside}
+    seen = reach(ways, passing(ways, ask), begin, drop=beside(case, heater), walls=walls)
+    return [e for e in ways.doing(Behaviour.RELIEF) if e.a in seen and (not tag or ways.has_tag(e.part, tag))]
 
 
 @rule("domestic/unvented-no-relief", about="one coil or vessel of heated mains water")

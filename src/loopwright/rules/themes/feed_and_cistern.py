@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from loopwright.engineering.contents import contents, swelling_of
 from loopwright.rules.bores import Narrow, narrow, no_size, unsized
 from loopwright.rules.cuts import least_cut, only_pipe
+from loopwright.rules.families import CAN_CLOSE, SHUTS_IN
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
 from loopwright.rules.vents import (
@@ -29,16 +30,6 @@ from loopwright.waterways.skeleton import Step
 from loopwright.waterways.views import Ask, passing
 from loopwright.waterways.waters import Water, waters
 
-CAN_CLOSE = ("solid-fuel/vent-can-close", "solid-fuel/feed-can-close", "vent-and-feed/vent-can-close")
-SHUTS_IN = (
-    "solid-fuel/heat-leak-needs-power",
-    "solid-fuel/heat-leak-can-be-shut",
-    "gravity-loop/pump-in-line",
-    "gravity-loop/isolating-valve",
-    "gravity-loop/spring-check",
-    "gravity-loop/flap-only-way",
-)
-"""A valve in a fire's return that these name keeps cold water from the return as well: one cause."""
 FEED_BORE_MM = 13.0  # the bore of 15 mm copper, less what tables differ by: arithmetic
 LARGE_FEED_BORE_MM = 19.0
 

@@ -10,6 +10,7 @@ from loopwright.engineering.drawn_parts import Charge, Heat
 from loopwright.engineering.steady import STILL_KG_S
 from loopwright.errors import FigureError
 from loopwright.rules.cooling import sound_cooling
+from loopwright.rules.families import LOOP_SHAPE, SHUTS_IN, WRONG_TAPPINGS
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.flows import UNSETTLED, foreseen, missing, solved, water_of_source
 from loopwright.rules.registry import Case, Said, rule
@@ -27,22 +28,7 @@ HIGHER_M = 0.5
     "gravity-loop/too-weak",
     about="one fire",
     computed=True,
-    yields_to=(
-        "solid-fuel/no-heat-leak",
-        "solid-fuel/heat-leak-needs-power",
-        "solid-fuel/heat-leak-can-be-shut",
-        "gravity-loop/isolating-valve",
-        "gravity-loop/pump-in-line",
-        "gravity-loop/spring-check",
-        "gravity-loop/flap-only-way",
-        "gravity-loop/dips",
-        "gravity-loop/sink-too-low",
-        "gravity-loop/small-bore",
-        "gravity-loop/level-run",
-        "tapping/flow-below-return",
-        "tapping/coil-upside-down",
-        "tapping/swapped",
-    ),
+    yields_to=("solid-fuel/no-heat-leak", *SHUTS_IN, *LOOP_SHAPE, *WRONG_TAPPINGS),
 )
 def too_weak(case: Case) -> Iterator[Said]:
     """Gravity does not carry a fire's heat, with the power off."""

@@ -6,10 +6,11 @@ from collections.abc import Iterator
 from typing import Any
 
 from loopwright.catalogue import Behaviour
+from loopwright.rules.families import CAN_CLOSE
 from loopwright.rules.findings import Finding, Severity, Sound
+from loopwright.rules.heaters import Heater, beside, mains_heaters
 from loopwright.rules.registry import Case, Said, rule
-from loopwright.rules.themes.domestic_supply import Heater, mains_heaters
-from loopwright.rules.warmth import cold_supplies, mixing_ways
+from loopwright.rules.warmth import cold_supplies
 from loopwright.waterways.graph import Key, Place, Source
 from loopwright.waterways.paths import cheapest, places_along, reach, shortest
 from loopwright.waterways.profile import length_m
@@ -17,8 +18,6 @@ from loopwright.waterways.services import feed_runs, vent_runs
 from loopwright.waterways.skeleton import Step
 from loopwright.waterways.views import Ask, passing
 from loopwright.waterways.waters import water_of
-
-CAN_CLOSE = ("solid-fuel/vent-can-close", "solid-fuel/feed-can-close", "vent-and-feed/vent-can-close")
 
 
 def _joint(case: Case, run: tuple[Key, ...], cistern: str, *, first: bool) -> Place | None:
@@ -152,7 +151,7 @@ def mains_inlet(case: Case) -> Iterator[Said]:
     """Fittings of a mains inlet out of order."""
     ways = case.ways
     for heater in mains_heaters(case):
-        drop = set(mixing_ways(case)) | ({heater.key} if heater.key else set())
+        drop = beside(case, heater)
         water = water_of(ways, heater.cold)
         supplies = sorted(cold_supplies(case) & water.places) if water else []
         way = shortest(ways, passing(ways, Ask.OPEN), supplies, {heater.cold}, drop=drop, walls=set(ways.bodies()))
@@ -164,6 +163,7 @@ def mains_inlet(case: Case) -> Iterator[Said]:
             continue
         pair = _out_of_order(placed)
         shut = _shut_off(case, heater, placed, way)
+        name = heater.words[0].lower() + heater.words[1:]
         said: dict[str, Any] = {
             "severity": Severity.FAULT,
             "subject": heater.part,
@@ -174,8 +174,7 @@ def mains_inlet(case: Case) -> Iterator[Said]:
                 **said,
                 culprits=(against,),
                 sources=("wr.feed.check",),
-                message=f"{case.name(against)} faces against the water on its way into "
-                f"{heater.words[0].lower() + heater.words[1:]}: none comes in.",
+                message=f"{case.name(against)} faces against the water on its way into {name}: none comes in.",
                 todo="Turn it round.",
             )
         elif pair is not None:
@@ -185,7 +184,7 @@ def mains_inlet(case: Case) -> Iterator[Said]:
                 culprits=(before[2], after[2]),
                 sources=("wr.feed.check", "g3.prv"),
                 message=f"{case.name(before[2])} comes before {case.name(after[2])} on the way into "
-                f"{heater.words[0].lower() + heater.words[1:]}; the {ORDER[after[0]]} comes first.",
+                f"{name}; the {ORDER[after[0]]} comes first.",
                 todo="Exchange the two.",
             )
         elif shut is not None:
@@ -194,8 +193,7 @@ def mains_inlet(case: Case) -> Iterator[Said]:
                 **said,
                 culprits=(valve,),
                 sources=("sv.isolation",),
-                message=f"{case.name(valve)} can shut {heater.words[0].lower() + heater.words[1:]} off from "
-                f"{case.name(guarded)}.",
+                message=f"{case.name(valve)} can shut {name} off from {case.name(guarded)}.",
                 todo="Take the valve out, or move it before the check valve.",
             )
         else:
@@ -226,7 +224,7 @@ def _placed(case: Case, heater: Heater, way: tuple[Step, ...]) -> list[Fitting]:
         relief = element.does is Behaviour.RELIEF and not ways.has_tag(element.part, "tp_relief")
         if not vessel and not relief:
             continue
-        drop = on_way | set(mixing_ways(case)) | ({heater.key} if heater.key else set())
+        drop = on_way | beside(case, heater)
         got = reach(ways, passing(ways, Ask.OPEN), [element.a], drop=drop, walls=set(ways.bodies()))
         hits = [i for i, p in enumerate(places) if p in got]
         if hits:
@@ -251,7 +249,7 @@ def _shut_off(case: Case, heater: Heater, placed: list[Fitting], way: tuple[Step
     ways = case.ways
     start = ways.elements[way[0][0]].a if way[0][1] else ways.elements[way[0][0]].b
     places = places_along(ways, start, way)
-    drop = {k for k, _ in way} | set(mixing_ways(case)) | ({heater.key} if heater.key else set())
+    drop = {k for k, _ in way} | beside(case, heater)
     for rank, index, part in placed:
         if rank != 4:
             continue

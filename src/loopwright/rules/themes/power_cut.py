@@ -13,6 +13,7 @@ from loopwright.engineering.runs.cut_words import when_of
 from loopwright.engineering.runs.result import Run
 from loopwright.errors import FigureError
 from loopwright.rules.cooling import sound_cooling
+from loopwright.rules.families import LOOP_SHAPE, SHEDDING, WRONG_TAPPINGS
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.flows import missing, water_of_source
 from loopwright.rules.registry import Case, Said, rule
@@ -29,25 +30,7 @@ MORE_L = 100.0
     "solid-fuel/boils-in-power-cut",
     about="one fire",
     computed=True,
-    yields_to=(
-        "solid-fuel/no-heat-leak",
-        "solid-fuel/heat-leak-needs-power",
-        "solid-fuel/heat-leak-can-be-shut",
-        "solid-fuel/heat-leak-too-small",
-        "solid-fuel/store-is-only-leak",
-        "gravity-loop/isolating-valve",
-        "gravity-loop/pump-in-line",
-        "gravity-loop/spring-check",
-        "gravity-loop/flap-only-way",
-        "gravity-loop/dips",
-        "gravity-loop/sink-too-low",
-        "gravity-loop/small-bore",
-        "gravity-loop/level-run",
-        "gravity-loop/too-weak",
-        "tapping/flow-below-return",
-        "tapping/coil-upside-down",
-        "tapping/swapped",
-    ),
+    yields_to=(*SHEDDING, *LOOP_SHAPE, "gravity-loop/too-weak", *WRONG_TAPPINGS),
 )
 def boils_in_power_cut(case: Case) -> Iterator[Said]:
     """With the power off, one whole charge brings a fire's water to the boil."""

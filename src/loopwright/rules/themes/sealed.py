@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from loopwright.catalogue import Behaviour
-from loopwright.rules.cuts import built_in_relief, heated_by_coil, immersions_in, least_cut, reliefs_reached, to_change
+from loopwright.rules.cuts import least_cut, to_change
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
+from loopwright.rules.relief import built_in_relief, reliefs_reached
 from loopwright.rules.vents import is_piped
+from loopwright.rules.warmth import heated_by_coil, immersions_in
 from loopwright.waterways.graph import Element, Place, Source
 from loopwright.waterways.paths import reach, shortest
 from loopwright.waterways.views import BOTH, FORWARD, Ask, Passing, passing

@@ -22,7 +22,7 @@ WIDE_M = 0.05
 
 
 def _pumps(case: Case, of: Water) -> list[Element]:
-    return [e for e in case.ways.elements.values() if e.does is Behaviour.PUMP and e.key in of.elements]
+    return [e for e in case.ways.doing(Behaviour.PUMP) if e.key in of.elements]
 
 
 @foreseen

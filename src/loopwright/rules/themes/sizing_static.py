@@ -142,7 +142,7 @@ def coil_duty_too_small(case: Case) -> Iterator[Said]:
                 else _source_coil(case, circuit, circuit.coil)
             )
     for element, _, _ in tap_coils(case):
-        coil = next((c for c in case.sheet.parts[element.part].coils if element.key[2] == f"coil {c.name}"), None)
+        coil = case.ways.coil_of(element)
         if coil is not None:
             yield _tap_coil(case, element.part, coil)
         else:

@@ -7,6 +7,8 @@ from collections.abc import Iterator
 from typing import Any
 
 from loopwright.catalogue import Behaviour
+from loopwright.rules.bores import METALS
+from loopwright.rules.families import SHEDDING
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
 from loopwright.rules.shedding import answers, charge_kwh, elsewhere, fixed_loops, relied_on
@@ -17,19 +19,6 @@ from loopwright.waterways.profile import length_m
 from loopwright.waterways.services import feed_runs
 from loopwright.waterways.views import Ask, passing
 from loopwright.waterways.waters import water_of
-
-SHEDDING = (
-    "solid-fuel/no-heat-leak",
-    "solid-fuel/heat-leak-needs-power",
-    "solid-fuel/heat-leak-can-be-shut",
-    "gravity-loop/pump-in-line",
-    "gravity-loop/isolating-valve",
-    "gravity-loop/spring-check",
-    "gravity-loop/flap-only-way",
-    "solid-fuel/store-is-only-leak",
-    "solid-fuel/heat-leak-too-small",
-)
-METALS = ("copper", "copper_y", "copper_continental", "steel", "stainless", "brass", "cast iron")
 
 
 @rule("solid-fuel/no-heat-leak", about="one fire", yields_to=("circuit/no-return",))
@@ -104,7 +93,7 @@ def heat_leak_can_be_shut(case: Case) -> Iterator[Said]:
         )
 
 
-@rule("solid-fuel/heat-leak-too-small", about="one fire", yields_to=SHEDDING[:8])
+@rule("solid-fuel/heat-leak-too-small", about="one fire", yields_to=SHEDDING[:-1])
 def heat_leak_too_small(case: Case) -> Iterator[Said]:
     """Emitters that nothing can shut, but too small for the fire."""
     for source, answer in answers(case):

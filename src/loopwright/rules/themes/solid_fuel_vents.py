@@ -8,9 +8,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from loopwright.rules.cooling import cooling_lacks
-from loopwright.rules.cuts import built_in_relief, least_cut, reliefs_reached
+from loopwright.rules.cuts import least_cut
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
+from loopwright.rules.relief import built_in_relief, reliefs_reached
 from loopwright.rules.vents import (
     bare,
     feed_outlets,

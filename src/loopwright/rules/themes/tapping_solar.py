@@ -113,14 +113,7 @@ def steals_from_solar(case: Case) -> Iterator[Said]:
 def _immersions(case: Case, store: str, zone: float | None) -> Iterator[Said]:
     draws = [c.leave_f for c in load_circuits(case) if c.store == store]
     for element, _cold, _hot in tap_coils(case):
-        coil = next(
-            (
-                c
-                for c in case.ways.sheet.parts[store].coils
-                if element.part == store and element.key[2] == f"coil {c.name}"
-            ),
-            None,
-        )
+        coil = case.ways.coil_of(element) if element.part == store else None
         if coil is not None:
             draws.append(sum(coil_span(case, store, coil)) / 2)
     for heater in (i for i in immersions(case) if i.store == store):

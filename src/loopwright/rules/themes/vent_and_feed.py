@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from loopwright.rules.cuts import built_in_relief, coil_heats, immersions_in, least_cut, reliefs_reached, to_change
+from loopwright.rules.cuts import least_cut, to_change
 from loopwright.rules.findings import Finding, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
+from loopwright.rules.relief import built_in_relief, reliefs_reached
 from loopwright.rules.vents import (
     VentPath,
     bare,
@@ -24,6 +25,7 @@ from loopwright.rules.vents import (
     vent_targets,
     vented_waters,
 )
+from loopwright.rules.warmth import coil_heats, immersions_in
 from loopwright.waterways.graph import Place, Source
 from loopwright.waterways.paths import reach
 from loopwright.waterways.profile import LEVEL_M, points_of
@@ -177,12 +179,8 @@ def _can_close(
     stop = [*ways.bodies("cistern"), *(w for w in walls or () if w not in begin)]
     if reach(ways, bare(case), begin, walls=stop) & ends:
         return Sound(part)
-    if reliefs_reached(case, water, begin, passing(ways, Ask.FIXED)) or built_in:
-        mild = True
-    elif built_in is None:
-        mild = True  # nobody has said whether a relief valve is built in, and a gap is no ground for a danger
-    else:
-        mild = False
+    # nobody has said whether a relief valve is built in: a gap is no ground for a danger
+    mild = built_in is not False or bool(reliefs_reached(case, water, begin, passing(ways, Ask.FIXED)))
     cut = to_change(case, least_cut(case, bare(case), begin, ends)) if ends else ()
     names = _names(case, set(cut))
     return Finding(

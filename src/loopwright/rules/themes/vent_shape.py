@@ -10,6 +10,7 @@ from itertools import pairwise
 
 from loopwright.catalogue import Behaviour
 from loopwright.rules.bores import Narrow, narrow, no_size, tube_of, unsized
+from loopwright.rules.families import SHUTS_IN, VENT_CAN_CLOSE
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
 from loopwright.rules.vents import (
@@ -30,16 +31,6 @@ from loopwright.waterways.profile import LEVEL_M, falls, level_runs, points_of
 from loopwright.waterways.views import Ask, passing
 from loopwright.waterways.waters import Water
 
-CAN_CLOSE = ("solid-fuel/vent-can-close", "vent-and-feed/vent-can-close")
-SHUTS_IN = (
-    "solid-fuel/heat-leak-needs-power",
-    "solid-fuel/heat-leak-can-be-shut",
-    "gravity-loop/pump-in-line",
-    "gravity-loop/isolating-valve",
-    "gravity-loop/spring-check",
-    "gravity-loop/flap-only-way",
-)
-"""What shuts a fire's flow shuts the way up that climbs as well: one cause."""
 LEVEL_RUN_M = 0.5  # a shorter level piece is a fitting: common practice, no source
 
 
@@ -55,7 +46,7 @@ def _without_rise(case: Case, water: Water) -> Source | None:
 @rule(
     "vent-and-feed/vent-dips",
     about="one vent, or one source and its ways to a vent",
-    yields_to=(*CAN_CLOSE, *SHUTS_IN),
+    yields_to=(*VENT_CAN_CLOSE, *SHUTS_IN),
 )
 def vent_dips(case: Case) -> Iterator[Said]:
     """A vent that falls on its way up."""
