@@ -48,6 +48,8 @@ class PlanItem(QGraphicsRectItem):
         self.state = ""
         self._plot: QtPlotter | None = None
         self._look: Look | None = None
+        self._former: tuple[Any, QtPlotter, str, Look | None] | None = None
+        """The plan before, what was compiled of it, and for which state and look: an undo asks for it again."""
 
     @property
     def plan(self) -> Any:
@@ -66,8 +68,11 @@ class PlanItem(QGraphicsRectItem):
         """Show a plan of the same thing, moved by `drift`. What was compiled for the plan serves wherever it is."""
         if plan is not self.rest and plan != self.rest:
             self.setRect(self.box_of(plan))
-            self.rest = plan
-            self._plot = None
+            former = self._former
+            self._former = None if self._plot is None else (self.rest, self._plot, self.state, self._look)
+            self.rest, self._plot = plan, None
+            if former is not None and former[2] == self.state and former[0] == plan:
+                _, self._plot, _, self._look = former
             self.update()
         self.move_to(drift)
 

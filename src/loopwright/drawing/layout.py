@@ -35,7 +35,10 @@ WORK: Mapping[str, Callable[[Board, Any], Label | FlagPlace | Sequence[Label] | 
     "size": size_label,
 }
 ANEW_FROM = 0.4
-"""Share of things drawn that are new from which a layout begins with an empty board, which is then quicker."""
+"""Share of things drawn that are new from which a layout goes back to the board before, if that is nearer (as after an
+undo), or begins with an empty one, which is then quicker."""
+SAMPLED = 16
+"""So many things are looked at before all are, to see whether a board may be nearer."""
 
 
 class _Settled(Holder):
@@ -80,6 +83,8 @@ class Layout:
         self._drawn: dict[Key, Drawn] = {}
         self._settled: dict[Key, _Settled] = {}
         self._longest: dict[str, tuple[PipePlan, float]] = {}
+        self._before: tuple[Board, dict[Key, Drawn], dict[Key, _Settled]] | None = None
+        """The board before the one in use, what is drawn on it, and who has been to it."""
 
     def place(
         self,
@@ -119,8 +124,11 @@ class Layout:
         known = self._drawn
         new = [key for key, thing in now.items() if known.get(key) is not thing]
         if len(new) > ANEW_FROM * len(now):
-            self._board, self._settled, known = Board(self.look), {}, {}
-            new = list(now)
+            before, self._before = self._before, (self._board, known, self._settled)
+            self._board, known, self._settled = Board(self.look), {}, {}
+            if before is not None and _alike(before[1], now):
+                self._board, known, self._settled = before
+            new = [key for key, thing in now.items() if known.get(key) != thing]
         for key in chain(known.keys() - now.keys(), (key for key in new if key in known)):
             stir.add(self._board.lift(known[key]))
         for key in new:
@@ -187,6 +195,12 @@ class Layout:
             self._board.give_up(known[key])
         self._settled = now
         return again
+
+
+def _alike(drawn: Mapping[Key, Drawn], now: Mapping[Key, Drawn]) -> bool:
+    """Whether enough of what is drawn on a board is drawn now too, things that are equal though not the same."""
+    some = list(now.items())[:: max(1, len(now) // SAMPLED)]
+    return sum(drawn.get(key) != thing for key, thing in some) <= ANEW_FROM * len(some)
 
 
 def _as_tuple(written: Label | FlagPlace | Sequence[Label] | None) -> Written:
