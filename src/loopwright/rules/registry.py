@@ -62,6 +62,17 @@ def facts() -> dict[str, Fact]:
     return {key: msgspec.convert({"key": key, **table}, Fact) for key, table in data.items() if isinstance(table, dict)}
 
 
+def published(key: str, *, last: bool = False) -> float:
+    """A published figure by its key, which no sheet may set otherwise. `last`: the upper end of a range."""
+    fact = facts().get(key)
+    if fact is None:
+        raise KeyError(f"no limit {key}: add it to resources/sources.toml, and to limits.toml if a sheet may set it")
+    value = fact.value[-1 if last else 0] if isinstance(fact.value, list) else fact.value
+    if not isinstance(value, int | float):
+        raise KeyError(f"{key} has no plain number")
+    return float(value)
+
+
 class Case:
     """What a rule may look at: the sheet, its waterways, and limits (a sheet may set stricter ones)."""
 
@@ -81,18 +92,8 @@ class Case:
     @kept
     def limit(self, key: str, *, last: bool = False) -> float:
         """A limit by the key of its source; the sheet's own figure if it has one. `last`: the upper end of a range."""
-        if key in self.sheet.limits:
-            return self.sheet.limits[key]
-        fact = facts().get(key)
-        if fact is None:
-            raise KeyError(
-                f"no limit {key}: add it to resources/sources.toml, and to limits.toml if a sheet may set it"
-            )
-        if isinstance(fact.value, list):
-            return float(fact.value[-1 if last else 0])
-        if not isinstance(fact.value, int | float):
-            raise KeyError(f"{key} has no plain number")
-        return float(fact.value)
+        own = self.sheet.limits.get(key)
+        return published(key, last=last) if own is None else own
 
     def name(self, ident: str) -> str:
         """What people call a part or a pipe in a sentence."""
@@ -241,6 +242,7 @@ __all__ = [
     "all_rules",
     "facts",
     "page",
+    "published",
     "rule",
     "sharpens",
 ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Any
 
 from loopwright.rules.bores import no_size, tube_of
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
@@ -65,72 +66,83 @@ def cistern_unfit(case: Case) -> Iterator[Said]:
 
 
 def _overflow(case: Case, cistern: str) -> Said:
+    """What is wrong with the overflow of a float valve's cistern: first whether water gets out, then how well."""
     ways = case.ways
-    name, bore = case.name(cistern), case.limit("fe.overflow.bore")
-    end = ("port", cistern, "overflow")
-    run = [ways.elements[k] for k in run_from(ways, end, ("way", cistern, "overflow"))]
-    pipes = [e for e in run if e.pipe and not ways.sheet.pipes[e.pipe].joint]
+    run = [ways.elements[k] for k in run_from(ways, ("port", cistern, "overflow"), ("way", cistern, "overflow"))]
+    name = case.name(cistern)
+    about: dict[str, Any] = {"severity": Severity.FAULT, "subject": cistern}
     shut = tuple(dict.fromkeys(e.part for e in run if closable(ways, e)))
     if shut:
         names = " and ".join(case.name(p) for p in shut)
         return Finding(
-            severity=Severity.FAULT,
-            subject=cistern,
+            **about,
             culprits=shut,
             path=(cistern, *(e.id for e in run)),
             message=f"{names} can shut the overflow of {name}.",
             todo=f"Take {names} out of the overflow.",
             sources=("fe.warning",),
         )
+    pipes = [e for e in run if e.pipe and not ways.sheet.pipes[e.pipe].joint]
     if not pipes:
         return Finding(
-            severity=Severity.FAULT,
-            subject=cistern,
+            **about,
             culprits=(cistern,),
             path=(cistern,),
             message=f"{name} has a float valve and no overflow pipe.",
-            todo=f"Draw an overflow of {bore:g} mm bore or more, falling to the outside.",
+            todo=f"Draw an overflow of {case.limit('fe.overflow.bore'):g} mm bore or more, falling to the outside.",
             sources=("fe.warning", "fe.overflow.bore"),
         )
+    return _narrow_overflow(case, cistern, pipes) or _rising_overflow(case, cistern, run) or Sound(cistern)
+
+
+def _narrow_overflow(case: Case, cistern: str, pipes: list[Element]) -> Said | None:
+    """An overflow that lets out less than the float valve may let in."""
+    bore = case.limit("fe.overflow.bore")
     tubes = [(tube_of(case, e.pipe), e) for e in pipes]
-    inlet = [e for e in ways.links.get(("port", cistern, "float_in"), ()) if e.pipe]
-    feeding = tube_of(case, inlet[0].pipe) if inlet else None
     unknown = next((e.pipe for tube, e in tubes if tube is None), None)
     if unknown is not None:
         return no_size(case, cistern, unknown)
     found, thin = min(((tube, e) for tube, e in tubes if tube is not None), key=lambda pair: pair[0].bore_m)
+    inlet = next((e.pipe for e in case.ways.links.get(("port", cistern, "float_in"), ()) if e.pipe), None)
+    feeding = tube_of(case, inlet) if inlet is not None else None
     size = found.bore_m * 1e3
-    needs = f"{bore:g} mm" if size < bore - 0.01 else "more than its inlet"
-    if size < bore - 0.01 or (feeding is not None and found.bore_m <= feeding.bore_m):
-        return Finding(
-            severity=Severity.FAULT,
-            subject=cistern,
-            culprits=(thin.pipe,),
-            path=(cistern, thin.pipe),
-            message=f"Overflow of {name} has a bore of {size:.1f} mm; it needs {needs}.",
-            todo="Draw the overflow one size larger.",
-            measured=size,
-            limit=bore,
-            unit="mm",
-            sources=("fe.overflow.bore",),
-        )
-    rise = falls(stops(ways, _backwards(end, run)))
-    if rise:
-        at = rise[0][0].at
-        return Finding(
-            severity=Severity.FAULT,
-            subject=cistern,
-            culprits=(rise[0][0].key[1],),
-            path=(cistern, *(e.id for e in run)),
-            spot=at,
-            message=f"Overflow of {name} rises by {rise[0][1] * 1000:.0f} mm on its way out.",
-            todo="Let it fall all the way to the outside.",
-            measured=rise[0][1] * 1000,
-            limit=0.0,
-            unit="mm",
-            sources=("fe.warning",),
-        )
-    return Sound(cistern)
+    small = size < bore - 0.01
+    if not small and (feeding is None or found.bore_m > feeding.bore_m):
+        return None
+    needs = f"{bore:g} mm" if small else "more than its inlet"
+    return Finding(
+        severity=Severity.FAULT,
+        subject=cistern,
+        culprits=(thin.pipe,),
+        path=(cistern, thin.pipe),
+        message=f"Overflow of {case.name(cistern)} has a bore of {size:.1f} mm; it needs {needs}.",
+        todo="Draw the overflow one size larger.",
+        measured=size,
+        limit=bore,
+        unit="mm",
+        sources=("fe.overflow.bore",),
+    )
+
+
+def _rising_overflow(case: Case, cistern: str, run: list[Element]) -> Finding | None:
+    """An overflow that has to push its water up."""
+    rises = falls(stops(case.ways, _backwards(("port", cistern, "overflow"), run)))
+    if not rises:
+        return None
+    stop, metres = rises[0]
+    return Finding(
+        severity=Severity.FAULT,
+        subject=cistern,
+        culprits=(stop.key[1],),
+        path=(cistern, *(e.id for e in run)),
+        spot=stop.at,
+        message=f"Overflow of {case.name(cistern)} rises by {metres * 1000:.0f} mm on its way out.",
+        todo="Let it fall all the way to the outside.",
+        measured=metres * 1000,
+        limit=0.0,
+        unit="mm",
+        sources=("fe.warning",),
+    )
 
 
 def _backwards(start: Place, run: list[Element]) -> list[Step]:

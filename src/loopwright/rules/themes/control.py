@@ -14,10 +14,13 @@ from loopwright.waterways.waters import water_of
 
 LEAST_ON_K = 3.0
 """Under this difference a solar pump hunts: between the usual off and on, common practice, no source."""
-SHEDDING = ("solid-fuel/pump-without-thermostat", "solid-fuel/heat-leak-needs-power", "gravity-loop/pump-in-line")
 
 
-@rule("control/pump-uncontrolled", about="one pump", yields_to=SHEDDING)
+@rule(
+    "control/pump-uncontrolled",
+    about="one pump",
+    yields_to=("solid-fuel/pump-without-thermostat", "solid-fuel/heat-leak-needs-power", "gravity-loop/pump-in-line"),
+)
 def pump_uncontrolled(case: Case) -> Iterator[Said]:
     """A pump that nothing starts and stops."""
     ways = case.ways

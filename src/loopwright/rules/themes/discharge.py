@@ -219,65 +219,72 @@ def _beyond(case: Case, found: Discharge, thread: str) -> Said:
 @rule("discharge/rises", about="one relief or discharge valve", yields_to=("discharge/no-tundish",))
 def rises(case: Case) -> Iterator[Said]:
     """A discharge pipe that rises, runs level beyond its tundish, or is of plastic before it."""
-    ways = case.ways
     for found in discharges(case):
-        if not found.steps:
-            continue
-        name = case.name(found.valve)
-        steps = found.after if found.thermal else found.steps  # the main drives cooling water as far as its tundish
-        walk = stops(ways, steps)
-        climbs = [
-            (here, here.z - before.z)
-            for before, here in pairwise(walk)
-            if here.z > before.z + LEVEL_M and here.at[1] > before.at[1]
-        ]
-        said: dict[str, Any] = {"subject": found.valve, "path": (found.valve, *found.run)}
-        if climbs:
-            bad = found.unvented or (found.fire is not None and not found.thermal)
-            culprits = tuple(dict.fromkeys(s.key[1] for s, _ in climbs))
-            rise = sum(z for _, z in climbs) * 1000
-            yield Finding(
-                **said,
-                severity=Severity.DANGER if bad else Severity.FAULT,
-                culprits=culprits,
-                spot=climbs[0][0].at,
-                measured=rise,
-                limit=0.0,
-                unit="mm",
-                message=f"The discharge pipe of {name} rises by {rise:.0f} mm, so water stands in it.",
-                todo="Lay it to fall all the way.",
-                sources=("g3.d2.fall",) if found.unvented else ("sv.discharge",),
-            )
-            continue
-        least = case.limit("g3.d2.fall")
-        level = _too_flat(case, found, least)
-        if level:
-            yield Finding(
-                **said,
-                severity=Severity.FAULT,
-                culprits=level,
-                limit=least * 1000,
-                unit="mm/m",
-                message=f"Beyond {case.name(found.tundish)} the discharge pipe of {name} runs level; it falls "
-                f"{least * 1000:g} mm a metre or more.",
-                todo="Lay it to fall, or mark it as graded towards the tundish.",
-                sources=("g3.d2.fall",),
-            )
-            continue
-        pipes = [] if found.thermal else pipes_of(case, found.before)
-        plastic = [p for p in pipes if ways.sheet.pipes[p].material not in METALS]
-        if plastic:
-            yield Finding(
-                **said,
-                severity=Severity.FAULT,
-                culprits=tuple(dict.fromkeys(plastic)),
-                message=f"The discharge pipe of {name} is plastic {'before' if found.tundish else 'without'} a "
-                "tundish; it is metal.",
-                todo="Use copper.",
-                sources=("g3.d1.size",) if found.unvented else ("sv.discharge",),
-            )
-            continue
-        yield Sound(found.valve)
+        if found.steps:
+            yield _climbing(case, found) or _level(case, found) or _plastic(case, found) or Sound(found.valve)
+
+
+def _of_pipe(found: Discharge, severity: Severity, culprits: tuple[str, ...]) -> dict[str, Any]:
+    """What every finding on how a discharge pipe lies has in common."""
+    return {
+        "subject": found.valve,
+        "path": (found.valve, *found.run),
+        "severity": severity,
+        "culprits": tuple(dict.fromkeys(culprits)),
+    }
+
+
+def _climbing(case: Case, found: Discharge) -> Finding | None:
+    steps = found.after if found.thermal else found.steps  # the main drives cooling water as far as its tundish
+    climbs = [
+        (here, here.z - before.z)
+        for before, here in pairwise(stops(case.ways, steps))
+        if here.z > before.z + LEVEL_M and here.at[1] > before.at[1]
+    ]
+    if not climbs:
+        return None
+    bad = found.unvented or (found.fire is not None and not found.thermal)
+    rise = sum(z for _, z in climbs) * 1000
+    return Finding(
+        **_of_pipe(found, Severity.DANGER if bad else Severity.FAULT, tuple(s.key[1] for s, _ in climbs)),
+        spot=climbs[0][0].at,
+        measured=rise,
+        limit=0.0,
+        unit="mm",
+        message=f"The discharge pipe of {case.name(found.valve)} rises by {rise:.0f} mm, so water stands in it.",
+        todo="Lay it to fall all the way.",
+        sources=("g3.d2.fall",) if found.unvented else ("sv.discharge",),
+    )
+
+
+def _level(case: Case, found: Discharge) -> Finding | None:
+    least = case.limit("g3.d2.fall")
+    level = _too_flat(case, found, least)
+    if not level:
+        return None
+    return Finding(
+        **_of_pipe(found, Severity.FAULT, level),
+        limit=least * 1000,
+        unit="mm/m",
+        message=f"Beyond {case.name(found.tundish)} the discharge pipe of {case.name(found.valve)} runs level; it "
+        f"falls {least * 1000:g} mm a metre or more.",
+        todo="Lay it to fall, or mark it as graded towards the tundish.",
+        sources=("g3.d2.fall",),
+    )
+
+
+def _plastic(case: Case, found: Discharge) -> Finding | None:
+    pipes = [] if found.thermal else pipes_of(case, found.before)
+    plastic = tuple(p for p in pipes if case.sheet.pipes[p].material not in METALS)
+    if not plastic:
+        return None
+    where = "before" if found.tundish else "without"
+    return Finding(
+        **_of_pipe(found, Severity.FAULT, plastic),
+        message=f"The discharge pipe of {case.name(found.valve)} is plastic {where} a tundish; it is metal.",
+        todo="Use copper.",
+        sources=("g3.d1.size",) if found.unvented else ("sv.discharge",),
+    )
 
 
 def _too_flat(case: Case, found: Discharge, least: float) -> tuple[str, ...]:

@@ -11,7 +11,9 @@ from loopwright.rules.shedding import Shedding, answers, elsewhere
 from loopwright.waterways.loops import blockers, loops
 from loopwright.waterways.views import Ask, gravity_ok
 
-SAME_QUESTION = ("solid-fuel/no-heat-leak", "solid-fuel/heat-leak-needs-power", "solid-fuel/heat-leak-can-be-shut")
+NO_LEAK = ("solid-fuel/no-heat-leak", "solid-fuel/heat-leak-needs-power")
+SAME_QUESTION = (*NO_LEAK, "solid-fuel/heat-leak-can-be-shut")
+"""What the shedding question finds before it comes to the parts in a loop."""
 
 
 def _leak_finding(answer: Shedding, message: str, todo: str, sources: tuple[str, ...]) -> Finding:
@@ -34,7 +36,7 @@ def _leak_finding(answer: Shedding, message: str, todo: str, sources: tuple[str,
 @rule(
     "gravity-loop/isolating-valve",
     about="one fire and the valves on its loops",
-    yields_to=("solid-fuel/vent-can-close", "solid-fuel/feed-can-close", *SAME_QUESTION[:2]),
+    yields_to=("solid-fuel/vent-can-close", "solid-fuel/feed-can-close", *NO_LEAK),
 )
 def isolating_valve(case: Case) -> Iterator[Said]:
     """A hand valve that can shut a fire off from what takes its heat."""

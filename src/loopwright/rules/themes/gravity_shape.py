@@ -13,9 +13,11 @@ from loopwright.rules.registry import Case, Said, rule
 from loopwright.rules.shedding import emitter_kw, fixed_loops
 from loopwright.waterways.graph import Element, Key, Place, Source
 from loopwright.waterways.loops import Loop
-from loopwright.waterways.profile import LEVEL_M, Bend, dips, humps, stops
+from loopwright.waterways.profile import LEVEL_M, Bend, Stop, dips, humps, stops
 from loopwright.waterways.views import Ask, closable, passing
 from loopwright.waterways.waters import is_vent_end
+
+DIPS, UNVENTED, SHUT_IN = "flow dips", "hump without a vent", "hump whose vent can be shut"
 
 
 class _Relief(msgspec.Struct, frozen=True):
@@ -85,85 +87,103 @@ def _shut_on(case: Case, back: dict[Place, Element], place: Place) -> tuple[str,
     about="one gravity loop",
     yields_to=("vent-and-feed/vent-dips", "solid-fuel/vent-can-close", "vent-and-feed/vent-can-close"),
 )
-def dips_rule(case: Case) -> Iterator[Said]:
+def loop_dips(case: Case) -> Iterator[Said]:
     """A flow that dips, or a hump without a vent."""
-    ways = case.ways
-    for source in ways.fires:
+    for source in case.ways.fires:
         done: set[Key] = set()
         for loop in examined(case, source):
+            lie = _lie_of(case, loop)
+            fresh = [(bend, words) for bend, words in lie.bad if bend.key not in done]
+            done |= {bend.key for bend, _ in lie.bad}
             severe = counts(case, source, loop)
-            flow = stops(ways, loop.flow_leg)
-            back = stops(ways, loop.return_leg)
-            bad: list[tuple[Bend, str]] = [(b, "flow dips") for b in dips(flow) if b.depth_m > LEVEL_M]
-            auto: list[tuple[Bend, str]] = []
-            shut: dict[str, None] = {}
-            for bend in (*humps(flow), *humps(back)):
-                if bend.depth_m <= LEVEL_M:
-                    continue
-                if _at_sink(case, loop, bend):
-                    continue
-                relief = _relieved(case, bend, bend.keys)
-                if relief.air_vent:
-                    auto.append((bend, relief.air_vent))
-                elif not relief.open:
-                    bad.append((bend, "hump without a vent"))
-                elif relief.shut:
-                    shut |= dict.fromkeys(relief.shut)
-                    bad.append((bend, "hump whose vent can be shut"))
-            fresh = [(b, w) for b, w in bad if b.key not in done]
-            done |= {b.key for b, _ in bad}
-            low = min((s for s in back), key=lambda s: s.z, default=None)
-            port_z = min(ways.at[p][1] for p in source.return_ports) if source.return_ports else source.height_m
             if fresh:
-                worst, words = max(fresh, key=lambda pair: pair[0].depth_m)
-                own = [b.key[1] for b, w in fresh if w != "hump whose vent can be shut"]
-                culprits = tuple(dict.fromkeys((*own, *shut)))
-                what = (
-                    f"Gravity flow falls {worst.depth_m * 1000:.0f} mm"
-                    if words == "flow dips"
-                    else f"Gravity loop has a {words}, {worst.depth_m * 1000:.0f} mm high,"
-                )
-                yield Finding(
-                    severity=Severity.DANGER if severe else Severity.FAULT,
-                    subject=source.part,
-                    culprits=culprits,
-                    path=loop.ids,
-                    spot=worst.at,
-                    message=f"{what} at x {worst.at[0]:.2f} m, height {worst.at[1]:.2f} m.",
-                    todo="Re-route it so that it climbs all the way, or vent the high point.",
-                    measured=round(worst.depth_m * 1000),
-                    limit=0,
-                    unit="mm",
-                    sources=("sf.primary.rise",),
-                )
-            elif auto and severe:
-                bend, vent = auto[0]
-                yield Finding(
-                    severity=Severity.ADVICE,
-                    subject=source.part,
-                    culprits=(vent,),
-                    path=loop.ids,
-                    spot=bend.at,
-                    message=f"Only the air vent {case.name(vent)} keeps a hump of the gravity loop clear of air.",
-                    todo="Let the open vent rise from it instead.",
-                    sources=("air.auto.solid",),
-                )
-            elif low is not None and low.z < port_z - LEVEL_M and any(d.depth_m > LEVEL_M for d in dips(back)):
-                yield Finding(
-                    severity=Severity.ADVICE,
-                    subject=source.part,
-                    culprits=(low.key[1],),
-                    path=loop.ids,
-                    spot=low.at,
-                    message=f"Gravity return falls {(port_z - low.z) * 1000:.0f} mm below the stove's return"
-                    " and rises into it.",
-                    todo="A return that falls all the way to the stove circulates better.",
-                    measured=round((port_z - low.z) * 1000),
-                    unit="mm",
-                    sources=("sf.primary.rise",),
-                )
+                yield _dips(loop, lie, fresh, severe)
+            elif lie.aired and severe:
+                yield _aired(case, loop, *lie.aired[0])
             else:
-                yield Sound(source.part, f"Loop through {case.name(loop.sink.part)}")
+                yield _low_return(case, loop, lie) or Sound(source.part, f"Loop through {case.name(loop.sink.part)}")
+
+
+class _Lie(msgspec.Struct, frozen=True):
+    """How a loop lies: bends that hold air, with what each is; those an air vent clears; what can shut a vent."""
+
+    bad: list[tuple[Bend, str]]
+    aired: list[tuple[Bend, str]]
+    shut: tuple[str, ...]
+    back: list[Stop]
+
+
+def _lie_of(case: Case, loop: Loop) -> _Lie:
+    flow, back = stops(case.ways, loop.flow_leg), stops(case.ways, loop.return_leg)
+    bad: list[tuple[Bend, str]] = [(bend, DIPS) for bend in dips(flow) if bend.depth_m > LEVEL_M]
+    aired: list[tuple[Bend, str]] = []
+    shut: dict[str, None] = {}
+    for bend in (*humps(flow), *humps(back)):
+        if bend.depth_m <= LEVEL_M or _at_sink(case, loop, bend):
+            continue
+        relief = _relieved(case, bend, bend.keys)
+        if relief.air_vent:
+            aired.append((bend, relief.air_vent))
+        elif not relief.open:
+            bad.append((bend, UNVENTED))
+        elif relief.shut:
+            shut |= dict.fromkeys(relief.shut)
+            bad.append((bend, SHUT_IN))
+    return _Lie(bad, aired, tuple(shut), back)
+
+
+def _dips(loop: Loop, lie: _Lie, fresh: list[tuple[Bend, str]], severe: bool) -> Finding:
+    worst, words = max(fresh, key=lambda pair: pair[0].depth_m)
+    own = [bend.key[1] for bend, what in fresh if what != SHUT_IN]
+    mm = f"{worst.depth_m * 1000:.0f} mm"
+    what = f"Gravity flow falls {mm}" if words == DIPS else f"Gravity loop has a {words}, {mm} high,"
+    return Finding(
+        severity=Severity.DANGER if severe else Severity.FAULT,
+        subject=loop.source.part,
+        culprits=tuple(dict.fromkeys((*own, *lie.shut))),
+        path=loop.ids,
+        spot=worst.at,
+        message=f"{what} at x {worst.at[0]:.2f} m, height {worst.at[1]:.2f} m.",
+        todo="Re-route it so that it climbs all the way, or vent the high point.",
+        measured=round(worst.depth_m * 1000),
+        limit=0,
+        unit="mm",
+        sources=("sf.primary.rise",),
+    )
+
+
+def _aired(case: Case, loop: Loop, bend: Bend, vent: str) -> Finding:
+    return Finding(
+        severity=Severity.ADVICE,
+        subject=loop.source.part,
+        culprits=(vent,),
+        path=loop.ids,
+        spot=bend.at,
+        message=f"Only the air vent {case.name(vent)} keeps a hump of the gravity loop clear of air.",
+        todo="Let the open vent rise from it instead.",
+        sources=("air.auto.solid",),
+    )
+
+
+def _low_return(case: Case, loop: Loop, lie: _Lie) -> Finding | None:
+    """A return that falls below the fire and rises into it."""
+    source = loop.source
+    low = min(lie.back, key=lambda stop: stop.z, default=None)
+    port_z = min((case.ways.at[p][1] for p in source.return_ports), default=source.height_m)
+    if low is None or low.z >= port_z - LEVEL_M or not any(dip.depth_m > LEVEL_M for dip in dips(lie.back)):
+        return None
+    return Finding(
+        severity=Severity.ADVICE,
+        subject=source.part,
+        culprits=(low.key[1],),
+        path=loop.ids,
+        spot=low.at,
+        message=f"Gravity return falls {(port_z - low.z) * 1000:.0f} mm below the stove's return and rises into it.",
+        todo="A return that falls all the way to the stove circulates better.",
+        measured=round((port_z - low.z) * 1000),
+        unit="mm",
+        sources=("sf.primary.rise",),
+    )
 
 
 def _at_sink(case: Case, loop: Loop, bend: Bend) -> bool:

@@ -8,7 +8,7 @@ from typing import Any
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.links import drawn, driving
 from loopwright.rules.pumped import pumped_loops, pumps_on
-from loopwright.rules.registry import Case, Said, rule
+from loopwright.rules.registry import Case, Said, published, rule
 from loopwright.waterways.graph import Source
 from loopwright.waterways.loops import Loop
 
@@ -52,7 +52,7 @@ def _start(case: Case, source: Source, pump: str) -> Said:
         if starts[0].does == "runs_above":
             return Missing(pump, f"{name}: start temperature is missing", starts[0].id, "setting_c")
         return Sound(pump)
-    top = case.limit("sf.pump.overheat", last=True)
+    top = published("sf.pump.overheat", last=True)
     if setting > top:
         return Finding(
             **said,
@@ -97,7 +97,7 @@ def _return(case: Case, source: Source, pumped: list[Loop]) -> Said:
     log = ways.has_tag(source.part, "log_boiler") or ways.sheet.parts[source.part].kind == "log_boiler"
     limit = ways.number(source.part, "min_return_c")
     if limit is None:
-        limit = case.limit("sf.return.min.log") if log else case.limit("sf.return.min.stove", last=True)
+        limit = case.limit("sf.return.min.log") if log else published("sf.return.min.stove", last=True)
     sources = ("sf.return.min.log" if log else "sf.return.min.stove",)
     on_them = {ways.elements[k].part for loop in pumped for k in loop.keys if ways.elements[k].part}
     guards = sorted(p for p in on_them if ways.has_tag(p, "loading_unit") or ways.has_tag(p, "return_valve"))

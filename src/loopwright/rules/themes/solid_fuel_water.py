@@ -9,7 +9,7 @@ import msgspec
 from loopwright.catalogue import Behaviour
 from loopwright.rules.cuts import least_cut
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
-from loopwright.rules.registry import Case, Said, rule
+from loopwright.rules.registry import Case, Said, published, rule
 from loopwright.rules.vents import feed_outlets, fires, line_m
 from loopwright.waterways.graph import Element, Key, Place, Source
 from loopwright.waterways.paths import reach
@@ -172,7 +172,7 @@ def _beyond_coil(case: Case, coil: Element, valve: Element, feeding: dict[Place,
 def _pressure(case: Case, source: Source, valve: Element, feeding: dict[Place, str]) -> Said:
     """Pressure of the cooling water: of the main after a reducing valve, or of a cistern by its height."""
     ways = case.ways
-    least, wanted = case.limit("tdv.supply.min"), case.limit("tdv.supply.min", last=True)
+    least, wanted = published("tdv.supply.min"), published("tdv.supply.min", last=True)
     found: list[float] = []
     for place, part in sorted(feeding.items()):
         if ways.kind(part).body == "cistern":

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import pairwise
-from typing import Any, cast
+from typing import Any
 
 from loopwright.catalogue import Behaviour
 from loopwright.rules.circuits import (
@@ -19,12 +19,13 @@ from loopwright.rules.circuits import (
     share_of,
     source_circuits,
 )
-from loopwright.rules.findings import Finding, Missing, Severity, Sound
+from loopwright.rules.findings import Finding, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
 from loopwright.rules.themes.tapping import direct, ends, metres, up
 from loopwright.rules.themes.tapping_solar import solar_at, switched_at
 from loopwright.sheet.values import Point
 from loopwright.waterways.graph import Key, Place
+from loopwright.waterways.keeping import kept
 from loopwright.waterways.paths import reach
 from loopwright.waterways.profile import GRADE, LEVEL_M, points_of
 from loopwright.waterways.services import feed_runs, vent_runs
@@ -135,80 +136,76 @@ def _heat_pumps(case: Case) -> Iterator[Said]:
 )
 def load_draws_cold(case: Case) -> Iterator[Said]:
     """Load drawing below the heated part."""
-    loads = load_circuits(case)
     for load, name in _once(case):
-        need, switched = need_c(case, load.subject), switched_at(case, load.store)
-        at = height_of(case, load.store, load.leave)
-        key = "pos.ufh.flow" if case.ways.has_tag(load.subject, "underfloor") else "pos.rad.flow"
-        said: dict[str, Any] = {
-            "subject": load.subject,
-            "culprits": (culprit(case, load.store, load.leave),),
-            "path": load.ids,
-            "measured": at,
-            "unit": "m",
-            "sources": (key,),
-        }
-        above = [c for c in switched if load.leave_f < c.leave_f - APART_F]
-        if (
-            switched
-            and len(above) == len(switched)
-            and (need is None or any(flow_c(case, c.subject) is None for c in above))
-        ):
-            lacks = load.subject if need is None else next(c.subject for c in above if flow_c(case, c.subject) is None)
-            yield Missing(
-                load.subject,
-                f"{case.name(lacks)}: temperature is missing",
-                lacks,
-                "t_need_c" if need is None else "t_flow_c",
-            )
-            continue
-        able = [c for c in switched if need is not None and (flow_c(case, c.subject) or 0.0) >= need]
-        if able and all(c in above for c in able):
-            low = metres(case, load.store, min(c.leave_f for c in able))
-            yield Finding(
-                **said,
-                severity=Severity.FAULT,
-                limit=low,
-                message=f"{name} draws from {case.name(load.store)} at {at:.2f} m; what can heat it "
-                f"({', '.join(case.name(c.subject) for c in able)}) heats only from {low:.2f} m up.",
-                todo=f"Raise its supply above {low:.2f} m.",
-            )
-            continue
-        warmed = any(c.store == load.store for c in source_circuits(case))
-        if not switched and warmed and load.leave_f < FIRE_DRAW_F:
-            low = metres(case, load.store, FIRE_DRAW_F)
-            yield Finding(
-                **said,
-                severity=Severity.ADVICE,
-                limit=low,
-                message=f"{name} draws from {case.name(load.store)} at {at:.2f} m, in the lowest third, which fire "
-                "and sun warm last.",
-                todo=f"Raise its supply above {low:.2f} m.",
-            )
-            continue
-        cooler = next(
-            (
-                o
-                for o in loads
-                if o.store == load.store
-                and need is not None
-                and o.leave_f > load.leave_f + APART_F
-                and (need_c(case, o.subject) or need) < need
-            ),
-            None,
+        yield _draws_cold(case, load, name)
+
+
+def _draws_cold(case: Case, load: Circuit, name: str) -> Said:
+    """Where one load draws, against what can heat it, then against fire and sun, then against cooler loads."""
+    need, switched = need_c(case, load.subject), switched_at(case, load.store)
+    at, store = height_of(case, load.store, load.leave), case.name(load.store)
+    said: dict[str, Any] = {
+        "subject": load.subject,
+        "culprits": (culprit(case, load.store, load.leave),),
+        "path": load.ids,
+        "measured": at,
+        "unit": "m",
+        "sources": ("pos.ufh.flow" if case.ways.has_tag(load.subject, "underfloor") else "pos.rad.flow",),
+    }
+    above = [c for c in switched if load.leave_f < c.leave_f - APART_F]
+    if switched and len(above) == len(switched):  # no source heats where it draws: temperatures decide
+        if need is None:
+            return case.lacks(load.subject, load.subject, "t_need_c", "temperature")
+        unknown = next((c.subject for c in above if flow_c(case, c.subject) is None), None)
+        if unknown is not None:
+            return case.lacks(load.subject, unknown, "t_flow_c", "temperature")
+    able = [c for c in switched if need is not None and (flow_c(case, c.subject) or 0.0) >= need]
+    if able and all(c in above for c in able):
+        low = metres(case, load.store, min(c.leave_f for c in able))
+        return Finding(
+            **said,
+            severity=Severity.FAULT,
+            limit=low,
+            message=f"{name} draws from {store} at {at:.2f} m; what can heat it "
+            f"({', '.join(case.name(c.subject) for c in able)}) heats only from {low:.2f} m up.",
+            todo=f"Raise its supply above {low:.2f} m.",
         )
-        if cooler is not None:
-            high = height_of(case, load.store, cooler.leave)
-            yield Finding(
-                **said,
-                severity=Severity.ADVICE,
-                limit=high,
-                message=f"{name} needs {need:g} °C and draws at {at:.2f} m, below {case.name(cooler.subject)}, which "
-                f"needs less and draws at {high:.2f} m.",
-                todo="Exchange the two supplies.",
-            )
-        else:
-            yield Sound(load.subject, f"It draws at {at:.2f} m, in the heated part")
+    warmed = any(c.store == load.store for c in source_circuits(case))
+    if not switched and warmed and load.leave_f < FIRE_DRAW_F:
+        low = metres(case, load.store, FIRE_DRAW_F)
+        return Finding(
+            **said,
+            severity=Severity.ADVICE,
+            limit=low,
+            message=f"{name} draws from {store} at {at:.2f} m, in the lowest third, which fire and sun warm last.",
+            todo=f"Raise its supply above {low:.2f} m.",
+        )
+    cooler = _cooler_above(case, load, need) if need is not None else None
+    if cooler is None:
+        return Sound(load.subject, f"It draws at {at:.2f} m, in the heated part")
+    high = height_of(case, load.store, cooler.leave)
+    return Finding(
+        **said,
+        severity=Severity.ADVICE,
+        limit=high,
+        message=f"{name} needs {need:g} °C and draws at {at:.2f} m, below {case.name(cooler.subject)}, which "
+        f"needs less and draws at {high:.2f} m.",
+        todo="Exchange the two supplies.",
+    )
+
+
+def _cooler_above(case: Case, load: Circuit, need: float) -> Circuit | None:
+    """A load of the same store that needs less and draws higher."""
+    return next(
+        (
+            other
+            for other in load_circuits(case)
+            if other.store == load.store
+            and other.leave_f > load.leave_f + APART_F
+            and (need_c(case, other.subject) or need) < need
+        ),
+        None,
+    )
 
 
 @rule("tapping/vent-not-top", about="one store with a vent or air vent", yields_to=("vent-and-feed/vent-dips",))
@@ -232,14 +229,9 @@ def vent_not_top(case: Case) -> Iterator[Said]:
 
 
 def _lets_air_out(case: Case, store: str, letter: str) -> str:
-    """ "vent" or "air" if an open vent or an air vent is reached from a tapping without crossing the body."""
-    ways = case.ways
+    """“vent” or “air” if an open vent or an air vent is reached from a tapping without crossing the body."""
+    ways, sinks = case.ways, _air_stops(case)
     body: Place = ("body", store)
-    if "air stops" not in ways.cache:
-        stops = (Behaviour.EMITTER, Behaviour.SOURCE, Behaviour.PUMP, Behaviour.ONE_WAY)
-        # what can shut a vent is for other rules
-        ways.cache["air stops"] = {e.key for e in ways.elements.values() if e.does in stops} - _vents(case)
-    sinks = cast(set[Key], ways.cache["air stops"])
     begin: Place = ("port", store, letter)
     near = reach(ways, passing(ways, Ask.OPEN), [begin], drop=sinks, walls={body, *ways.bodies()})
     near.discard(body)
@@ -250,14 +242,20 @@ def _lets_air_out(case: Case, store: str, letter: str) -> str:
     return "air" if any(ways.has_tag(p[1], "air_vent") for p in got) else ""
 
 
-def _vents(case: Case) -> set[Key]:
-    """Elements of every vent run. Cached."""
-    if "on vents" not in case.ways.cache:
-        case.ways.cache["on vents"] = {key for run in vent_runs(case.ways).values() for key in run}
-    return cast(set[Key], case.ways.cache["on vents"])
+@kept
+def _air_stops(case: Case) -> frozenset[Key]:
+    """What air does not pass. What can shut a vent is for other rules."""
+    stops = case.ways.keys_doing(Behaviour.EMITTER, Behaviour.SOURCE, Behaviour.PUMP, Behaviour.ONE_WAY)
+    return stops - _vents(case)
 
 
-def _rising(case: Case, begin: Place, near: set[Place], drop: set[Key]) -> set[Place]:
+@kept
+def _vents(case: Case) -> frozenset[Key]:
+    """Elements of every vent run."""
+    return frozenset(key for run in vent_runs(case.ways).values() for key in run)
+
+
+def _rising(case: Case, begin: Place, near: set[Place], drop: frozenset[Key]) -> set[Place]:
     """Places that air gets to from a tapping: only along what does not fall, within `near`."""
     ways = case.ways
     seen, todo = {begin}, [begin]
@@ -375,10 +373,8 @@ def sensor_in_wrong_zone(case: Case) -> Iterator[Said]:
             if slash and store in sheet.parts and sheet.parts[store].tapping(letter) is not None:
                 by_target.setdefault(link.target, []).append((store, letter))
     sensed: dict[tuple[str, str, str, str], tuple[Circuit, list[str]]] = {}
-    for (
-        target,
-        pockets,
-    ) in by_target.items():  # all that drives one circuit, by its source, pump or valve, counts together
+    # all that drives one circuit, by its source, pump or valve, counts together
+    for target, pockets in by_target.items():
         for circuit in _driven_by(case, target):
             mine = [letter for store, letter in pockets if store == circuit.store]
             if mine:

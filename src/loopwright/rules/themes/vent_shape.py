@@ -12,7 +12,7 @@ from loopwright.catalogue import Behaviour
 from loopwright.rules.bores import Narrow, narrow, no_size, tube_of, unsized
 from loopwright.rules.families import SHUTS_IN, VENT_CAN_CLOSE
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
-from loopwright.rules.registry import Case, Said, rule
+from loopwright.rules.registry import Case, Said, published, rule
 from loopwright.rules.vents import (
     LEVEL_STUB_M,
     VentPath,
@@ -152,23 +152,30 @@ def vent_too_small(case: Case) -> Iterator[Said]:
                 yield Sound(run.owner)
                 continue
             said |= {n.id for n in thin}
-            worst = min(thin, key=lambda n: n.size_mm)
-            wants = f"{least[0]:g} mm copper" if worst.copper else f"a bore of {least[1]:g} mm"
-            yield Finding(
-                severity=Severity.DANGER if choked else Severity.FAULT,
-                subject=run.owner,
-                culprits=tuple(n.id for n in thin),
-                path=run.ids,
-                message=f"{case.name(run.pipe)} is {worst.words}; it needs {wants}.",
-                todo="Draw it in 22 mm from the boiler to the cistern.",
-                measured=worst.size_mm,
-                limit=least[0] if worst.copper else least[1],
-                unit="mm",
-                sources=("sf.vent.od.min",) if worst.copper else ("vent.bore.min",),
-            )
+            yield _too_thin(run.owner, run.ids, f"{case.name(run.pipe)} is", thin, least, choked is not None)
         for source in water.sources:
             if source.stops != "sun" and vent_paths(case, source):
                 yield from _path_size(case, source, least, said)
+
+
+def _too_thin(
+    subject: str, path: tuple[str, ...], words: str, thin: list[Narrow], least: tuple[float, float], choked: bool
+) -> Finding:
+    """Narrow places of a vent; `choked` where a fire has no wider one."""
+    worst = min(thin, key=lambda n: n.size_mm)
+    wants = f"{least[0]:g} mm copper" if worst.copper else f"a bore of {least[1]:g} mm"
+    return Finding(
+        severity=Severity.DANGER if choked else Severity.FAULT,
+        subject=subject,
+        culprits=tuple(dict.fromkeys(n.id for n in thin)),
+        path=path,
+        message=f"{words} {worst.words}; it needs {wants}.",
+        todo="Draw it in 22 mm from the boiler to the cistern.",
+        measured=worst.size_mm,
+        limit=least[0] if worst.copper else least[1],
+        unit="mm",
+        sources=("sf.vent.od.min",) if worst.copper else ("vent.bore.min",),
+    )
 
 
 def _all_thin(case: Case, source: Source) -> bool:
@@ -225,21 +232,9 @@ def _path_size(case: Case, source: Source, least: tuple[float, float], said: set
     if thin:
         if {n.id for n in thin} <= said:
             return
-        worst = min(thin, key=lambda n: n.size_mm)
         choked = source.stays_hot and _all_thin(case, source)
-        wants = f"{least[0]:g} mm copper" if worst.copper else f"a bore of {least[1]:g} mm"
-        yield Finding(
-            severity=Severity.DANGER if choked else Severity.FAULT,
-            subject=source.part,
-            culprits=tuple(dict.fromkeys(n.id for n in thin)),
-            path=(source.part, *best.ids),
-            message=f"The way from {case.name(source.part)} to its vent narrows to {worst.words}; it needs {wants}.",
-            todo="Draw it in 22 mm from the boiler to the cistern.",
-            measured=worst.size_mm,
-            limit=least[0] if worst.copper else least[1],
-            unit="mm",
-            sources=("sf.vent.od.min",) if worst.copper else ("vent.bore.min",),
-        )
+        words = f"The way from {case.name(source.part)} to its vent narrows to"
+        yield _too_thin(source.part, (source.part, *best.ids), words, thin, least, choked)
         return
     smaller = _reduced(case, source, best)
     if smaller:
@@ -261,7 +256,7 @@ def _path_size(case: Case, source: Source, least: tuple[float, float], said: set
 def _large(case: Case, source: Source, best: VentPath) -> Iterator[Said]:
     """Vents of large boilers: advice only, the figures are recalled and sources differ."""
     power = case.ways.number(source.part, "power_kw")
-    wanted = case.limit("vent.feed.size.3")
+    wanted = published("vent.feed.size.3")
     tubes = [t for k, _ in best.steps if k[0] == "pipe" and (t := tube_of(case, k[1]))]
     smallest = min((t.outside_m * 1e3 for t in tubes if t.material == "copper"), default=None)
     if power is not None and power > 45.0 and smallest is not None and smallest < wanted - 0.01:
