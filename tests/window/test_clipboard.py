@@ -69,6 +69,8 @@ def test_from_one_window_to_another(qtbot, drawn, hand, other):
     second.key(Qt.Key.Key_V, CTRL)
     assert set(other.document.sheet.parts) == set(drawn.document.sheet.parts)
     assert set(other.document.sheet.pipes) == set(drawn.document.sheet.pipes)
+    heights = {key: part.height_m for key, part in drawn.document.sheet.parts.items()}
+    assert {key: part.height_m for key, part in other.document.sheet.parts.items()} == heights, "as in the other house"
 
 
 def test_other_programs_get_a_picture(drawn, hand):

@@ -63,7 +63,14 @@ COMMANDS: tuple[Command, ...] = (
     ),
     Command("cut", "Cut", ("Ctrl+X",), "Edit", sheet=True, gap=True),
     Command("copy", "Copy", ("Ctrl+C",), "Edit", sheet=True),
-    Command("paste", "Paste", ("Ctrl+V",), "Edit", sheet=True, help="Put what was copied at the pointer"),
+    Command(
+        "paste",
+        "Paste",
+        ("Ctrl+V",),
+        "Edit",
+        sheet=True,
+        help="Put what was copied at the pointer; pipework of another sheet keeps its heights",
+    ),
     Command("duplicate", "Duplicate", ("Ctrl+D",), "Edit"),
     Command(
         "same_again",

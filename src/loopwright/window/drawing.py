@@ -6,7 +6,8 @@ Owns the small functions behind these menus and keys. Refuses to know how they a
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, ClassVar
+from weakref import ref
 
 from PySide6.QtCore import QTimer
 
@@ -44,13 +45,16 @@ ON_PARTS = {
 }
 """Commands that need so many parts chosen."""
 ON_PIPES = ("without_corner",)
+"""Commands that need a pipe chosen."""
 ON_PIPES_AT = ("lead_anew", "choose_circuit")
 """For the chosen pipes, or those at the chosen parts."""
-"""Commands that need a pipe chosen."""
 
 
 class DrawingCommands:
     """Commands of one window that bear on what is drawn."""
+
+    copied_from: ClassVar[Callable[[], DrawingCommands | None]] = staticmethod(lambda: None)
+    """Whose sheet the piece on the clipboard was last copied from, in any window of this program."""
 
     def __init__(self, window: MainWindow) -> None:
         self._window = window
@@ -113,6 +117,7 @@ class DrawingCommands:
         except LoopwrightError as bad:
             self._window.status.say(bad.sentence)
             return False
+        DrawingCommands.copied_from = ref(self)
         return True
 
     def cut(self) -> None:
@@ -126,17 +131,23 @@ class DrawingCommands:
             window.status.say(f"{_count(piece)} cut. Paste puts it at the pointer.")
 
     def paste(self) -> None:
-        """Put the clipboard's piece on the sheet with its middle at the pointer, and choose it."""
+        """Put the clipboard's piece on the sheet with its middle at the pointer, and choose it.
+
+        What is piped and comes from another sheet keeps its heights: a stove stays on its floor.
+        """
         window = self._window
         try:
             piece = clipboard.piece(window.catalogue)
             dx, dz = self._shift(piece)
+            kept = bool(piece.pipes) and DrawingCommands.copied_from() is not self
+            dz = 0.0 if kept else dz
             new = put_in(window.document.sheet, piece, dx, dz)[1]
         except LoopwrightError as bad:
             window.status.say(bad.sentence)
             return
         if window.commands.apply(f"Paste {_count(piece)}", lambda s: put_in(s, piece, dx, dz)[0], new):
-            window.status.say(f"{_count(piece)} pasted. Drag or use the arrow keys to move it.")
+            where = " at their heights" if kept else ""
+            window.status.say(f"{_count(piece)} pasted{where}. Drag or use the arrow keys to move it.")
             window.stage.take_focus()
 
     def same_again(self) -> None:
