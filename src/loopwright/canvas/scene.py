@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
 
-from PySide6.QtCore import QRectF, QTimer
+from PySide6.QtCore import QRectF, Qt, QTimer, Signal
 from PySide6.QtWidgets import QGraphicsScene
 
 from loopwright.canvas.carry import drift_of
@@ -54,11 +54,16 @@ __all__ = ["Flag", "SheetScene"]
 
 REST_MS = 120
 """A zoom is at rest this long after its last step."""
+AT_ONCE = 300
+"""Where no more things than this have changed, words are placed before the next frame; else after it, since they may
+take longer than one."""
 EXTENT = QRectF(-100_000.0, -100_000.0, 200_000.0, 200_000.0)
 
 
 class SheetScene(QGraphicsScene):
     """Shows a sheet. `show` may be called with any sheet at any time; only what differs is made anew."""
+
+    _words_due = Signal()
 
     def __init__(self, catalogue: Catalogue, palette: Palette = "light") -> None:
         super().__init__()
@@ -95,6 +100,8 @@ class SheetScene(QGraphicsScene):
         self._relabel = QTimer(self)
         self._relabel.setSingleShot(True)
         self._relabel.timeout.connect(self.place_labels)
+        # queued, it comes before the frame that the change asks for; a timer comes after it
+        self._words_due.connect(self._place_due_labels, Qt.ConnectionType.QueuedConnection)
 
     # ---- showing
 
@@ -125,6 +132,8 @@ class SheetScene(QGraphicsScene):
             self._hits = None
         if changed or adrift or sheet is not old:
             self._relabel.start(0)
+            if len(changed) <= AT_ONCE:
+                self._words_due.emit()
         if adrift:
             for layer in (self.halo_layer, self.overlay_layer):
                 layer.show_drift({})
@@ -247,6 +256,10 @@ class SheetScene(QGraphicsScene):
             words = self.label_layer.adrift.carried(self._labels.words)
             self._carried = Labels(words, self._labels.flags)
         return self._carried
+
+    def _place_due_labels(self) -> None:
+        if self._relabel.isActive() and not self._relabel.interval():
+            self.place_labels()
 
     def place_labels(self) -> None:
         """Place all words and flags now (this happens by itself once a change has been shown).

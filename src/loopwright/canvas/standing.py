@@ -13,6 +13,7 @@ from PySide6.QtWidgets import QGraphicsScene
 
 from loopwright.canvas.carry import carried_services, whole_drifts
 from loopwright.canvas.items import STILL, HopItem, LinkItem, MeasureItem, PartItem, PipeItem, PlanItem, StoreItem
+from loopwright.canvas.remembered import Remembered, Same
 from loopwright.catalogue import Catalogue
 from loopwright.drawing.look import Point
 from loopwright.drawing.measured import plan_in
@@ -73,6 +74,7 @@ class Standing:
         self.idle: frozenset[str] = frozenset()
         self.layers_c: dict[str, Sequence[float]] = {}
         self.preview = NOTHING
+        self._remembered = Remembered[AnyPlan]()
         self._crossings = Crossings()
         self._changed: set[str] = set()
 
@@ -133,6 +135,7 @@ class Standing:
             self._drop(key)
         for key in self.plans.keys() - there:
             del self.plans[key]
+            self._remembered.forget(key)
             self._changed.add(key)
 
     def _ends_changed(self, old: Sheet, new: Sheet, pipes: Iterable[str], recoloured: Iterable[str]) -> set[str]:
@@ -154,7 +157,11 @@ class Standing:
     def _plan_pipe(
         self, pipe: Pipe, line: Sequence[Point], services: Mapping[str, str], hops: tuple[Hop, ...]
     ) -> PipePlan:
-        return plan_pipe(pipe, line, services.get(pipe.id, "unknown"), hops, self.turned.get(pipe.id, 1) < 0)
+        service, turned = services.get(pipe.id, "unknown"), self.turned.get(pipe.id, 1) < 0
+        made_of = (pipe.size, pipe.material, pipe.joint, line, service, hops, turned)
+        return cast(
+            PipePlan, self._remembered.plan(pipe.id, made_of, lambda: plan_pipe(pipe, line, service, hops, turned))
+        )
 
     def plan_of(
         self, part: Part, sheet: Sheet | None = None, services: Mapping[str, str] | None = None
@@ -165,7 +172,13 @@ class Standing:
         if is_store(kind):
             store = plan_store(where, part, kind, self._catalogue, carried, self.layers_c.get(part.id, ()))
             return cast(StorePlan, plan_in(store, self.system))
-        return cast(PartPlan, plan_in(plan_part(where, part, kind, self._catalogue, carried), self.system))
+
+        def make() -> AnyPlan:
+            return cast(PartPlan, plan_in(plan_part(where, part, kind, self._catalogue, carried), self.system))
+
+        if kind.id in DOTS:  # it takes the colours of its pipes
+            return cast(PartPlan, make())
+        return cast(PartPlan, self._remembered.plan(part.id, (Same(part), self.system), make))
 
     def _measure(self, sheet: Sheet, one: Dimension) -> DimensionPlan | None:
         plan = plan_dimension(sheet, one, self._catalogue)

@@ -302,8 +302,8 @@ def _detail(part: Part, kind: Kind) -> str:
         ("absorber_m2", "m²", 1.0),
         ("content_l", "l", 1.0),
     ):
-        found = number(part, kind, name)
-        if found is not None and (kind.large or name == "volume_l"):
+        found = number(part, kind, name) if kind.large or name == "volume_l" else None
+        if found is not None:
             figure = float(format(found * factor, ".3g"))
             return f"{figure:g} {unit}"  # three figures, and never as a power of ten
     return ""
