@@ -38,7 +38,10 @@ def flows(A: Arrays, s: State) -> State:
         G[rows, rows] = slope
         rhs = np.concatenate([-(y + column - (p[A.pa] - p[A.pb])), -(A.inc @ m)])
         rhs[B + A.ref] = -p[A.ref]
-        d = np.linalg.solve(G, rhs)
+        try:
+            d = np.linalg.solve(G, rhs)
+        except np.linalg.LinAlgError:
+            break
         dm = d[:B]
         step = min(1.0, 0.5 / max(float(np.max(np.abs(dm))), 1e-12))
         m, p = m + step * dm, p + step * d[B:]

@@ -151,7 +151,12 @@ class Rings(NamedTuple):
 
 
 def rings(A: Arrays) -> Rings:
-    """The loops of a network that stands alone: one for each branch that closes a way its trees have gone already."""
+    """The loops of a network that stands alone: one for each branch that closes a way its trees have gone already.
+
+    Trees go by the ways of least resistance and leave out checks where they can: what a branch of a tree resists, many
+    loops share, and it must not drown what each has of its own.
+    """
+    resists = np.bincount(A.seg_branch, (A.seg_length + A.seg_k * A.seg_bore) / A.seg_bore**5, A.B)
     leads = list(range(A.Np))
 
     def root(i: int) -> int:
@@ -160,8 +165,8 @@ def rings(A: Arrays) -> Rings:
         return i
 
     closes = np.zeros(A.B, dtype=bool)
-    for i, (a, b) in enumerate(zip(A.pa.tolist(), A.pb.tolist(), strict=True)):
-        first, second = root(a), root(b)
+    for i in np.lexsort((resists, A.check)).tolist():
+        first, second = root(int(A.pa[i])), root(int(A.pb[i]))
         closes[i] = first == second
         leads[first] = second
     along, closing = np.flatnonzero(~closes), np.flatnonzero(closes)

@@ -15,6 +15,8 @@ from loopwright.engineering.water import ATMOSPHERE_PA
 from loopwright.errors import FigureError
 
 HEIGHT_TOLERANCE_M = 1e-6
+COLDEST_C, HOTTEST_C = 0.0, 150.0  # of water that is held: what its properties are known for
+LEAST_RESISTANCE = 1e-6  # lengths over bore and coefficients of a way: less is none
 
 
 @dataclass(frozen=True)
@@ -205,30 +207,62 @@ def _refuse(what: str, where: str, do: str = "") -> None:
     raise FigureError(what, where=where, do=do)
 
 
+def _figures(of: object, where: str) -> None:
+    """Refuse what is no number, or without end, among the figures of a value."""
+    for name, x in vars(of).items():
+        if isinstance(x, float):
+            if not math.isfinite(x):
+                _refuse(f"A figure is missing or has no end ({name})", where)
+        elif isinstance(x, tuple) and x and isinstance(x[0], float) and not all(map(math.isfinite, x)):
+            _refuse(f"A figure is missing or has no end ({name})", where)
+
+
+def _liquid(t_C: float | None) -> bool:
+    return t_C is None or COLDEST_C <= t_C <= HOTTEST_C
+
+
 def _check_net(net: Net) -> None:
     names = [n.name for n in net.nodes] + [s.name for s in net.stores]
     if len(set(names)) != len(names) or len({b.name for b in net.branches}) != len(net.branches):
         _refuse("Two joints, stores or branches of a network carry one name", "flow network")
     if not net.branches:
         _refuse("There is no water way to compute", "flow network")
+    _figures(net, "flow network")
+    _figures(net.line, "water line")
+    if net.line.pressure_Pa <= 0.0 or net.room_C > HOTTEST_C:
+        _refuse("Water stands under pressure above nil, and is filled at 150 °C at most", "flow network")
+    for x in net.nodes:
+        _figures(x, x.name)
+        if x.heat_J_K < 0.0 or not _liquid(x.fixed_C):
+            _refuse("A joint holds no less heat than nil, and water within 0 and 150 °C", x.name)
     stores = {s.name: s for s in net.stores}
     for s in net.stores:
-        if not (s.layers_C and s.top_m > s.base_m and s.volume_m3 > 0.0):
-            _refuse("A store needs layers, a height and a volume", s.name)
+        _figures(s, s.name)
+        if not (s.layers_C and s.top_m > s.base_m and s.volume_m3 > 0.0 and s.loss_W_K >= 0.0):
+            _refuse("A store needs layers, a height and a volume, and no loss below nil", s.name)
         if s.source_W and len(s.source_W) != len(s.layers_C):
             _refuse("A store's sources must be given for every layer", s.name)
+        if not all(map(_liquid, s.layers_C)):
+            _refuse("A store holds water within 0 and 150 °C", s.name)
     for b in net.branches:
         if not b.cells or not b.segments:
             _refuse("A branch needs at least one cell and one length of pipe", b.name)
+        for part in (b, *b.segments, *b.cells, *((b.pump,) if b.pump else ())):
+            _figures(part, b.name)
         for p in b.segments:
             if not (p.bore_m > 0.0 and p.length_m >= 0.0 and p.k >= 0.0 and 0 <= p.roughness_m <= 0.05 * p.bore_m):
                 _refuse("A pipe needs a bore, and neither length nor loss below nil", b.name)
         if b.pump and (b.pump.shutoff_Pa < 0.0 or b.pump.linear > 0.0 or b.pump.square > 0.0):
             _refuse("A pump curve must fall with flow", b.name, "Flatten the part that rises near shut-off")
+        if b.opening_Pa < 0.0:
+            _refuse("A check valve opens at no pressure below nil", b.name)
         for c in b.cells:
-            numbers = (c.rise_m, c.heat_J_K, c.source_W, c.loss_W_K, c.emitter_W, c.coil_W_K)
-            if not all(map(math.isfinite, numbers)) or min(c.heat_J_K, c.emitter_W, c.loss_W_K, c.coil_W_K) < 0.0:
+            if min(c.heat_J_K, c.emitter_W, c.loss_W_K, c.coil_W_K) < 0.0:
                 _refuse("A cell has a figure that is missing or below nil", b.name)
+            if c.emitter_W > 0.0 and not (c.emitter_dT_K > 0.0 and c.emitter_n >= 0.0):
+                _refuse(
+                    "An emitter needs a temperature difference above nil, and an exponent that is none below", b.name
+                )
             if c.coil_W_K > 0.0 and c.coil_to is None:
                 _refuse("A coil must say which store it lies in", b.name)
         ends = [b.a, b.b] + [c.coil_to for c in b.cells if c.coil_to is not None]
@@ -242,3 +276,25 @@ def _check_net(net: Net) -> None:
         gap = net.height_of(b.b) - net.height_of(b.a) - b.rise_m
         if not abs(gap) <= HEIGHT_TOLERANCE_M:
             _refuse(f"The rises of a branch miss the height between its ends by {gap:.4f} m", b.name)
+    _check_rings(net, names)
+
+
+def _check_rings(net: Net, names: list[str]) -> None:
+    """Refuse a ring in which nothing resists: no flow round it is more right than another."""
+    leads = {name: name for name in names}
+
+    def root(name: str) -> str:
+        while leads[name] != name:
+            leads[name] = name = leads[leads[name]]
+        return name
+
+    for b in net.branches:
+        falls = b.pump is not None and b.pump.linear + b.pump.square < 0.0
+        if falls or sum(p.length_m / p.bore_m + p.k for p in b.segments) > LEAST_RESISTANCE:
+            continue
+        first, second = root(b.a.place), root(b.b.place)
+        if first == second:
+            _refuse(
+                "Nothing resists the flow round a ring of pipes", b.name, "Give one of its pipes a length or a fitting"
+            )
+        leads[first] = second

@@ -22,7 +22,7 @@ from loopwright.engineering.books import balance
 from loopwright.engineering.net import Net
 from loopwright.engineering.network import State
 from loopwright.engineering.outcomes import Answer, Ending, Stall, Swing
-from loopwright.engineering.stepping import STAGES, fixed_steps, grow, march, nudge
+from loopwright.engineering.stepping import STAGES, fixed_steps, fulfils, grow, march, nudge
 from loopwright.errors import FigureError
 
 STILL_KG_S = 5e-4  # flows below this are shown as still
@@ -30,6 +30,7 @@ AGREE_KG_S, AGREE_K = 2e-3, 1.0
 REMEMBERED = 48
 """Nets whose answers are kept: those of a few sheets and of their last edits."""
 KICK_PA, KICK_PA_M = 200.0, 400.0
+ALMOST = 1e3  # how far what has only been marched may miss the equations, times what a settled state may
 
 
 def _fired(A: Arrays) -> np.ndarray:
@@ -94,6 +95,8 @@ def _judged(A: Arrays, name: str, grown: tuple[State, bool, int], look: bool) ->
         steps += more
         if settled and _differ(A, found, s) is None:
             s, kind = found, "steady"
+        elif kind == "steady" and not fulfils(A, s, ALMOST):  # so slow that hours show nothing of it
+            kind = "drifting"
     return _ending(A, name, kind, s, None if kind == "steady" else swing, True, steps)
 
 

@@ -20,15 +20,20 @@ from loopwright.engineering.books import balance
 from loopwright.engineering.network import Lagged, State
 from loopwright.engineering.outcomes import Swing
 from loopwright.engineering.plumes import entering
+from loopwright.errors import FigureError
 
 STAGES = ((10.0, 1), (4.0, 1))  # target change a step in K, iterations a step
 STAGE_STEPS = 60  # what settles does so in about twenty
 LONG_S = 1e3
 POLISHINGS = 60
+HASTENED_BY = 6
+EARLY_S, NEAR_K, EARLY = 4e3, 2.0, 4  # a state that swaps is polished from such steps on, so near rest, so often
 SETTLED_S = 1e5
 LEAST_SHARE = 0.06
 MARCH_S, LONGEST_S = 20.0, 120.0
 BENT_K = 0.02  # how far a step of a march may miss what the steps before foretold, K or g/s
+LEAST_S = 0.5
+MOST_TRIES, UNMADE = 1500, 150  # steps of a march at most, and how many of them one counts for that cannot be made
 QUIET_K = 0.02  # least movement of an hour that a march goes on for
 MOMENTUM_PA = 2e-3
 DIED_AWAY = 0.01
@@ -131,7 +136,7 @@ def grow(A: Arrays, s: State, stages: Sequence[tuple[float, int]] = STAGES) -> S
     """
     steps = 0
     for target, iterations in stages:
-        dt, follows = 10.0, _Following(A)
+        dt, follows, tries = 10.0, _Following(A), 0
         for _ in range(STAGE_STEPS):
             steps += 1
             old, new = s, s
@@ -151,32 +156,69 @@ def grow(A: Arrays, s: State, stages: Sequence[tuple[float, int]] = STAGES) -> S
                     break
                 continue
             s = new
-            if dt >= SETTLED_S and ch < 0.01 and dm < 1e-5:
-                done = yield from polish.steps(A, s)
-                if fulfils(A, done):
+            still = ch < 0.01 and dm < 1e-5
+            swaps = dt >= EARLY_S and ch < NEAR_K and follows.share < 1.0 and tries < EARLY
+            if swaps or (still and dt >= SETTLED_S):
+                tries += 1
+                done = yield from polish.steps(A, s, swaps)
+                if fulfils(A, done) and (still or _warmer(A, done, s) < 2.0 * NEAR_K):
                     return done, True, steps
-                break
+                if still and dt >= SETTLED_S:
+                    break
             follows.heed(new.T - old.T)
             dt = min(1e7, dt * min(2.0, max(0.3, target / max(ch, 1e-12))))
     return s, False, steps
 
 
 @stepwise
-def polish(A: Arrays, s: State) -> Steps[State]:
+def polish(A: Arrays, s: State, slow: bool = False) -> Steps[State]:
     """Newton at a very long step, until flows stand still to rounding; at most `POLISHINGS` iterations.
 
-    What a step takes from the state before it follows as in `grow`.
+    What a step takes from the state before it is led after the state by a fixed-point iteration, which closes in slowly
+    or runs away where a trickle decides. Once it does not shrink fast, or is `slow` as known, it is hastened.
     """
-    follows = _Following(A)
+    sought, size = _Hastened(A), np.inf
     for _ in range(POLISHINGS):
-        got = (yield [Ask(A, s, s, 1e7, follows.lagged(s))])[0]
+        got = (yield [Ask(A, s, s, 1e7)])[0]
         if not got.size_K <= 5.0:
             return s
-        s = nw.moved(s, got.d)
         if got.size_K < 1e-9 and got.size_kg_s < 1e-13:
-            break
-        follows.heed(got.d.T)
+            return nw.moved(s, got.d)
+        slow = slow or got.size_K > 0.25 * size
+        size = got.size_K
+        s = sought.after(s, got.d) if slow else nw.moved(s, got.d)
     return s
+
+
+class _Hastened:
+    """The next state of a fixed-point iteration, by the last few: the mix of them whose updates cancel best.
+
+    After Anderson 1965, as Walker and Ni 2011 give it. Mixes have weights that sum to one, so joints stay balanced and
+    what is held stays held.
+    """
+
+    def __init__(self, A: Arrays) -> None:
+        self.A = A
+        self.past: list[tuple[State, State]] = []
+
+    def _row(self, d: State) -> np.ndarray:
+        return np.concatenate(((d.T * self.A.real).ravel(), d.N, 1e3 * d.m))
+
+    def after(self, s: State, d: State) -> State:
+        """The state to go on from, after `s` and its update `d`."""
+        self.past = [*self.past[-HASTENED_BY:], (s, d)]
+        own = self._row(d)
+        steps = np.array([own - self._row(was) for _, was in self.past[:-1]])
+        new = nw.moved(s, d)
+        if not len(steps):
+            return new
+        weights = np.linalg.lstsq(steps.T, own, rcond=1e-10)[0]
+        ends = [nw.moved(at, was) for at, was in self.past[:-1]]
+        mixed = [
+            x - sum(w * (x - y) for w, y in zip(weights, (getattr(end, k) for end in ends), strict=True))
+            for k, x in (("T", new.T), ("m", new.m), ("p", new.p), ("N", new.N))
+        ]
+        return State(*mixed)
 
 
 class _Following:
@@ -200,11 +242,14 @@ class _Following:
         self.last = change
 
 
-def fulfils(A: Arrays, s: State) -> bool:
-    """Whether a settled state keeps its equations: pascals, and the heat to 1e-5 of the power (1 mW at least)."""
+def fulfils(A: Arrays, s: State, times: float = 1.0) -> bool:
+    """Whether a settled state keeps its equations: pascals, and the heat to 1e-5 of the power (1 mW at least).
+
+    `times`: how many times as much it may miss them by.
+    """
     book = balance(A, s)
     turned_over = max(book.source_W, book.emitted_W, abs(book.fixed_W), 100.0)
-    return book.momentum_Pa < MOMENTUM_PA and abs(book.gap_W) < 1e-5 * turned_over
+    return book.momentum_Pa < times * MOMENTUM_PA and abs(book.gap_W) < times * 1e-5 * turned_over
 
 
 @stepwise
@@ -245,21 +290,32 @@ def march(A: Arrays, s: State, hours: float = 4.0) -> Steps[tuple[State, str, Sw
     followed in short ones. It ends early once an hour has passed in which nothing moved.
 
     Swings: still moving in the last hour, and in it, or in three quarters of the whole for what swings slowly, to and
-    fro more than away.
+    fro more than away. Where Newton fails steps are cut to 0.4. What has to be followed in steps that are too short for
+    the hours to pass is given up: as it stands if water boils, else by a FigureError.
     """
     track: list[tuple[float, np.ndarray]] = []
-    now, h, h_before = 0.0, MARCH_S, MARCH_S
+    now, h, h_before, tries = 0.0, MARCH_S, MARCH_S, 0
     before: State | None = None
     while now < 3600.0 * hours - 1e-6:
+        tries += 1
         h = min(h, 3600.0 * hours - now)
-        guess = None if before is None else nw.onward(before, s, h / h_before)
+        guess = None if before is None or h < MARCH_S else nw.onward(before, s, h / h_before)
         new, ok = yield from advance.steps(A, s, h, 9, guess)
+        if tries > MOST_TRIES:
+            if track and now > 60.0 and _boils(A, s):
+                break
+            worst = A.net.branches[int(np.argmax(np.abs(new.T - s.T).max(axis=1)))].name
+            raise FigureError("Water cannot be followed in time", where=worst, do="Look at its heat, pumps and bores")
         if not ok:
-            new, guess = (yield from run_for.steps(A, s, h, min(h, MARCH_S))), None
+            tries += UNMADE if h <= LEAST_S else 0
+            h, before = max(LEAST_S, 0.4 * h), None
+            continue
         bent = None if guess is None else _far(A, new, guess)
         before, h_before, s = s, h, new
         now += h
-        if bent is not None:
+        if h < MARCH_S:
+            h = min(MARCH_S, 1.5 * h)
+        elif bent is not None:
             h = min(max(h * (1.5 if bent < 0.5 * BENT_K else 0.5 if bent > BENT_K else 1.0), MARCH_S), LONGEST_S)
         track.append((now, np.where(A.real, s.T, s.N[A.tb][:, None])))
         if now > 3600.0 and _last(track, 3600.0).span_K.max() < QUIET_K:
@@ -277,6 +333,10 @@ def march(A: Arrays, s: State, hours: float = 4.0) -> Steps[tuple[State, str, Sw
     b, k = np.unravel_index(np.argmax(most), most.shape)
     period = _period(shown.times_s, shown.T[:, b, k])
     return s, kind, Swing(A.net.branches[b].name, float(shown.span_K[b, k]), float(shown.net_K[b, k]), period)
+
+
+def _boils(A: Arrays, s: State) -> bool:
+    return bool((A.boil < s.T).any() or (A.layout.free_boil_C < s.N).any())
 
 
 class _Past(NamedTuple):
