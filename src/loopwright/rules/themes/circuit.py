@@ -79,7 +79,7 @@ def open_end(case: Case) -> Iterator[Said]:
             limit=0.0,
             sources=("warn.backboiler",) if fire else (),
             message=message,
-            todo="Cap it, or finish the pipe.",
+            todo="Cap it, or finish the pipe." if len(free) < len(ports) else "Pipe it in, or take it off the sheet.",
         )
 
 
