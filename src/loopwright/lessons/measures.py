@@ -77,7 +77,7 @@ def _cold(case: Case, asked: Within) -> Measured:
     found = []
     for store in chosen(case.ways.sheet, case.ways.catalogue, asked.of):
         lowest = [
-            c.lowest_f
+            c.leave_f
             for c in source_circuits(case)
             if c.store == store and c.source is not None and c.source.stops in SWITCHED
         ]

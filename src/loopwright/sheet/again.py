@@ -16,7 +16,7 @@ from loopwright.sheet.geometry import polyline
 from loopwright.sheet.joining import connect, tee_into
 from loopwright.sheet.pieces import cut_out, put_in
 from loopwright.sheet.pipework import boxes_of, end_port, other_runs
-from loopwright.sheet.plane import Box, Dir, same
+from loopwright.sheet.plane import Box, Dir, overlap, same
 from loopwright.sheet.ports import box_of
 from loopwright.sheet.values import End, Pipe, Point, Sheet
 
@@ -45,15 +45,15 @@ def again(sheet: Sheet, ids: Collection[str], catalogue: Catalogue) -> tuple[She
         (0.0, round(z1 - z0 + GAP_M, 2)),
     )
     leaving = [
-        (pipe, mine_, other)
+        (pipe, end)
         for pipe in sheet.pipes.values()
-        for mine_, other in ((pipe.a, pipe.b), (pipe.b, pipe.a))
-        if mine_.part in mine and other.part not in mine and not pipe.joint
+        for end, other in ((pipe.a, pipe.b), (pipe.b, pipe.a))
+        if end.part in mine and other.part not in mine and not pipe.joint
     ]
     made, _ = put_in(sheet, piece, dx, dz)
     new = [key for key in made.parts if key not in sheet.parts]
     twins = dict(zip(piece.parts, new))
-    for pipe, end, _other in leaving:
+    for pipe, end in leaving:
         made = _teed(made, pipe, End(twins[end.part], end.port), catalogue)
     return made, frozenset(new)
 
@@ -82,16 +82,14 @@ def _shifts(wide: float, tall: float) -> list[Point]:
 
 
 def _touch(box: Box, by: Point, other: Box) -> bool:
-    x0, z0, x1, z1 = box[0] + by[0], box[1] + by[1], box[2] + by[0], box[3] + by[1]
-    return x0 < other[2] and other[0] < x1 and z0 < other[3] and other[1] < z1
+    return overlap((box[0] + by[0], box[1] + by[1], box[2] + by[0], box[3] + by[1]), other)
 
 
 def _teed(sheet: Sheet, pipe: Pipe, end: End, catalogue: Catalogue) -> Sheet:
     """A pipe from a free port to a tee in a pipe, where the way is cheapest."""
     port = end_port(sheet, end, catalogue)
-    known = {key for key in sheet.pipes if key == pipe.id}
     line = polyline(sheet, sheet.pipes[pipe.id], catalogue)
-    boxes, runs = boxes_of(sheet, catalogue), other_runs(sheet, catalogue, known)
+    boxes, runs = boxes_of(sheet, catalogue), other_runs(sheet, catalogue, {pipe.id})
     tried: list[tuple[float, Point, Dir]] = []
     for a, b in pairwise(line):
         long = abs(a[0] - b[0]) + abs(a[1] - b[1])

@@ -41,11 +41,6 @@ def with_pipe(sheet: Sheet, pipe: Pipe) -> Sheet:
     return with_records(sheet, pipes={**sheet.pipes, pipe.id: pipe})
 
 
-def change_map(old: Mapping[str, Any], new: Mapping[str, Any]) -> dict[str, Any]:
-    """A map with some of its values exchanged, in the same order."""
-    return {**old, **new}
-
-
 def changed(record: Any, **changes: Any) -> Any:
     """A record with fields exchanged. Raises SheetError naming a field that it does not have."""
     for name in changes:

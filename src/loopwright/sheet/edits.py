@@ -20,7 +20,6 @@ from loopwright.sheet.change import (
     GREATEST,
     LONGEST_NAME,
     LONGEST_TEXT,
-    change_map,
     changed,
     check_block,
     check_id,
@@ -178,16 +177,10 @@ def rename(sheet: Sheet, part_id: str, new_part_id: str) -> Sheet:
         owner, slash, letter = old.partition("/")
         return f"{new_part_id}{slash}{letter}" if owner == part_id else old
 
-    parts = {
-        p.id: p
-        for p in (
-            msgspec.structs.replace(part, id=new_part_id) if key == part_id else p for key, p in sheet.parts.items()
-        )
-    }
-    pipes = change_map(
-        sheet.pipes,
-        {p.id: msgspec.structs.replace(p, a=end(p.a), b=end(p.b)) for p in sheet.pipes_of(part_id)},
-    )
+    renamed = msgspec.structs.replace(part, id=new_part_id)
+    parts = {p.id: p for p in (renamed if key == part_id else p for key, p in sheet.parts.items())}
+    moved = {p.id: msgspec.structs.replace(p, a=end(p.a), b=end(p.b)) for p in sheet.pipes_of(part_id)}
+    pipes = {**sheet.pipes, **moved}
     links = {
         key: msgspec.structs.replace(
             link,
@@ -212,10 +205,9 @@ def rename(sheet: Sheet, part_id: str, new_part_id: str) -> Sheet:
     tried = tuple(
         msgspec.structs.replace(t, stopped=ids(t.stopped), shut=ids(t.shut), out=ids(t.out)) for t in sheet.tried
     )
-    renamed = msgspec.structs.replace(
-        with_records(sheet, parts=parts, pipes=pipes, links=links, facts=facts), dispositions=dispositions, tried=tried
-    )
-    return with_feet(renamed, lambda old: new_part_id if old == part_id else old)
+    made = with_records(sheet, parts=parts, pipes=pipes, links=links, facts=facts)
+    made = msgspec.structs.replace(made, dispositions=dispositions, tried=tried)
+    return with_feet(made, lambda old: new_part_id if old == part_id else old)
 
 
 def _is_about(fact: str, part_id: str) -> bool:

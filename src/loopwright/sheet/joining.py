@@ -327,11 +327,7 @@ def without_part(sheet: Sheet, part_id: str, catalogue: Catalogue) -> Sheet:
             pipes[key] = healed
         elif part_id not in (pipe.a.part, pipe.b.part):
             pipes[key] = pipe
-    links = {
-        key: link
-        for key, link in sheet.links.items()
-        if part_id not in {name.partition("/")[0] for name in (link.sensor, link.target, link.second)}
-    }
+    links = {key: link for key, link in sheet.links.items() if part_id not in link.parts}
     parts = {key: part for key, part in sheet.parts.items() if key != part_id}
     return with_records(sheet, parts=parts, pipes=pipes, links=links)
 

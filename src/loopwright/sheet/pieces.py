@@ -36,7 +36,7 @@ def cut_out(sheet: Sheet, ids: Collection[str]) -> Sheet:
         levels=sheet.levels,
         parts=parts,
         pipes={k: p for k, p in sheet.pipes.items() if p.a.part in parts and p.b.part in parts},
-        links={k: link for k, link in sheet.links.items() if _owners(link) <= set(parts)},
+        links={k: link for k, link in sheet.links.items() if link.parts <= set(parts)},
         notes=notes,
         dimensions=tuple(d for d in sheet.dimensions if _stands(d, parts, ids)),
         facts={name: value for name, value in sheet.facts.items() if _about(name) in parts},
@@ -46,10 +46,6 @@ def cut_out(sheet: Sheet, ids: Collection[str]) -> Sheet:
 def _about(fact: str) -> str:
     """The part that a fact is about: its name ends in @ and the part's id."""
     return fact.rpartition("@")[2] if "@" in fact else ""
-
-
-def _owners(link: ControlLink) -> set[str]:
-    return {name.partition("/")[0] for name in (link.sensor, link.target, link.second) if name}
 
 
 def _stands(dimension: Dimension, parts: Collection[str], ids: Collection[str]) -> bool:

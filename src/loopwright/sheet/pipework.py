@@ -21,7 +21,7 @@ from loopwright.sheet.geometry import polyline
 from loopwright.sheet.lines import Scene, scene_of
 from loopwright.sheet.meanwhile import Foot, Hand
 from loopwright.sheet.plane import OPPOSITE, TINY_M, Box, Dir
-from loopwright.sheet.ports import STUB_M, Port, box_of, port_of, ports_of
+from loopwright.sheet.ports import BOSS_M, Port, box_of, port_of, ports_of
 from loopwright.sheet.runs import merged, runs_of
 from loopwright.sheet.values import End, Part, Pipe, Point, Sheet
 
@@ -57,7 +57,7 @@ def off_letters(boxes: Boxes, wide: Boxes, ends: Iterable[tuple[Point, str | Non
     for at, way in ends:
         among = within(wide, at) & ~within(boxes, at)
         edges = boxes[among][:, [0 if way == "left" else 2]]
-        if len(edges) and not (way in ("left", "right") and bool((np.abs(edges - at[0]) < STUB_M + 1e-3).all())):
+        if len(edges) and not (way in ("left", "right") and bool((np.abs(edges - at[0]) < BOSS_M + 1e-3).all())):
             return boxes
     return wide
 

@@ -79,6 +79,16 @@ def _in_line(a: Point, b: Point, c: Point) -> bool:
     return (same(a[1], b[1]) and same(b[1], c[1])) or (same(a[0], b[0]) and same(b[0], c[0]))
 
 
+def box_round(a: Point, b: Point) -> Box:
+    """The box that has two places for opposite corners."""
+    return min(a[0], b[0]), min(a[1], b[1]), max(a[0], b[0]), max(a[1], b[1])
+
+
+def overlap(one: Box, two: Box) -> bool:
+    """Whether two boxes share more than a side; a line as a box has no inside, and still lies in another's."""
+    return one[0] < two[2] and two[0] < one[2] and one[1] < two[3] and two[1] < one[3]
+
+
 def enters_box(a: Point, b: Point, box: Box) -> bool:
     """Whether the axis-parallel stretch a to b has a length inside the box; touching a side is not
     entering."""

@@ -14,11 +14,12 @@ import msgspec
 from loopwright.catalogue import Catalogue, Kind
 from loopwright.catalogue.kinds import Side
 from loopwright.errors import SheetError
+from loopwright.sheet.plane import STEPS, Box
 from loopwright.sheet.values import Part, Point, PropValue, Sheet
 
-STUB_M = 0.03
-_VECTORS: dict[Side, tuple[int, int]] = {"left": (-1, 0), "right": (1, 0), "up": (0, 1), "down": (0, -1)}
-_SIDES = {v: k for k, v in _VECTORS.items()}
+BOSS_M = 0.03
+"""How far a tapping stands out of the insulation."""
+_SIDES = {step: side for side, step in STEPS.items()}
 
 
 class Port(msgspec.Struct, frozen=True):
@@ -75,7 +76,7 @@ def place(part: Part, dx: float, dz: float) -> Point:
 
 
 def _side(part: Part, side: Side) -> Side:
-    dx, dz = _turned(part, *_VECTORS[side])
+    dx, dz = _turned(part, *STEPS[side])
     return cast(Side, _SIDES[(round(dx), round(dz))])
 
 
@@ -116,7 +117,7 @@ def _ports_of(part: Part, catalogue: Catalogue) -> dict[str, Port]:
             spec.optional,
             f"{spec.bore_mm:g}" if spec.bore_mm else "",
         )
-    reach = width / 2 + lagging_m(part, kind) + STUB_M
+    reach = width / 2 + lagging_m(part, kind) + BOSS_M
     for tap in part.tappings:
         if tap.purpose == "sensor":
             continue
@@ -124,7 +125,7 @@ def _ports_of(part: Part, catalogue: Catalogue) -> dict[str, Port]:
             at = place(part, -reach if tap.side == "left" else reach, tap.height_m)
             side = _side(part, cast(Side, tap.side))
         else:
-            edge = height + lagging_m(part, kind) + STUB_M if tap.side == "top" else -STUB_M
+            edge = height + lagging_m(part, kind) + BOSS_M if tap.side == "top" else -BOSS_M
             at = (place(part, 0.0, 0.0)[0], round(part.height_m + edge, 6))
             side = "up" if tap.side == "top" else "down"
         out[tap.letter] = Port(
@@ -144,10 +145,10 @@ def port_of(sheet: Sheet, part_id: str, port: str, catalogue: Catalogue) -> Port
     return ports[port]
 
 
-_BOXES: dict[int, tuple[Part, Catalogue, tuple[float, float, float, float]]] = {}
+_BOXES: dict[int, tuple[Part, Catalogue, Box]] = {}
 
 
-def box_of(part: Part, catalogue: Catalogue) -> tuple[float, float, float, float]:
+def box_of(part: Part, catalogue: Catalogue) -> Box:
     """The part's box on the sheet (x0, z0, x1, z1), insulation included."""
     known = _BOXES.get(id(part))
     if known is not None and known[0] is part and known[1] is catalogue:
@@ -159,7 +160,7 @@ def box_of(part: Part, catalogue: Catalogue) -> tuple[float, float, float, float
     return box
 
 
-def _box_of(part: Part, catalogue: Catalogue) -> tuple[float, float, float, float]:
+def _box_of(part: Part, catalogue: Catalogue) -> Box:
     kind = catalogue[part.kind]
     width, height = size_of(part, kind)
     lag = lagging_m(part, kind)

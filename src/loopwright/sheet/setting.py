@@ -16,7 +16,7 @@ from loopwright.sheet.change import ids_in_use, new_id, with_part
 from loopwright.sheet.geometry import nearest_on, polyline
 from loopwright.sheet.joining import BRANCH_M, branch_from, connect, faced, insert_in_pipe
 from loopwright.sheet.pipework import boxes_of, end_port
-from loopwright.sheet.plane import OPPOSITE, STEPS, TINY_M, Box, Dir
+from loopwright.sheet.plane import OPPOSITE, STEPS, TINY_M, Box, Dir, box_round, overlap
 from loopwright.sheet.ports import Port, box_of, ports_of
 from loopwright.sheet.values import End, Part, Point, Sheet, TappingSide
 from loopwright.sheet.vessels import add_tapping
@@ -167,8 +167,8 @@ def _clear(sheet: Sheet, part: Part, entry: str, port: Port, catalogue: Catalogu
         out = far + UPRIGHT_M[0] if upright else far + BRANCH_M
         x, z = port.at[0] + dx * out - mine[0], port.at[1] + dz * out + rise - mine[1]
         there = msgspec.structs.replace(part, x_m=round(part.x_m + x, 6), height_m=round(part.height_m + z, 6))
-        x0, z0, x1, z1 = box_of(there, catalogue)
-        if not any(x0 < b[2] and b[0] < x1 and z0 < b[3] and b[1] < z1 for b in taken):
+        box = box_of(there, catalogue)
+        if not any(overlap(box, other) for other in taken):
             return there
         tried.append(there)
     return tried[0]
@@ -177,8 +177,7 @@ def _clear(sheet: Sheet, part: Part, entry: str, port: Port, catalogue: Catalogu
 def _taken(sheet: Sheet, catalogue: Catalogue) -> list[Box]:
     """Boxes of all parts, and of all runs of pipes as lines."""
     runs = [run for pipe in sheet.pipes.values() for run in pairwise(polyline(sheet, pipe, catalogue))]
-    lines = [(min(a[0], b[0]), min(a[1], b[1]), max(a[0], b[0]), max(a[1], b[1])) for a, b in runs]
-    return [*boxes_of(sheet, catalogue), *lines]
+    return [*boxes_of(sheet, catalogue), *(box_round(a, b) for a, b in runs)]
 
 
 def on_shell(

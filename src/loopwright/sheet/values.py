@@ -177,6 +177,11 @@ class ControlLink(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True,
     manual_reset: bool = False
     on_power_loss: Literal["off", "on", "as_left"] = "off"
 
+    @property
+    def parts(self) -> frozenset[str]:
+        """The parts it names, a vessel for its pocket."""
+        return frozenset(name.partition("/")[0] for name in (self.sensor, self.target, self.second) if name)
+
 
 class Note(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Words at a place on the sheet."""

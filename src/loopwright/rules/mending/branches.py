@@ -21,7 +21,7 @@ from loopwright.rules.repairs import Proposal, Repair, repair
 from loopwright.sheet import edits
 from loopwright.sheet.geometry import polyline
 from loopwright.sheet.pipework import boxes_of, other_runs
-from loopwright.sheet.plane import OPPOSITE, Dir
+from loopwright.sheet.plane import OPPOSITE, STEPS, Dir, box_round, overlap
 from loopwright.sheet.ports import box_of, port_of, ports_of
 from loopwright.sheet.runs import runs_of
 from loopwright.sheet.values import End, Part, Pipe, Point, PropValue, Sheet
@@ -29,7 +29,6 @@ from loopwright.sheet.values import End, Part, Pipe, Point, PropValue, Sheet
 REACH_M = (0.2, 0.3, 0.45)
 """How far from the tee the part on it may stand, nearest first."""
 SMALL_COIL_L = 15.0
-VECTORS: dict[Dir, tuple[int, int]] = {"left": (-1, 0), "right": (1, 0), "up": (0, 1), "down": (0, -1)}
 Spot = tuple[str, Point, Dir]
 """A pipe, a place on it, and the way a branch leaves."""
 
@@ -43,30 +42,22 @@ def branch(sheet: Sheet, spot: Spot, kind_id: str, props: dict[str, PropValue], 
     name = kind.ports[0].name
     fresh = Part(id=edits.new_id(teed, kind), kind=kind_id, x_m=0.0, height_m=0.0, props=props)
     fresh = edits.faced(fresh, catalogue, {name: OPPOSITE[port.side]})
-    here, (dx, dz) = ports_of(fresh, catalogue)[name].at, VECTORS[port.side]
+    here, (dx, dz) = ports_of(fresh, catalogue)[name].at, STEPS[port.side]
     boxes, runs = boxes_of(teed, catalogue), other_runs(teed, catalogue)
     for reach in REACH_M:
         part = msgspec.structs.replace(
             fresh, x_m=round(port.at[0] + reach * dx - here[0], 6), height_m=round(port.at[1] + reach * dz - here[1], 6)
         )
         x0, z0, x1, z1 = box_of(part, catalogue)
-        whole = (
-            min(x0, port.at[0] + 0.01),
-            min(z0, port.at[1] + 0.01),
-            max(x1, port.at[0] - 0.01),
-            max(z1, port.at[1] - 0.01),
-        )
-        lines = [(min(p[0], q[0]), min(p[1], q[1]), max(p[0], q[0]), max(p[1], q[1])) for p, q in runs]
+        x, z = port.at
+        whole = (min(x0, x + 0.01), min(z0, z + 0.01), max(x1, x - 0.01), max(z1, z - 0.01))
+        lines = [box_round(p, q) for p, q in runs]
         tee = box_of(teed.parts[end.part], catalogue)
-        if any(_meet(whole, box) for box in (*boxes, *lines) if box != tee and not _within(box, tee)):
+        if any(overlap(whole, box) for box in (*boxes, *lines) if box != tee and not _within(box, tee)):
             continue
         placed = edits.place(teed, part)
         return edits.connect(placed, end, End(part.id, name), catalogue, points=(), size="15", material="copper")
     raise SheetError(f"A {kind.name.lower()} has no room beside {pipe_id}", do="Make room for it")
-
-
-def _meet(one: tuple[float, ...], two: tuple[float, ...]) -> bool:
-    return one[0] < two[2] and two[0] < one[2] and one[1] < two[3] and two[1] < one[3]
 
 
 def _within(one: tuple[float, ...], two: tuple[float, ...]) -> bool:

@@ -16,8 +16,8 @@ from loopwright.rules.findings import Finding
 from loopwright.rules.mending.steps import (
     called,
     cap,
-    exchange_ends,
     exchange_kind,
+    exchange_pipes,
     exchange_places,
     in_line,
     take_out,
@@ -59,11 +59,7 @@ def taking_out(sheet: Sheet, catalogue: Catalogue, finding: Finding) -> Iterator
         names = listed(called(sheet, c, catalogue) for c in ids)
         yield Repair(f"Take {names} out", lambda s: take_out(s, ids, catalogue))
     for one in ids if len(ids) > 1 else ():
-        yield Repair(f"Take {called(sheet, one, catalogue)} out", partial(_take_one, one=one, catalogue=catalogue))
-
-
-def _take_one(sheet: Sheet, one: str, catalogue: Catalogue) -> Sheet:
-    return take_out(sheet, [one], catalogue)
+        yield Repair(f"Take {called(sheet, one, catalogue)} out", partial(take_out, ids=[one], catalogue=catalogue))
 
 
 def _hinders(sheet: Sheet, part_id: str, catalogue: Catalogue) -> bool:
@@ -95,24 +91,18 @@ def exchanging_sides(sheet: Sheet, catalogue: Catalogue, finding: Finding) -> It
     yield tuple(
         Repair(
             f"Exchange the pipes on {p.label} and {q.label} of {name}",
-            partial(_exchange, pairs=[(p.name, q.name)], part=part.id, catalogue=catalogue),
+            partial(exchange_pipes, pairs=[(p.name, q.name)], part=part.id, catalogue=catalogue),
         )
         for p, q in pairs
     )
     yield tuple(
         Repair(
             f"Exchange the pipes on {p.label} and {q.label}, and on {r.label} and {t.label} of {name}",
-            partial(_exchange, pairs=[(p.name, q.name), (r.name, t.name)], part=part.id, catalogue=catalogue),
+            partial(exchange_pipes, pairs=[(p.name, q.name), (r.name, t.name)], part=part.id, catalogue=catalogue),
         )
         for (p, q), (r, t) in combinations(pairs, 2)
         if len({p.name, q.name, r.name, t.name}) == 4
     )
-
-
-def _exchange(sheet: Sheet, pairs: list[tuple[str, str]], part: str, catalogue: Catalogue) -> Sheet:
-    for one, two in pairs:
-        sheet = exchange_ends(sheet, End(part, one), End(part, two), catalogue)
-    return sheet
 
 
 @repair("order/mains-inlet")

@@ -143,17 +143,13 @@ def climbing(sheet: Sheet, catalogue: Catalogue, finding: Finding) -> Iterator[P
         options += [partial(_led, pipe=pipe, points=points, graded=end) for end in "ba" for points in found[:2]]
         yield tuple(
             Repair(f"Lead {pipe.id} without the {'rise' if 'rises' in finding.rule else 'dip'}", option)
-            for option in (*options, partial(_anew, pipe=pipe, catalogue=catalogue))
+            for option in (*options, partial(led_anew, pipe=pipe, catalogue=catalogue))
         )
 
 
 def _led(sheet: Sheet, pipe: Pipe, points: tuple[Point, ...], graded: str | None = None) -> Sheet:
     sheet = edits.set_pipe(sheet, pipe.id, points=points, held=())
     return sheet if graded is None else edits.set_pipe(sheet, pipe.id, graded=graded)
-
-
-def _anew(sheet: Sheet, pipe: Pipe, catalogue: Catalogue) -> Sheet:
-    return led_anew(sheet, pipe, catalogue)
 
 
 def _straighter(line: tuple[Point, ...]) -> list[tuple[Point, ...]]:

@@ -13,12 +13,12 @@ import msgspec
 from loopwright.catalogue import Catalogue
 from loopwright.errors import SheetError
 from loopwright.rules.findings import Finding
-from loopwright.rules.mending.steps import called, exchange_ends
+from loopwright.rules.mending.steps import called, exchange_pipes
 from loopwright.rules.repairs import Proposal, Repair, repair
 from loopwright.sheet import edits
 from loopwright.sheet.pipework import refit
 from loopwright.sheet.ports import size_of
-from loopwright.sheet.values import Coil, End, Part, Sheet, Tapping
+from loopwright.sheet.values import Coil, Part, Sheet, Tapping
 from loopwright.sheet.vessels import APART_M
 
 EDGE_M = 0.04
@@ -54,18 +54,12 @@ def exchanging_pipes(sheet: Sheet, catalogue: Catalogue, finding: Finding) -> It
     (part, one), (_, two) = found
     yield Repair(
         f"Exchange the pipes on {_words(one)} and {_words(two)} of {called(sheet, part.id, catalogue)}",
-        partial(_exchanged, part=part.id, pairs=[(one.letter, two.letter)], catalogue=catalogue),
+        partial(exchange_pipes, part=part.id, pairs=[(one.letter, two.letter)], catalogue=catalogue),
     )
 
 
 def _words(tapping: Tapping) -> str:
     return f"“{tapping.name}”" if tapping.name else f"tapping {tapping.letter}"
-
-
-def _exchanged(sheet: Sheet, part: str, pairs: list[tuple[str, str]], catalogue: Catalogue) -> Sheet:
-    for one, two in pairs:
-        sheet = exchange_ends(sheet, End(part, one), End(part, two), catalogue)
-    return sheet
 
 
 @repair("tapping/solar-not-lowest")
@@ -88,7 +82,10 @@ def exchanging_coils(sheet: Sheet, catalogue: Catalogue, finding: Finding) -> It
     yield Repair(
         f"Exchange the pipes of the two circuits at {name}",
         partial(
-            _exchanged, part=part.id, pairs=[(letters[0], letters[2]), (letters[1], letters[3])], catalogue=catalogue
+            exchange_pipes,
+            part=part.id,
+            pairs=[(letters[0], letters[2]), (letters[1], letters[3])],
+            catalogue=catalogue,
         ),
     )
 

@@ -48,11 +48,7 @@ def exchange_kind(sheet: Sheet, part_id: str, kind_id: str, catalogue: Catalogue
     """Another kind of fitting in the same place, under the same id; its properties and control links go."""
     part = free_part(sheet, part_id)
     new = msgspec.structs.replace(part, kind=kind_id, name="", props={})
-    links = {
-        key: link
-        for key, link in sheet.links.items()
-        if part_id not in {name.partition("/")[0] for name in (link.sensor, link.target, link.second)}
-    }
+    links = {key: link for key, link in sheet.links.items() if part_id not in link.parts}
     return with_records(refit(sheet, {part_id: new}, catalogue), links=links)
 
 
@@ -117,6 +113,13 @@ def exchange_ends(sheet: Sheet, one: End, two: End, catalogue: Catalogue) -> She
     sheet = with_records(sheet, pipes={**sheet.pipes, **new})
     for pipe in new.values():
         sheet = led_anew(sheet, pipe, catalogue, heights[pipe.id])
+    return sheet
+
+
+def exchange_pipes(sheet: Sheet, part: str, pairs: Iterable[tuple[str, str]], catalogue: Catalogue) -> Sheet:
+    """Pairs of ports of one part, the pipes on each exchanged."""
+    for one, two in pairs:
+        sheet = exchange_ends(sheet, End(part, one), End(part, two), catalogue)
     return sheet
 
 

@@ -51,14 +51,14 @@ def is_relied_on(case: Case, circuit: Circuit) -> bool:
     return fixed is not None and relied_on(case, circuit.source, fixed)
 
 
-def ends(case: Case, circuit: Circuit) -> tuple[str, ...]:
+def pipes_at(case: Case, circuit: Circuit) -> tuple[str, ...]:
     """The two pipes (or the parts) one would change."""
     return tuple(
         dict.fromkeys((culprit(case, circuit.store, circuit.enter), culprit(case, circuit.store, circuit.leave)))
     )
 
 
-def up(case: Case, store: str, letter: str) -> str:
+def up_words(case: Case, store: str, letter: str) -> str:
     """A tapping's height in words."""
     return f"{height_of(case, store, letter):.2f} m"
 
@@ -80,11 +80,11 @@ def flow_below_return(case: Case) -> Iterator[Said]:
             yield Sound(circuit.subject, "The flow enters above the return")
             continue
         danger = is_relied_on(case, circuit)
-        flow, back = up(case, circuit.store, circuit.enter), up(case, circuit.store, circuit.leave)
+        flow, back = up_words(case, circuit.store, circuit.enter), up_words(case, circuit.store, circuit.leave)
         yield Finding(
             severity=Severity.DANGER if danger else Severity.FAULT,
             subject=circuit.subject,
-            culprits=ends(case, circuit),
+            culprits=pipes_at(case, circuit),
             path=circuit.ids,
             sources=("pos.hot_in",),
             measured=height_of(case, circuit.store, circuit.enter),
@@ -116,7 +116,7 @@ def swapped(case: Case) -> Iterator[Said]:
             )
             continue
         own_in, own_out = (INLETS[0], OUTLETS[0]) if circuit.source else (INLETS[1], OUTLETS[1])
-        said: dict[str, Any] = {"subject": circuit.subject, "culprits": ends(case, circuit), "path": circuit.ids}
+        said: dict[str, Any] = {"subject": circuit.subject, "culprits": pipes_at(case, circuit), "path": circuit.ids}
         said["sources"] = ("pos.hot_in",)
         name = case.name(circuit.subject)
         if into.purpose == own_out and out.purpose == own_in:
@@ -184,8 +184,8 @@ def hotter_below_cooler(case: Case) -> Iterator[Said]:
                     limit=height_of(case, other.store, other.enter),
                     unit="m",
                     message=f"{case.name(one.subject)} at {mine:g} °C enters {case.name(one.store)} at "
-                    f"{up(case, one.store, one.enter)}, below {case.name(other.subject)} at {theirs:g} °C, which "
-                    f"enters at {up(case, other.store, other.enter)}.",
+                    f"{up_words(case, one.store, one.enter)}, below {case.name(other.subject)} at {theirs:g} °C, which "
+                    f"enters at {up_words(case, other.store, other.enter)}.",
                     todo="Exchange the two heights: the hotter water enters higher.",
                 )
             else:
@@ -257,14 +257,14 @@ def coil_upside_down(case: Case) -> Iterator[Said]:
                 severity=Severity.DANGER if danger else Severity.FAULT,
                 subject=f"{circuit.store}",
                 path=circuit.ids,
-                culprits=ends(case, circuit),
+                culprits=pipes_at(case, circuit),
                 sources=("pos.hot_in",),
                 measured=height_of(case, circuit.store, circuit.enter),
                 limit=height_of(case, circuit.store, circuit.leave),
                 unit="m",
                 message=f"Coil “{circuit.coil.name}” of {case.name(circuit.store)} takes the flow of "
-                f"{case.name(circuit.subject)} at {up(case, circuit.store, circuit.enter)} and lets it out at "
-                f"{up(case, circuit.store, circuit.leave)}.",
+                f"{case.name(circuit.subject)} at {up_words(case, circuit.store, circuit.enter)} and lets it out at "
+                f"{up_words(case, circuit.store, circuit.leave)}.",
                 todo="Exchange the ends of the coil, so that the flow enters above.",
             )
     for element, cold, hot in tap_coils(case):
@@ -286,8 +286,8 @@ def coil_upside_down(case: Case) -> Iterator[Said]:
                 path=(store,),
                 measured=height_of(case, store, cold[2]),
                 limit=height_of(case, store, hot[2]),
-                message=f"Cold water enters coil “{name}” of {case.name(store)} at {up(case, store, cold[2])}, above "
-                f"its hot end at {up(case, store, hot[2])}.",
+                message=f"Cold water enters coil “{name}” of {case.name(store)} at {up_words(case, store, cold[2])}, "
+                f"above its hot end at {up_words(case, store, hot[2])}.",
                 todo="Exchange the ends of the coil, so that the cold water enters below.",
             )
 

@@ -21,7 +21,7 @@ from loopwright.rules.circuits import (
 )
 from loopwright.rules.findings import Finding, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
-from loopwright.rules.themes.tapping import direct, ends, metres, up
+from loopwright.rules.themes.tapping import direct, metres, pipes_at, up_words
 from loopwright.rules.themes.tapping_solar import solar_at, switched_at
 from loopwright.sheet.values import Point
 from loopwright.waterways.graph import Key, Place
@@ -47,20 +47,20 @@ def return_mixes_hot(case: Case) -> Iterator[Said]:
         need = need_c(case, load.subject)
         said: dict[str, Any] = {
             "subject": load.subject,
-            "culprits": ends(case, load),
+            "culprits": pipes_at(case, load),
             "path": load.ids,
             "sources": ("pos.return.low",),
             "measured": height_of(case, load.store, load.enter),
             "unit": "m",
         }
-        back = up(case, load.store, load.enter)
+        back = up_words(case, load.store, load.enter)
         if load.enter_f >= load.leave_f - APART_F:
             yield Finding(
                 **said,
                 severity=Severity.FAULT,
                 limit=height_of(case, load.store, load.leave),
                 message=f"Return of {name} comes back into {case.name(load.store)} at {back}, not below its own "
-                f"supply at {up(case, load.store, load.leave)}.",
+                f"supply at {up_words(case, load.store, load.leave)}.",
                 todo="Bring the return in below the supply.",
             )
             continue
@@ -81,8 +81,8 @@ def return_mixes_hot(case: Case) -> Iterator[Said]:
                 severity=Severity.FAULT,
                 limit=height_of(case, load.store, hotter.leave),
                 message=f"Return of {name} comes back into {case.name(load.store)} at {back}, above the supply of "
-                f"{case.name(hotter.subject)} at {up(case, load.store, hotter.leave)}.",
-                todo=f"Bring the return in below {up(case, load.store, hotter.leave)}.",
+                f"{case.name(hotter.subject)} at {up_words(case, load.store, hotter.leave)}.",
+                todo=f"Bring the return in below {up_words(case, load.store, hotter.leave)}.",
             )
         else:
             yield Sound(load.subject, f"It comes back at {back}, below its supply")
@@ -125,9 +125,9 @@ def _heat_pumps(case: Case) -> Iterator[Said]:
                     measured=hot,
                     limit=most,
                     unit="°C",
-                    message=f"{case.name(pump.subject)} draws at {up(case, pump.store, pump.leave)}, where "
+                    message=f"{case.name(pump.subject)} draws at {up_words(case, pump.store, pump.leave)}, where "
                     f"{case.name(other.subject)} brings in {hot:g} °C; it takes at most {most:g} °C.",
-                    todo=f"Lower its return below {up(case, other.store, other.enter)}.",
+                    todo=f"Lower its return below {up_words(case, other.store, other.enter)}.",
                 )
 
 
@@ -415,7 +415,7 @@ def _sensor(case: Case, circuit: Circuit, letters: list[str]) -> Said:
     return Finding(
         severity=Severity.FAULT,
         subject=circuit.subject,
-        culprits=(store, *ends(case, circuit)),
+        culprits=(store, *pipes_at(case, circuit)),
         path=circuit.ids,
         sources=sources,
         measured=at,

@@ -16,7 +16,7 @@ from loopwright.rules.circuits import (
 )
 from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
-from loopwright.rules.themes.tapping import ends, metres
+from loopwright.rules.themes.tapping import metres, pipes_at
 from loopwright.rules.warmth import tap_coils
 
 
@@ -49,7 +49,7 @@ def solar_not_lowest(case: Case) -> Iterator[Said]:
                 severity=Severity.FAULT,
                 subject=solar.subject,
                 path=solar.ids,
-                culprits=tuple(dict.fromkeys((*ends(case, solar), *ends(case, below)))),
+                culprits=tuple(dict.fromkeys((*pipes_at(case, solar), *pipes_at(case, below)))),
                 sources=("pos.solar.coil",),
                 measured=low,
                 limit=metres(case, store, below.leave_f),
@@ -97,7 +97,7 @@ def steals_from_solar(case: Case) -> Iterator[Said]:
             yield Finding(
                 severity=Severity.FAULT,
                 subject=circuit.subject,
-                culprits=ends(case, circuit),
+                culprits=pipes_at(case, circuit),
                 path=circuit.ids,
                 sources=("pos.boiler.return",),
                 measured=low,
