@@ -33,9 +33,9 @@ from loopwright.canvas.standing import NOTHING, Standing
 from loopwright.canvas.tools.base import Hit, HitKind, Overlay
 from loopwright.canvas.words import Adrift, FlagLayer, LabelLayer
 from loopwright.catalogue import Catalogue
+from loopwright.drawing.in_units import floors_in
 from loopwright.drawing.labels import Label, Labels, Layout, letters_of
 from loopwright.drawing.look import Look, Palette, Point, to_units
-from loopwright.drawing.measured import floors_in
 from loopwright.drawing.plan import (
     Flag,
     FloorPlan,
@@ -54,7 +54,7 @@ __all__ = ["Flag", "SheetScene"]
 
 REST_MS = 120
 """A zoom is at rest this long after its last step."""
-AT_ONCE = 300
+AT_ONCE = 500
 """Where no more things than this have changed, words are placed before the next frame; else after it, since they may
 take longer than one."""
 EXTENT = QRectF(-100_000.0, -100_000.0, 200_000.0, 200_000.0)
@@ -100,7 +100,8 @@ class SheetScene(QGraphicsScene):
         self._relabel = QTimer(self)
         self._relabel.setSingleShot(True)
         self._relabel.timeout.connect(self.place_labels)
-        # queued, it comes before the frame that the change asks for; a timer comes after it
+        self._few = False
+        # queued first, it comes before the frame that the change asks for; a timer comes after it
         self._words_due.connect(self._place_due_labels, Qt.ConnectionType.QueuedConnection)
 
     # ---- showing
@@ -115,6 +116,7 @@ class SheetScene(QGraphicsScene):
         if sheet is not old:
             self.overlay_layer.show_hover(None)  # what the pointer was on may have moved
         if settled:
+            self._words_due.emit()  # before anything asks for a frame
             self._settle(sheet, services)
         else:
             self.hits()  # made before anything changes
@@ -132,8 +134,7 @@ class SheetScene(QGraphicsScene):
             self._hits = None
         if changed or adrift or sheet is not old:
             self._relabel.start(0)
-            if len(changed) <= AT_ONCE:
-                self._words_due.emit()
+            self._few = len(changed) <= AT_ONCE
         if adrift:
             for layer in (self.halo_layer, self.overlay_layer):
                 layer.show_drift({})
@@ -258,7 +259,7 @@ class SheetScene(QGraphicsScene):
         return self._carried
 
     def _place_due_labels(self) -> None:
-        if self._relabel.isActive() and not self._relabel.interval():
+        if self._few and self._relabel.isActive() and not self._relabel.interval():
             self.place_labels()
 
     def place_labels(self) -> None:
