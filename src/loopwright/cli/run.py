@@ -159,21 +159,16 @@ def _beside(found: Run, other: Run, form: str, file: Path, beside: Path | None) 
 
 def text_of(found: Run) -> str:
     """A run for people: verdict, heat, events, notes."""
-    books = found.books
+    from loopwright.engineering.runs.account import account_of
+
     lines = [click.style(found.title, bold=True), found.verdict]
     if not found.complete:
         lines.append("It was stopped by hand: what follows holds up to then.")
-    lines.append("")
-    lines += [f"  {kwh:+8.1f} kWh  {found.called(part)}" for part, kwh in books.sources.items() if abs(kwh) >= 0.005]
-    lines += [f"  {-kwh:+8.1f} kWh  {found.called(part)}" for part, kwh in books.loads.items() if abs(kwh) >= 0.005]
-    for kwh, words in (
-        (books.pipes, "lost by pipes"),
-        (books.stores, "lost by stores"),
-        (books.boiled, "boiled away"),
-        (books.stored, "left in water and metal" if books.stored > 0.0 else "taken from what was warm"),
-    ):
-        if abs(kwh) >= 0.005:
-            lines.append(f"  {-kwh:+8.1f} kWh  {words}")
+    account = account_of(found)
+    for heading, side in (("Heat that came", account.came), ("Where it went", account.went)):
+        if side:
+            lines += ["", f"  {account.total_kwh:8.1f} kWh  {heading}:"]
+            lines += [f"  {kwh:8.1f} kWh    {words}" for words, kwh in side]
     events = _gathered(found)
     if events:
         lines += ["", *events]

@@ -22,7 +22,12 @@ def answer(*words: object):
 def test_a_power_cut_is_told_in_words():
     done = answer(SOUND / "stove-by-gravity.loopwright", "--power-cut")
     assert done.return_value == 0
-    assert "peaks at" in done.output and "kWh  Stove" in done.output and "00:00  Power cut" in done.output
+    assert (
+        "peaks at" in done.output
+        and "kWh    from Stove" in done.output
+        and "Where it went" in done.output
+        and "00:00  Power cut" in done.output
+    )
 
 
 def test_it_exits_one_where_water_boils_and_writes_a_table(tmp_path):

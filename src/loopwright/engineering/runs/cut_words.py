@@ -124,7 +124,7 @@ def paths(house: House, figures: dict[str, float]) -> str:
     litres = sum(c.litres for c in house.coolers.values())
     more = f" {litres:.0f} l of cold water ran through the cooling coil." if litres >= 1.0 else ""
     besides = f"; {', '.join(gave)} of its own" if gave else ""
-    return f"Of {put_in:.1f} kWh: {said}{besides}.{more}"
+    return f"Of the {put_in:.1f} kWh given, by where it went: {said}{besides}.{more}"
 
 
 def _kept(house: House, part: str) -> float:

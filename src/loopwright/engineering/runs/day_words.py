@@ -23,8 +23,9 @@ def figures_of(house: House, record: Record) -> dict[str, float]:
     books, whole, ways = house.ledger.close(house.state), house.whole, house.ways
     out = {f"given_{p}_kwh": kwh for p, kwh in books.sources.items()}
     out.update({f"taken_{p}_kwh": kwh for p, kwh in books.loads.items()})
-    taps = set(house.meters.taps)
-    out["heating_kwh"] = sum(kwh for p, kwh in books.loads.items() if p not in taps)
+    taps, cooled = set(house.meters.taps), set(house.meters.cooled)
+    out["heating_kwh"] = sum(kwh for p, kwh in books.loads.items() if p not in taps | cooled)
+    out["cooled_kwh"] = sum(kwh for p, kwh in books.loads.items() if p in cooled)
     out["hot_water_kwh"] = sum(kwh for p, kwh in books.loads.items() if p in taps)
     out["lost_kwh"] = books.pipes + books.stores
     out["boiled_kwh"] = books.boiled
@@ -80,11 +81,20 @@ def verdict_of(house: House, title: str, figures: dict[str, float], outcome: str
         if kwh < 0.05:
             continue
         starts = figures.get(f"starts_{p}")
-        more = f" in {starts:.0f} burns" if starts else ""
+        more = f" in {starts:.0f} burn{'s' if starts > 1.5 else ''}" if starts else ""
         told.append(f"{name(p)} {kwh:.1f} kWh{more}")
     said = f"{title}: " + (", ".join(told) if told else "no source gave any heat")
-    said += f"; {figures['heating_kwh']:.1f} kWh to the rooms, {figures['hot_water_kwh']:.1f} kWh to hot water"
-    said += f", {figures['lost_kwh']:.1f} kWh lost"
+    gone = [
+        f"{figures[key]:.1f} kWh {words}"
+        for key, words in (
+            ("heating_kwh", "to the rooms"),
+            ("hot_water_kwh", "to hot water"),
+            ("cooled_kwh", "thrown away by the cooling coil"),
+            ("lost_kwh", "lost by pipes and stores"),
+        )
+        if figures[key] >= WORTH_KWH
+    ]
+    said += f"; {', '.join(gone)}" if gone else ""
     lacks = []
     if figures["unmet_heat_kwh"] >= WORTH_KWH:
         lacks.append(f"the rooms lacked {figures['unmet_heat_kwh']:.1f} kWh")

@@ -83,7 +83,7 @@ class Charts(pg.GraphicsLayoutWidget):
         same = bool(self._held) and store == self._store and end_s == self._end_s and not self._title
         self._reading, self._store, self._title, self._end_s = reading, store, "", end_s
         if not self._held:
-            self._held = [reading.likely_celsius(store), (-0.02 * reading.likely_kw, 1.08 * reading.likely_kw)]
+            self._held = [reading.likely_celsius(store), (-0.05 * reading.likely_kw, 1.08 * reading.likely_kw)]
         warm, heats = reading.temperatures(store), reading.heats()
         for k, curves in enumerate((warm, heats)):
             self._held[k] = widened(self._held[k], [c.values for c in curves], (10.0, 5.0)[k])

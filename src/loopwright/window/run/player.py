@@ -150,8 +150,9 @@ class Player(QWidget):
             piece.set_look(look)
 
     def show_run(self, kind: str, end_s: float, moments: list[Moment]) -> None:
-        """A run of this length; 0 for none."""
+        """A run of this length; 0 for none. It stands at its start, or where it stood while it was under way."""
         self.stop()
+        along, stays_s = self._growing and self.time_s >= self._end_s, self.time_s if self._growing else 0.0
         self._kind, self._end_s, self._growing = kind, end_s, False
         for widget in (self.start, self.play, self.end, self.speed):
             widget.setEnabled(end_s > 0.0)
@@ -159,7 +160,11 @@ class Player(QWidget):
         self.line.show_run(kind, end_s, moments)
         self.hint.setText(HINTS[kind == "short cut"])
         self._say_rate()
-        self.go(0.0)
+        self.go(end_s if along else stays_s)
+
+    def forget(self) -> None:
+        """What comes next is another run."""
+        self._growing = False
 
     def grow(self, kind: str, done_s: float, end_s: float, moments: list[Moment]) -> None:
         """So much of a run that goes to about `end_s` is done. The time shown goes along with it until it is moved."""

@@ -21,8 +21,10 @@ if TYPE_CHECKING:
 
 BAR_MS, WORDS_MS = 400, 2000
 """A run that takes longer shows a bar, and then words and a way to stop it."""
-SHARE = 10.0
-"""Showing what there is so far takes no more than one part in so many of the time: it holds the run up."""
+TELL_S = 0.1
+"""How far it is, is told no more often than that: a day has more steps than anybody sees."""
+SHARE = 5.0
+"""Between two looks at what there is so far, so many times as long as a look takes: it holds the run up."""
 
 
 class Runner(QObject):
@@ -49,7 +51,7 @@ class Runner(QObject):
         self._stop = False
         self._began = 0.0
         self._part = 0.0
-        self._quiet_until = 0.0
+        self._quiet_until = self._told_at = 0.0
         self.wish = Wish()
         self.took_s = 0.0
         self._peeked.connect(self._peek)
@@ -122,7 +124,8 @@ class Runner(QObject):
 
     def _moved(self, part: float) -> None:
         self._part = part
-        self._tell()
+        if monotonic() - self._told_at >= TELL_S:
+            self._tell()
 
     def _peek(self, task: Task, run: Run, sheet: Sheet) -> None:
         """What a task has so far, in the window's own thread; one that was overtaken has nothing to say."""
@@ -135,6 +138,7 @@ class Runner(QObject):
     def _tell(self) -> None:
         if self._task is None:
             return
+        self._told_at = monotonic()
         if not self._bar_due.isActive():
             self.moved.emit(self._part)
         if not self._words_due.isActive():

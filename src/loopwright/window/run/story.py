@@ -174,9 +174,12 @@ def shares(reading: Reading) -> list[Share]:
     """Where the heat of a run came from, and where it went, kWh; what is under a hundredth of it all is left out."""
     books = reading.run.books
     tokens = {"fire": "flow", "residual": "flow", "sun": "cold", "switched": "hot", "": "disch"}
-    out = [Share(f"From {_the(reading.name(p))}", v, tokens[reading.stops(p)], True) for p, v in books.sources.items()]
+    out = [
+        Share(f"From {_the(reading.name(p))}", v, tokens[reading.stops(p)], True)
+        for p, v in books.sources.items() if v >= 0.0
+    ]  # fmt: skip
     if books.stored < 0.0:
-        out.append(Share("Taken from what was warm", -books.stored, "vent", True))
+        out.append(Share("Out of what was warm at the start", -books.stored, "vent", True))
     groups: dict[str, float] = {}
     for part, kwh in books.loads.items():
         sort = reading.load_sort(part)
@@ -191,6 +194,7 @@ def shares(reading: Reading) -> list[Share]:
             out.append(Share(words, groups[sort], token))
     if books.stored > 0.0:
         out.append(Share("Left in water and metal", books.stored, "vent"))
+    out += [Share(f"Lost by {_the(reading.name(p))}", -v, "ink3") for p, v in books.sources.items() if v < 0.0]
     out.append(Share("Lost by pipes", books.pipes, "ink3"))
     out.append(Share("Lost through the lagging", books.stores, "ink3"))
     out.append(Share("Boiled away", books.boiled, "danger"))

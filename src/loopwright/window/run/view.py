@@ -59,6 +59,9 @@ class RunView(QWidget):
         self.bar.setTextVisible(False)
         self.bar.setFixedHeight(4)
         self.bar.setAccessibleName("How far the run is")
+        room = self.bar.sizePolicy()
+        room.setRetainSizeWhenHidden(True)  # nothing moves when it comes and goes
+        self.bar.setSizePolicy(room)
         self.stale = QLabel("The drawing has changed: run again.", self)
         self.stale.setObjectName("run-stale")
         self.store = StorePanel(look, self)
@@ -228,6 +231,7 @@ class RunView(QWidget):
 
     def _began(self) -> None:
         self.choices.show_busy(True)
+        self.player.forget()
         self.bar.setValue(0)
 
     def _over(self) -> None:
@@ -301,7 +305,7 @@ class RunView(QWidget):
         self.player.show_run(reading.clock, max(r.end_s for _, r in readings), story.moments(reading))
         self.centre.show_readings(readings, self.store.store, services)
         self.outcome.show_reading(reading, words)
-        self._show_time(0.0)
+        self._show_time(self.player.time_s)
         self._sheet_changed(self._desk.sheet)
         QTimer.singleShot(0, self, self._line_up)
 
