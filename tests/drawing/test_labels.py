@@ -10,9 +10,9 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from barn import CATALOGUE, kiln_barn
+from loopwright.drawing.in_units import plan_in
 from loopwright.drawing.labels import boxes_px, place_labels
 from loopwright.drawing.look import Look
-from loopwright.drawing.measured import plan_in
 from loopwright.drawing.plan import Flag, plan_sheet
 from loopwright.sheet.values import Part, Sheet, Tapping
 

@@ -15,13 +15,13 @@ from msgspec.structs import replace
 from loopwright import draw
 from loopwright.catalogue import standard_catalogue
 from loopwright.errors import SheetError
-from loopwright.sheet import setting
-from loopwright.sheet.again import again
+from loopwright.sheet import placing
 from loopwright.sheet.asked import EXTRAS, understood
+from loopwright.sheet.fitting_out import fitted
 from loopwright.sheet.geometry import polyline
-from loopwright.sheet.joinup import piped_up
-from loopwright.sheet.outfit import fitted
+from loopwright.sheet.piping_up import piped_up
 from loopwright.sheet.ports import box_of, number, ports_of
+from loopwright.sheet.repeating import again
 from loopwright.sheet.values import End, Part, Sheet, Tapping
 
 CATALOGUE = standard_catalogue()
@@ -109,7 +109,7 @@ def test_a_vessel_is_fitted_out_where_there_is_room(sheet):
 
 
 def test_a_row_lies_in_a_pipe_in_the_way_it_was_drawn(sheet):
-    after = setting.in_pipe(
+    after = placing.in_pipe(
         sheet, "out", [new("stop_valve"), new("check_valve"), new("air_vent_manual")], (6.0, 1.7), CATALOGUE
     )
     line = polyline(sheet, sheet.pipes["out"], CATALOGUE)
@@ -130,7 +130,7 @@ def test_a_row_lies_in_a_pipe_in_the_way_it_was_drawn(sheet):
 
 
 def test_a_discharge_goes_onto_the_outlet_of_the_valve_before_it(sheet):
-    after = setting.in_pipe(sheet, "out", [new("relief_valve"), new("discharge_point")], (6.0, 1.7), CATALOGUE)
+    after = placing.in_pipe(sheet, "out", [new("relief_valve"), new("discharge_point")], (6.0, 1.7), CATALOGUE)
     valve = next(p for p in after.parts.values() if p.kind == "relief_valve")
     point = next(p for p in after.parts.values() if p.kind == "discharge_point")
     (pipe,) = after.pipes_of(point.id)
@@ -142,7 +142,7 @@ def test_a_discharge_goes_onto_the_outlet_of_the_valve_before_it(sheet):
 def test_a_row_on_a_port_is_turned_for_the_water(sheet):
     """A cistern takes water in at its float valve: the mains comes last, and a one-way valve faces the cistern."""
     row = [new("check_valve"), new("stop_valve"), new("mains_supply")]
-    after = setting.on_port(sheet, End("cistern", "float_in"), row, CATALOGUE)
+    after = placing.on_port(sheet, End("cistern", "float_in"), row, CATALOGUE)
     check = next(p for p in after.parts.values() if p.kind == "check_valve")
     pipe = after.pipes[after.taken[End("cistern", "float_in")]]
     assert pipe.other("cistern") == End(check.id, "b") and pipe.size == "15", "a float valve is for half-inch pipe"
@@ -151,9 +151,9 @@ def test_a_row_on_a_port_is_turned_for_the_water(sheet):
     for a, b in pairwise(sorted(boxes)):
         assert a[2] <= b[0] + 1e-6, "no two of them overlap"
     with pytest.raises(SheetError, match="Nothing can follow"):
-        setting.on_port(sheet, End("cistern", "overflow"), [new("discharge_point"), new("stop_valve")], CATALOGUE)
+        placing.on_port(sheet, End("cistern", "overflow"), [new("discharge_point"), new("stop_valve")], CATALOGUE)
     with pytest.raises(SheetError, match="already holds"):
-        setting.on_port(sheet, End("rad", "flow"), [new("stop_valve")], CATALOGUE)
+        placing.on_port(sheet, End("rad", "flow"), [new("stop_valve")], CATALOGUE)
 
 
 def test_a_part_on_a_port_keeps_clear_of_pipes(sheet):
@@ -163,7 +163,7 @@ def test_a_part_on_a_port_keeps_clear_of_pipes(sheet):
     s.add("mains_supply", "main", x_m=2.22, height_m=2.0, turn=3)
     s.pipe(s["main"]["a"], s["tap"]["hot"], id="riser", via=[(2.34, 2.12)])
     crowded = s.done()
-    after = setting.on_port(crowded, End("cistern", "float_in"), [new("stop_valve")], CATALOGUE)
+    after = placing.on_port(crowded, End("cistern", "float_in"), [new("stop_valve")], CATALOGUE)
     valve = next(p for p in after.parts.values() if p.kind == "stop_valve")
     x0, z0, x1, z1 = box_of(valve, CATALOGUE)
     for a, b in pairwise(polyline(after, after.pipes["riser"], CATALOGUE)):
@@ -171,7 +171,7 @@ def test_a_part_on_a_port_keeps_clear_of_pipes(sheet):
 
 
 def test_a_drain_cock_on_a_shell_bores_a_tapping_for_itself(sheet):
-    after = setting.on_shell(sheet, "store", 0.05, "right", [new("drain_cock")], CATALOGUE)
+    after = placing.on_shell(sheet, "store", 0.05, "right", [new("drain_cock")], CATALOGUE)
     tapping = after.parts["store"].tappings[-1]
     assert (tapping.purpose, tapping.size, tapping.side) == ("drain", "15", "right")
     (pipe,) = after.pipes_of("DC1")
@@ -181,11 +181,11 @@ def test_a_drain_cock_on_a_shell_bores_a_tapping_for_itself(sheet):
 
 def test_parts_set_beside_each_other_stand_level_and_apart(sheet):
     row = [Part(id="", kind="radiator", x_m=10.0, height_m=0.2), new("radiator"), new("sink")]
-    after = setting.on_sheet(sheet, row, CATALOGUE)
+    after = placing.on_sheet(sheet, row, CATALOGUE)
     made = [p for i, p in after.parts.items() if i not in sheet.parts]
     assert [p.kind for p in made] == ["radiator", "radiator", "sink"] and {p.height_m for p in made} == {0.2}
     for a, b in pairwise(made):
-        assert box_of(b, CATALOGUE)[0] - box_of(a, CATALOGUE)[2] == pytest.approx(setting.APART_M, abs=0.001)
+        assert box_of(b, CATALOGUE)[0] - box_of(a, CATALOGUE)[2] == pytest.approx(placing.APART_M, abs=0.001)
 
 
 def test_the_same_again_is_piped_alike_and_keeps_clear(sheet):
@@ -199,7 +199,7 @@ def test_the_same_again_is_piped_alike_and_keeps_clear(sheet):
     assert (pipe.size, pipe.material) == (sheet.pipes["out"].size, sheet.pipes["out"].material)
     boxes = [box_of(after.parts[i], CATALOGUE) for i in ("rad", copy)]
     assert boxes[1][1] >= boxes[0][3], "it stands above"
-    blocked = setting.on_sheet(sheet, [Part(id="", kind="radiator", x_m=8.0, height_m=2.0)], CATALOGUE)
+    blocked = placing.on_sheet(sheet, [Part(id="", kind="radiator", x_m=8.0, height_m=2.0)], CATALOGUE)
     beside, copies = again(blocked, {"rad"}, CATALOGUE)
     mine = box_of(beside.parts[next(iter(copies))], CATALOGUE)
     for i in blocked.parts:
@@ -210,7 +210,7 @@ def test_the_same_again_is_piped_alike_and_keeps_clear(sheet):
 
 
 def test_the_same_again_takes_the_valves_at_its_ports_along(sheet):
-    valved = setting.in_pipe(
+    valved = placing.in_pipe(
         sheet,
         "out",
         [new("thermostatic_radiator_valve")],
@@ -261,7 +261,7 @@ def test_parts_are_piped_to_the_stubs_that_serve_them(sheet):
             piped_up(after, ids, CATALOGUE)
     panel = Part(id="two", kind="solar_collector", x_m=2.0, height_m=7.0)
     with pytest.raises(SheetError, match="no free coil"):
-        piped_up(setting.on_sheet(after, [panel], CATALOGUE), {"two"}, CATALOGUE)
+        piped_up(placing.on_sheet(after, [panel], CATALOGUE), {"two"}, CATALOGUE)
     alone = draw.sheet("Alone")
     alone.add("radiator", "rad", x_m=1, height_m=0)
     with pytest.raises(SheetError, match="no store"):

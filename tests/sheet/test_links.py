@@ -8,7 +8,7 @@ from loopwright import draw
 from loopwright.catalogue import standard_catalogue
 from loopwright.errors import SheetError
 from loopwright.sheet import edits
-from loopwright.sheet.conditions import condition_of, with_condition
+from loopwright.sheet.link_words import condition_of, with_condition
 from loopwright.sheet.links import can_drive, can_sense, driven_places, likely, sensing_places, sentence
 from loopwright.sheet.values import ControlLink
 

@@ -17,8 +17,8 @@ from loopwright.canvas.fonts import load_fonts
 from loopwright.canvas.painter import QtPlotter
 from loopwright.catalogue import Catalogue
 from loopwright.drawing.frame import draw_frame
+from loopwright.drawing.in_units import sheet_in
 from loopwright.drawing.look import PX_A_MM, Look, Palette
-from loopwright.drawing.measured import sheet_in
 from loopwright.drawing.page import PAGES_MM, page_box, scale_of
 from loopwright.drawing.plan import Flag, SheetPlan, plan_sheet
 from loopwright.drawing.scene import draw_sheet, frame_of

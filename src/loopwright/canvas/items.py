@@ -12,9 +12,9 @@ from PySide6.QtGui import QPainter
 from PySide6.QtWidgets import QGraphicsRectItem, QStyleOptionGraphicsItem, QWidget
 
 from loopwright.canvas.painter import NO_PEN, QtPlotter
+from loopwright.drawing.dimensions import draw_dimension
 from loopwright.drawing.ink import draw_hops, draw_link, draw_part, draw_pipe
 from loopwright.drawing.look import Look, Point
-from loopwright.drawing.measures import draw_dimension
 from loopwright.drawing.plan import DimensionPlan, LinkPlan, PartPlan, PipePlan, StorePlan
 from loopwright.drawing.plans import moved
 from loopwright.drawing.store import draw_store

@@ -15,9 +15,9 @@ from loopwright.canvas.carry import carried_services, whole_drifts
 from loopwright.canvas.items import STILL, HopItem, LinkItem, MeasureItem, PartItem, PipeItem, PlanItem, StoreItem
 from loopwright.canvas.remembered import Remembered, Same
 from loopwright.catalogue import Catalogue
+from loopwright.drawing.dimensions import plan_dimension
+from loopwright.drawing.in_units import plan_in
 from loopwright.drawing.look import Point
-from loopwright.drawing.measured import plan_in
-from loopwright.drawing.measures import plan_dimension
 from loopwright.drawing.plan import (
     DOTS,
     DimensionPlan,

@@ -14,9 +14,9 @@ from typing import Any
 from loopwright.drawing.board import Board, Drawn, FlagPlace, Label, Labels
 from loopwright.drawing.flag_places import flag_place
 from loopwright.drawing.grid import Box, Holder
+from loopwright.drawing.label_places import dimension_label, longest, name_label, note_label, size_label
 from loopwright.drawing.lettering import keep_floor_names, letters
 from loopwright.drawing.look import Look
-from loopwright.drawing.naming import dimension_label, longest, name_label, note_label, size_label
 from loopwright.drawing.plan import Flag, PipePlan, SheetPlan
 
 Written = tuple[Label | FlagPlace, ...]

@@ -13,8 +13,8 @@ from typing import Literal
 
 from loopwright.catalogue import Catalogue, Kind
 from loopwright.drawing.coils import plan_coils
+from loopwright.drawing.dimensions import plan_dimensions
 from loopwright.drawing.look import Point, box_to_units, to_units
-from loopwright.drawing.measures import plan_dimensions
 from loopwright.drawing.plans import (
     DOTS,
     Arrow,

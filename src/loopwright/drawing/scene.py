@@ -7,10 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from loopwright.drawing.dimensions import draw_dimension
 from loopwright.drawing.ink import FLOOR_UNITS, draw_floors, draw_hops, draw_link, draw_part, draw_pipe
 from loopwright.drawing.labels import Labels, place_labels
 from loopwright.drawing.look import Look
-from loopwright.drawing.measures import draw_dimension
 from loopwright.drawing.plan import Flag, SheetPlan
 from loopwright.drawing.plotter import Plotter
 from loopwright.drawing.store import draw_store

@@ -10,8 +10,8 @@ from collections.abc import Mapping, Sequence
 from xml.sax.saxutils import escape, quoteattr
 
 from loopwright.catalogue import Catalogue
+from loopwright.drawing.in_units import sheet_in
 from loopwright.drawing.look import FALLBACK_FAMILIES, SHEET_FAMILY, Dash, Look, Palette, Point
-from loopwright.drawing.measured import sheet_in
 from loopwright.drawing.plan import Flag, SheetPlan, plan_sheet
 from loopwright.drawing.plotter import Anchor, Plotter
 from loopwright.drawing.scene import draw_sheet, frame_of

@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from loopwright.drawing.dimensions import draw_dimension
 from loopwright.drawing.ink import FLOOR_UNITS, circle, draw_floors, draw_hops, draw_link, draw_part, draw_pipe, mixed
 from loopwright.drawing.look import Dash, Look, Palette
-from loopwright.drawing.measures import draw_dimension
 from loopwright.drawing.plans import SheetPlan, StorePlan
 from loopwright.drawing.plotter import Anchor, Plotter
 from loopwright.drawing.store import draw_store

@@ -58,7 +58,7 @@ def let_go() -> None:
 def picture_of(piece: Sheet, catalogue: Catalogue, services: Mapping[str, str], system: System = "metric") -> QMimeData:
     """The picture of a piece in both forms, light whatever the window is: it goes on somebody's paper."""
     from loopwright.canvas.export import picture  # with what writes pictures, not with the window
-    from loopwright.drawing.measured import sheet_in
+    from loopwright.drawing.in_units import sheet_in
     from loopwright.drawing.plan import plan_sheet
     from loopwright.drawing.svg import sheet_svg
 

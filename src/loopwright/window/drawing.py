@@ -13,13 +13,13 @@ from PySide6.QtCore import QTimer
 
 from loopwright.errors import LoopwrightError
 from loopwright.sheet import bends
-from loopwright.sheet.again import again
 from loopwright.sheet.aligning import Edge, align, distribute, level_ports, stack
 from loopwright.sheet.circuit import circuit_of
 from loopwright.sheet.geometry import nearest_on, polyline
-from loopwright.sheet.joinup import piped_up
 from loopwright.sheet.pieces import cut_out, middle_of, put_in
+from loopwright.sheet.piping_up import piped_up
 from loopwright.sheet.removal import remove
+from loopwright.sheet.repeating import again
 from loopwright.sheet.values import Point, Sheet
 from loopwright.window import clipboard
 from loopwright.window.host import SNAP_M

@@ -22,7 +22,7 @@ from loopwright.drawing.look import to_units
 from loopwright.drawing.plan import plan_link
 from loopwright.errors import LoopwrightError
 from loopwright.sheet import edits
-from loopwright.sheet.conditions import FORMS, condition_of, with_condition
+from loopwright.sheet.link_words import FORMS, condition_of, with_condition
 from loopwright.sheet.links import sentence
 from loopwright.sheet.values import Level, Point, Sheet
 from loopwright.window.document import Edit

@@ -17,7 +17,7 @@ from loopwright.canvas.tools.piping import is_vessel
 from loopwright.catalogue import Kind
 from loopwright.errors import LoopwrightError, SheetError
 from loopwright.sheet.asked import Asked, understood
-from loopwright.sheet.outfit import fitted
+from loopwright.sheet.fitting_out import fitted
 from loopwright.sheet.values import Part, Point, Sheet, TappingSide
 from loopwright.window.icons import symbol_icon
 from loopwright.window.popup import Found

@@ -20,8 +20,8 @@ from loopwright.drawing.plan import plan_link
 from loopwright.errors import LoopwrightError
 from loopwright.sheet import edits
 from loopwright.sheet.asked import EXTRAS
+from loopwright.sheet.fitting_out import fitted
 from loopwright.sheet.links import can_drive, can_sense, sentence
-from loopwright.sheet.outfit import fitted
 from loopwright.sheet.ports import box_of
 from loopwright.sheet.values import ControlLink, Point, Sheet, TappingSide
 

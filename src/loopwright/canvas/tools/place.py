@@ -1,6 +1,6 @@
 """The place tool: a part hangs on the pointer until a click puts it on the sheet, into a pipe, or onto a port.
 
-Owns that one state and what is under the pointer for a new part. Knows no Qt; the edits are in `setting`.
+Owns that one state and what is under the pointer for a new part. Knows no Qt; the edits are in `placing`.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from loopwright.canvas.tools.drags import GUIDE_MM
 from loopwright.canvas.tools.piping import shell_near
 from loopwright.catalogue import Catalogue
 from loopwright.errors import LoopwrightError
-from loopwright.sheet import edits, setting
+from loopwright.sheet import edits, placing
 from loopwright.sheet.guides import Guides
 from loopwright.sheet.ports import ports_of
 from loopwright.sheet.values import Coil, Part, Point, PropValue, Sheet, Tapping
@@ -106,7 +106,7 @@ class PlaceTool(Tool):
             self.host.say(f"Click places the {name}. Shift keeps the tool, Esc puts it back.")
         spot, lines = self._spot(event)
         parts = self._parts(spot)
-        shown = setting.on_sheet(self.host.sheet, parts, self.host.catalogue)
+        shown = placing.on_sheet(self.host.sheet, parts, self.host.catalogue)
         ghosts = tuple(part for key, part in shown.parts.items() if key not in self.host.sheet.parts)
         words = f"height {ghosts[0].height_m:.2f} m"
         self.host.show(Overlay(lines, ghosts=ghosts, words=words, words_at=event.at))
@@ -130,7 +130,7 @@ class PlaceTool(Tool):
         """What a click on the pipe, the free port or the shell under the pointer makes; None for a place beside."""
         hit, catalogue = event.hit, self.host.catalogue
         kinds = [catalogue[part.kind] for part in (self.part(event.at), *self.more)]
-        if hit is None or event.free or not all(setting.can_lie(kind) for kind in kinds):
+        if hit is None or event.free or not all(placing.can_lie(kind) for kind in kinds):
             return None
         name, parts = a_or_an(kinds[0].name) if len(kinds) == 1 else f"{len(kinds)} parts", self._parts(hit.at)
         there = self.host.sheet.taken.get(end_of(hit)) if hit.kind == "port" else None
@@ -140,18 +140,18 @@ class PlaceTool(Tool):
             at = hit.at if there is not None else self.host.snap_on(hit)
             word = "in" if all(kind.through for kind in kinds) else "on"
             return Joined(
-                lambda s: setting.in_pipe(s, hit.id, parts, at, catalogue),
+                lambda s: placing.in_pipe(s, hit.id, parts, at, catalogue),
                 "into this pipe" if word == "in" else "on a branch of this pipe",
                 f"Put {name} {word} a pipe",
             )
         if hit.kind == "port":
             end = end_of(hit)
-            return Joined(lambda s: setting.on_port(s, end, parts, catalogue), "on this port", f"Put {name} on a port")
+            return Joined(lambda s: placing.on_port(s, end, parts, catalogue), "on this port", f"Put {name} on a port")
         if hit.kind == "part":
             shell = shell_near(self.host.sheet, hit.id, event.at, catalogue)
             if shell is not None:
                 return Joined(
-                    lambda s: setting.on_shell(s, shell.part, shell.height_m, shell.side, parts, catalogue),
+                    lambda s: placing.on_shell(s, shell.part, shell.height_m, shell.side, parts, catalogue),
                     f"on a new tapping, {shell.height_m:.2f} m above the base",
                     f"Put {name} on a vessel",
                 )
@@ -166,7 +166,7 @@ class PlaceTool(Tool):
         if made is None:
             kind, parts = catalogue[self.kind], self._parts(self._spot(event)[0])
             name = a_or_an(kind.name) if not self.more else f"{len(parts)} parts"
-            made = Joined(lambda s: setting.on_sheet(s, parts, catalogue), "", f"Place {name}")
+            made = Joined(lambda s: placing.on_sheet(s, parts, catalogue), "", f"Place {name}")
         host.show(Overlay())
         wanted = {self.kind, *(part.kind for part in self.more)}
         try:

@@ -10,8 +10,8 @@ from collections.abc import Collection, Iterator
 from loopwright.catalogue import Catalogue, Kind
 from loopwright.errors import SheetError
 from loopwright.sheet.asked import EXTRAS
+from loopwright.sheet.fitting_out import fitted
 from loopwright.sheet.joining import connect, inherited_size
-from loopwright.sheet.outfit import fitted
 from loopwright.sheet.pipework import end_port, route_between
 from loopwright.sheet.ports import Port, ports_of, size_of
 from loopwright.sheet.values import End, Part, Sheet, TappingSide
