@@ -117,6 +117,11 @@ def test_a_note_is_written_where_it_stands(drawn, hand):
     hand.type("Never mind")
     hand.key(Qt.Key.Key_Escape)
     assert doc.sheet.notes[0].text == "Lag this pipe\nwith 25 mm"
+    hand.key(Qt.Key.Key_N)
+    hand.click((6.5, 2.0))
+    hand.type("Never mind")
+    hand.key(Qt.Key.Key_Escape)
+    assert len(doc.sheet.notes) == 1, "what was left before it said anything does not stay behind"
 
 
 def test_what_is_for_pipes_works_on_those_of_a_chosen_part(drawn, hand):

@@ -23,6 +23,7 @@ class WritingBox(QPlainTextEdit):
     def __init__(self, parent: QWidget) -> None:
         super().__init__(parent)
         self._done: Callable[[str], object] = lambda _text: None
+        self._left: Callable[[], object] | None = None
         self._before = ""
         self._lines = True
         self.setFont(sheet_font(FONT_PX, 400))
@@ -34,9 +35,19 @@ class WritingBox(QPlainTextEdit):
         self.textChanged.connect(self._fit)
         self.hide()
 
-    def open(self, name: str, text: str, at: QPoint, done: Callable[[str], object], *, lines: bool = True) -> None:
-        """Type at a place of the parent, the whole text chosen. `done` gets the text when it was changed and kept."""
-        self._before, self._done, self._lines = text, done, lines
+    def open(
+        self,
+        name: str,
+        text: str,
+        at: QPoint,
+        done: Callable[[str], object],
+        *,
+        lines: bool = True,
+        left: Callable[[], object] | None = None,
+    ) -> None:
+        """Type at a place of the parent, the whole text chosen. `done` gets the text when it was changed and kept;
+        `left` is called after Esc."""
+        self._before, self._done, self._lines, self._left = text, done, lines, left
         self.setAccessibleName(name)
         self.setPlainText(text)
         self.selectAll()
@@ -74,6 +85,8 @@ class WritingBox(QPlainTextEdit):
         enter = event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter)
         if event.key() == Qt.Key.Key_Escape:
             self._shut()
+            if self._left is not None:
+                self._left()
         elif enter and not (self._lines and event.modifiers() & Qt.KeyboardModifier.ShiftModifier):
             self.keep()
         else:

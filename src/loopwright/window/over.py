@@ -16,6 +16,7 @@ from PySide6.QtWidgets import QMenu
 
 from loopwright.canvas.pinned import Legend, Overview
 from loopwright.canvas.tools.base import Line, Overlay
+from loopwright.canvas.tools.note import NoteTool
 from loopwright.canvas.writing_box import WritingBox
 from loopwright.catalogue import Kind
 from loopwright.drawing.look import to_units
@@ -29,6 +30,7 @@ from loopwright.window.document import Edit
 from loopwright.window.popup import Found, Popup
 from loopwright.window.quick import QuickAdd
 from loopwright.window.subjects import renamed_floor, without_floor
+from loopwright.window.tools import TOOLS
 
 if TYPE_CHECKING:
     from loopwright.window.stage import Stage
@@ -91,9 +93,15 @@ class OverSheet(QObject):
             else:
                 self._apply("Take a note away", lambda s: edits.delete(s, [ident], self._stage.catalogue))
 
+        def left() -> None:
+            doc = self._stage.document
+            if note.text == NoteTool.words and doc.undo_label == "Write a note":
+                doc.undo()  # it was only just put there, and says nothing
+            self._stage.said.emit(TOOLS[self._stage.tool])
+
         self._stage.said.emit("Type the note. Enter keeps it, Shift Enter begins another line, Esc leaves it.")
         spot = self._stage.view.mapFromScene(QPointF(*to_units((note.x_m, note.height_m))))
-        self.writing.open("Note", note.text, QPoint(spot.x(), spot.y() - 14), done)
+        self.writing.open("Note", note.text, QPoint(spot.x(), spot.y() - 14), done, left=left)
         return True
 
     def write_condition(self, ident: str) -> bool:
