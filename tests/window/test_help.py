@@ -179,6 +179,8 @@ def test_f1_opens_the_page_for_what_has_the_focus(drawn, qtbot):
     assert page_here(drawn) == "conditions"
     drawn.parts.tree.setFocus()
     assert page_here(drawn) == "kinds"
+    drawn.actions_["review"].trigger()
+    assert page_here(drawn) == "findings"
 
 
 def test_the_command_shows_one_window_that_closes_with_the_other(drawn, qtbot):

@@ -13,7 +13,7 @@ from loopwright.lessons.order_steps import Step
 from loopwright.rules.registry import Case
 from loopwright.rules.vents import line_m
 from loopwright.sheet.values import ControlLink
-from loopwright.waterways import Waterways
+from loopwright.waterways import Waterways, naming
 from loopwright.waterways.waters import waters
 from loopwright.words import capital, listed
 
@@ -31,7 +31,7 @@ DOES = {
 
 
 def called(ways: Waterways, part_id: str) -> str:
-    """What people call a part: its name, else its kind, with its id where there are several."""
+    """What people call a part: its name, else its kind, with what it is at where there are several."""
     part = ways.sheet.parts[part_id]
     if part.name:
         return part.name
@@ -39,7 +39,7 @@ def called(ways: Waterways, part_id: str) -> str:
     plain = tail and "," not in tail and not tail.endswith(("ports", "tappings", "flap"))
     words = (f"{tail} {head}" if plain else head).lower()
     alone = sum(p.kind == part.kind for p in ways.sheet.parts.values()) == 1
-    return words if alone else f"{words} {part_id}"
+    return words if alone else naming.called(ways, part_id).removeprefix("the ")
 
 
 def title(ways: Waterways, step: Step, job: Job) -> str:

@@ -37,8 +37,10 @@ def page_here(window: MainWindow) -> str:
         return _of_figure(figures.current)  # type: ignore[attr-defined]
     if window.desk.front("view") is window.places.widget("run") and window.places.view == "run":
         return "runs"
-    if within(window.conditions):
+    if within(window.conditions) or within(window.places.widget("what_if")):
         return "conditions"
+    if within(window.places.widget("review")):
+        return "findings"
     if not within(window.parts) and any(within(window.places.widget(n)) for n in ("lesson", "exercise", "order")):
         return "lessons"
     if window.places.view == "courses":
