@@ -6,7 +6,7 @@ stand.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from itertools import pairwise
 from math import cos, hypot, inf, pi, sin
 
@@ -85,13 +85,16 @@ class Board:
         """Labels and flags alone: nothing may ever cover these."""
 
     def box(self, units: Box) -> Box:
+        """A box in drawing units, in nominal pixels."""
         s = self.scale
         return units[0] * s, units[1] * s, units[2] * s, units[3] * s
 
     def px(self, at: Point) -> Point:
+        """A place in drawing units, in nominal pixels."""
         return at[0] * self.scale, at[1] * self.scale
 
     def units(self, at: Point) -> Point:
+        """A place in nominal pixels, in drawing units."""
         return at[0] / self.scale, at[1] / self.scale
 
     def take(self, box: Box) -> None:
@@ -110,24 +113,20 @@ class Board:
 
     def put(self, thing: Drawn) -> list[Box]:
         """Put what a thing covers on the board; gives its boxes."""
-        solid, lines = footprint(self, thing)
-        for box in solid:
-            self.solid.add(box, self._drawn)
-            if not isinstance(thing, PipePlan):
-                self.bodies.add(box, self._drawn)
-        for box in lines:
-            self.pipes.add(box, self._drawn)
-        return solid + lines
+        return self._change(thing, Grid.add)
 
     def lift(self, thing: Drawn) -> list[Box]:
         """Take a thing off again that was put on the board; gives its boxes."""
+        return self._change(thing, Grid.remove)
+
+    def _change(self, thing: Drawn, change: Callable[[Grid, Box, Holder], None]) -> list[Box]:
         solid, lines = footprint(self, thing)
         for box in solid:
-            self.solid.remove(box, self._drawn)
+            change(self.solid, box, self._drawn)
             if not isinstance(thing, PipePlan):
-                self.bodies.remove(box, self._drawn)
+                change(self.bodies, box, self._drawn)
         for box in lines:
-            self.pipes.remove(box, self._drawn)
+            change(self.pipes, box, self._drawn)
         return solid + lines
 
 

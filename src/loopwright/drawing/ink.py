@@ -113,24 +113,29 @@ def corner_trims(points: Sequence[Point], radius: float) -> list[float]:
     return out
 
 
+def _weight(t: float) -> tuple[float, float, float, float]:
+    """Of a rational quadratic at `t`, and their sum: with weight cos 45 degrees a true circle on a right angle."""
+    u = 1 - t
+    w0, w1, w2 = u * u, 2 * u * t * 0.70710678, t * t
+    return w0, w1, w2, w0 + w1 + w2
+
+
+_WEIGHTS = [_weight(k / _ARC_STEPS) for k in range(_ARC_STEPS + 1)]
+
+
 def _corner(a: Point, b: Point, c: Point, radius: float) -> list[Point]:
     """A quarter round from the run a-b into the run b-c (a quadratic curve for slopes too)."""
     begin, end = _towards(b, a, radius), _towards(b, c, radius)
-    out = []
-    for k in range(_ARC_STEPS + 1):
-        t = k / _ARC_STEPS
-        u = 1 - t
-        # a rational quadratic with weight cos 45 degrees is a true circle on a right angle
-        w0, w1, w2 = u * u, 2 * u * t * 0.70710678, t * t
-        s = w0 + w1 + w2
-        out.append(((begin[0] * w0 + b[0] * w1 + end[0] * w2) / s, (begin[1] * w0 + b[1] * w1 + end[1] * w2) / s))
-    return out
+    return [
+        ((begin[0] * w0 + b[0] * w1 + end[0] * w2) / s, (begin[1] * w0 + b[1] * w1 + end[1] * w2) / s)
+        for w0, w1, w2, s in _WEIGHTS
+    ]
 
 
 def hop_spans(plan: PipePlan, look: Look, run: int) -> list[tuple[float, float, float]]:
     """(first middle, last middle, radius) of each hop on a run, measured along it; hops too close are one
     long hop."""
-    if look.detail < 2:
+    if look.detail < 2 or not plan.hops:
         return []
     a = plan.points[run]
     full, least = HOP_MM * look.mm, 0.8 * look.mm

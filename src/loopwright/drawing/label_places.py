@@ -19,10 +19,6 @@ SIZED_FROM_UNITS = 50.0
 """Shortest run that gets a size."""
 
 
-def _lines(name: str, detail: str) -> tuple[str, ...]:
-    return tuple(line for line in (name, detail) if line)
-
-
 def name_label(board: Board, thing: PartPlan | StorePlan) -> Label | None:
     """The name of a part where it meets nothing; None for a part without one."""
     if not thing.name:
@@ -32,14 +28,9 @@ def name_label(board: Board, thing: PartPlan | StorePlan) -> Label | None:
     if isinstance(thing, StorePlan):
         lines: tuple[str, ...] = (f"{thing.name} {thing.detail}".strip(),)
     else:
-        lines = _lines(thing.name, thing.detail if large and not crowded else "")
-    w = (
-        max(width_px(lines[0], NAME_PX, 600), *(width_px(line, SUB_PX) for line in lines[1:]))
-        if lines[1:]
-        else width_px(lines[0], NAME_PX, 600)
-    )
+        lines = (thing.name, thing.detail) if large and not crowded and thing.detail else (thing.name,)
+    w = max([width_px(lines[0], NAME_PX, 600), *(width_px(line, SUB_PX) for line in lines[1:])]) + 3.0
     h = NAME_PX + 3.0 + (SUB_PX + 2.0) * (len(lines) - 1)
-    w += 3.0
     x0, y0, x1, y1 = board.box(thing.box)
     cx, cy = (x0 + x1) / 2, (y0 + y1) / 2
     off = 26.0 if isinstance(thing, StorePlan) else 5.0
@@ -119,7 +110,7 @@ def _width_label(board: Board, plan: DimensionPlan, w: float, h: float) -> Label
 
 
 def longest(pipe: PipePlan) -> float:
-    """Length of the longest run of a pipe, m."""
+    """Length of the longest run of a pipe, drawing units."""
     return max(hypot(b[0] - a[0], b[1] - a[1]) for a, b in pairwise(pipe.points))
 
 

@@ -61,12 +61,14 @@ class _Stir:
         self._round: Box = (float("inf"), float("inf"), float("-inf"), float("-inf"))
 
     def add(self, boxes: Iterable[Box]) -> None:
+        """What has come or gone takes up these boxes."""
         for box in boxes:
             self._boxes.append(box)
             r = self._round
             self._round = (min(r[0], box[0]), min(r[1], box[1]), max(r[2], box[2]), max(r[3], box[3]))
 
     def meets(self, seen: Box) -> bool:
+        """Whether any of it lies where somebody looked."""
         left, top, right, foot = seen
         r = self._round
         if r[0] >= right or left >= r[2] or r[1] >= foot or top >= r[3]:

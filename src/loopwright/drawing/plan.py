@@ -31,7 +31,7 @@ from loopwright.drawing.plans import (
     TappingPlan,
 )
 from loopwright.sheet.crossings import Hop, all_hops
-from loopwright.sheet.ports import box_of, lagging_m, number, place, port_of, ports_of, size_of
+from loopwright.sheet.ports import box_of, lagging_m, number, place, ports_of, size_of
 from loopwright.sheet.values import ControlLink, End, Part, Pipe, Sheet
 
 __all__ = [
@@ -56,22 +56,12 @@ __all__ = [
     "plan_pipe",
     "plan_sheet",
     "plan_store",
-    "polyline_m",
     "polylines_m",
 ]
 
 ARROW_FROM = 60.0
 """Least length of a run that gets an arrow, drawing units."""
 HOP_GAP = 14.0
-
-
-def polyline_m(sheet: Sheet, pipe: Pipe, catalogue: Catalogue) -> tuple[Point, ...]:
-    """All vertices of a pipe in metres, ports included. Raises SheetError for an end without a port."""
-    return (
-        port_of(sheet, pipe.a.part, pipe.a.port, catalogue).at,
-        *pipe.points,
-        port_of(sheet, pipe.b.part, pipe.b.port, catalogue).at,
-    )
 
 
 def polylines_m(sheet: Sheet, catalogue: Catalogue) -> dict[str, tuple[Point, ...]]:

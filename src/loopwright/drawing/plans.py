@@ -49,8 +49,8 @@ class PipePlan(msgspec.Struct, frozen=True):
 
 
 class PartPlan(msgspec.Struct, frozen=True):
-    """A part drawn by its symbol. `frame` is its middle (fittings) or its box's corner and size before
-    turning (large)."""
+    """A part drawn by its symbol. `at` is the middle of a fitting, or of a large part's base; `size` that before
+    turning; `box` what it fills on the sheet, all in drawing units."""
 
     id: str
     kind: str
@@ -130,7 +130,7 @@ class StorePlan(msgspec.Struct, frozen=True):
 
 
 class FloorPlan(msgspec.Struct, frozen=True):
-    """A floor: y of its top, its name and height as written, and whether it is the lowest."""
+    """A floor: y of its top, its name and height as written, and its name alone."""
 
     y: float
     words: str

@@ -13,7 +13,7 @@ from loopwright.catalogue import Catalogue
 from loopwright.drawing.in_units import sheet_in
 from loopwright.drawing.look import FALLBACK_FAMILIES, SHEET_FAMILY, Dash, Look, Palette, Point
 from loopwright.drawing.plan import Flag, SheetPlan, plan_sheet
-from loopwright.drawing.plotter import Anchor, Plotter
+from loopwright.drawing.plotter import Anchor
 from loopwright.drawing.scene import draw_sheet, frame_of
 from loopwright.drawing.widths import width_px
 from loopwright.sheet.values import Sheet
@@ -105,8 +105,7 @@ class SvgPlotter:
 def plan_svg(plan: SheetPlan, look: Look, flags: Sequence[Flag] = ()) -> str:
     """A planned sheet as an SVG document."""
     plot = SvgPlotter(look)
-    draw: Plotter = plot
-    draw_sheet(draw, look, plan, flags)
+    draw_sheet(plot, look, plan, flags)
     return plot.document(frame_of(plan, look), plan.title)
 
 
@@ -130,11 +129,8 @@ def _path(points: Sequence[Point], closed: bool) -> str:
 
 
 def _n(value: float) -> str:
-    return (
-        f"{value:.2f}".rstrip("0").rstrip(".").replace("-0", "0")
-        if abs(value) < 0.005
-        else f"{value:.2f}".rstrip("0").rstrip(".")
-    )
+    text = f"{value:.2f}".rstrip("0").rstrip(".")
+    return "0" if text == "-0" else text
 
 
 def _clean(words: str) -> str:

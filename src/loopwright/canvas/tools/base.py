@@ -94,13 +94,16 @@ class Host(Protocol):
     """What a tool may ask of the window it works in."""
 
     @property
-    def sheet(self) -> Sheet: ...
+    def sheet(self) -> Sheet:
+        """The sheet that is worked on."""
 
     @property
-    def catalogue(self) -> Catalogue: ...
+    def catalogue(self) -> Catalogue:
+        """The kinds it knows."""
 
     @property
-    def chosen(self) -> frozenset[str]: ...
+    def chosen(self) -> frozenset[str]:
+        """Ids of what is chosen."""
 
     @property
     def reach_m(self) -> float:
@@ -185,6 +188,10 @@ class Tool:
 
     def ignore(self, event: Event) -> None:
         """Nothing to do."""
+
+    def clicked(self, event: Event) -> Event:
+        """The click that a key at the pointer stands for."""
+        return Event("press", event.at, event.px, self.host.hit(event.at), event.modifiers, "left")
 
     def escape(self) -> None:
         """One step back: first the gesture, then the tool."""

@@ -121,7 +121,7 @@ class DimensionTool(Tool):
 
     def on_key(self, event: Event) -> None:
         """Enter is a click at the pointer."""
-        self.on_press(Event("press", event.at, event.px, self.host.hit(event.at), event.modifiers, "left"))
+        self.on_press(self.clicked(event))
 
     def _foot(self, event: Event) -> Foot:
         hit, sheet = event.hit, self.host.sheet

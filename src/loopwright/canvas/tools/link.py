@@ -150,7 +150,7 @@ class LinkTool(Tool):
 
     def on_key(self, event: Event) -> None:
         """Enter is a click at the pointer."""
-        self.on_press(Event("press", event.at, event.px, self.host.hit(event.at), event.modifiers, "left"))
+        self.on_press(self.clicked(event))
 
 
 START = "Click the sensor, control or vessel that the link begins at."

@@ -225,34 +225,43 @@ class PipeTool(Tool):
             self.graded = not self.graded
             self.on_move(Event("move", self._at, None, self._hit))
             self.host.say(GRADED if self.graded else LEVEL)
-        elif event.key in ("backspace", "enter") and self.typed:
-            if event.key == "backspace":
-                self.typed = self.typed[:-1]
-                self.on_move(Event("move", self._at, None, self._hit))
-            else:
-                self._set_typed(event)
-        elif event.key in ARROWS and self.start is not None:
-            step = step_of(event)
-            dx, dz = ARROWS[event.key]
-            x, z = self._at if self._hit is None else self._hit.at
-            at = (round(x + dx * step, 3), round(z + dz * step, 3))
-            self.on_move(Event("move", at, None, self.host.hit(at)))
-            if self._hit is None:
-                self.host.say(f"Height {at[1]:.2f} m, x {at[0]:.2f} m. Enter sets a corner; Tab goes to a port.")
-        elif event.key == "backspace" and self.start is not None:
-            if not self.corners:
-                self.abandon()
-                return
-            self.corners = self._without_last()
-            self.on_move(Event("move", self._at))
         elif event.key == "enter":
-            again = Event("press", self._at, None, self._hit, event.modifiers, "left")
-            if self.start is not None and self._hit is None:
-                self._corner_or_end(again)
-            else:
-                self.on_press(again)
-            if self.start is not None and not self.corners:
-                self._at = self.start.at
+            self._set_typed() if self.typed else self._enter(event)
+        elif event.key == "backspace" and self.typed:
+            self.typed = self.typed[:-1]
+            self.on_move(Event("move", self._at, None, self._hit))
+        elif self.start is not None and event.key in ARROWS:
+            self._step(event)
+        elif self.start is not None and event.key == "backspace":
+            self._take_back()
+
+    def _enter(self, event: Event) -> None:
+        """A click at the pointer; in the air, a corner or the end."""
+        again = Event("press", self._at, None, self._hit, event.modifiers, "left")
+        if self.start is not None and self._hit is None:
+            self._corner_or_end(again)
+        else:
+            self.on_press(again)
+        if self.start is not None and not self.corners:
+            self._at = self.start.at
+
+    def _step(self, event: Event) -> None:
+        """The end of the pipe goes on by an arrow's step."""
+        step = step_of(event)
+        dx, dz = ARROWS[event.key]
+        x, z = self._at if self._hit is None else self._hit.at
+        at = (round(x + dx * step, 3), round(z + dz * step, 3))
+        self.on_move(Event("move", at, None, self.host.hit(at)))
+        if self._hit is None:
+            self.host.say(f"Height {at[1]:.2f} m, x {at[0]:.2f} m. Enter sets a corner; Tab goes to a port.")
+
+    def _take_back(self) -> None:
+        """The last corner goes, or with none left the pipe."""
+        if not self.corners:
+            self.abandon()
+            return
+        self.corners = self.corners[:-1]
+        self.on_move(Event("move", self._at))
 
     def _corner_or_end(self, event: Event) -> None:
         """Enter in the air sets a corner; Enter again at that corner ends the pipe open."""
@@ -324,7 +333,7 @@ class PipeTool(Tool):
         found = self._typed_end()
         return f"{found[1]}. Enter sets it" if found else f"{self.typed} m"
 
-    def _set_typed(self, event: Event) -> None:
+    def _set_typed(self) -> None:
         """A corner at the length or height typed."""
         found = self._typed_end()
         if found is None:
@@ -340,9 +349,6 @@ class PipeTool(Tool):
         self.typed, self._at, self._hit = "", at, None
         self.on_move(Event("move", at))
         self.host.say(f"Corner set {words}. Type the next length, or click where the pipe ends.")
-
-    def _without_last(self) -> list[Point]:
-        return self.corners[:-1]
 
     # ---- the way
 

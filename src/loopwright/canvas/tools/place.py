@@ -214,6 +214,3 @@ def faces_away(sheet: Sheet, part: Part, catalogue: Catalogue) -> bool:
 def a_or_an(name: str) -> str:
     """A kind's name in a sentence, with its article."""
     return f"{'an' if name[:1].lower() in 'aeiou' else 'a'} {name[:1].lower()}{name[1:]}"
-
-
-__all__ = ["Joined", "PlaceTool", "a_or_an", "faces_away"]

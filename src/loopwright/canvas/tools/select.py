@@ -290,6 +290,3 @@ def duplicate_here(host: Host) -> None:
     after = edits.duplicate(host.sheet, chosen, 0.3, -0.3)
     new = set(after.parts) - set(host.sheet.parts)
     host.commit("Duplicate", lambda s: edits.duplicate(s, chosen, 0.3, -0.3), choose=new)
-
-
-__all__ = ["SelectTool", "State", "duplicate_here"]
