@@ -85,15 +85,17 @@ class QtPlotter:
         upright = abs(a[0] - b[0]) < abs(a[1] - b[1])
         begin, end = (a[1], b[1]) if upright else (a[0], b[0])
         across = ((a[0] + b[0]) if upright else (a[1] + b[1])) / 2 - width / 2
-        sign = 1.0 if end > begin else -1.0
-        length, at, k = abs(end - begin), 0.0, 0
+        length, at = abs(end - begin), 0.0
+        lengths = [d * width for d in dash] or [length]
+        rects, rising, k, most = self._rects, end > begin, 0, len(lengths)
         while at < length:
-            on = dash[k % len(dash)] * width if dash else length
+            on = lengths[k % most]
             if k % 2 == 0:
-                one, two = begin + sign * at, begin + sign * min(at + on, length)
-                low, size = min(one, two), abs(two - one)
-                self._rects.append(QRectF(across, low, width, size) if upright else QRectF(low, across, size, width))
-            at += max(on, 0.01)
+                one, two = (at, min(at + on, length)) if rising else (-min(at + on, length), -at)
+                low = begin + one
+                size = begin + two - low
+                rects.append(QRectF(across, low, width, size) if upright else QRectF(low, across, size, width))
+            at += on if on > 0.01 else 0.01
             k += 1
 
     def _flush(self) -> None:
