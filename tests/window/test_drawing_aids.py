@@ -14,7 +14,7 @@ from test_story import shown
 from loopwright.sheet import edits
 from loopwright.sheet.dimensions import measured_m
 from loopwright.sheet.ports import box_of, ports_of
-from loopwright.sheet.values import ControlLink, Dimension, End, Foot, Note, Part
+from loopwright.sheet.values import ControlLink, Dimension, End, Foot, Note, Part, Sheet
 from loopwright.window.actions import COMMANDS, keys_html
 
 CTRL, SHIFT = Qt.KeyboardModifier.ControlModifier, Qt.KeyboardModifier.ShiftModifier
@@ -277,6 +277,13 @@ def test_the_title_block_is_set_in_the_properties(drawn, hand):
     scale.setCurrentIndex(scale.findData(25.0))
     scale.activated.emit(scale.currentIndex())
     assert drawn.document.sheet.block.scale == 25.0
+
+
+def test_the_title_block_leaves_the_floor_below_a_hanging_part_free(drawn, hand):
+    hanging = Part(id="r", kind="radiator", x_m=3.0, height_m=0.6)
+    drawn.document.apply("Hang a radiator", lambda s: edits.place(Sheet(), hanging))
+    top = drawn.stage.scene.page_layer.title_box[1]
+    assert top >= 0.0, "the ground floor is at nought, and downwards counts on from there"
 
 
 def test_a_key_of_the_tool_in_hand_is_no_command(drawn, hand):

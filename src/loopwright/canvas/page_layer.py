@@ -66,6 +66,9 @@ class PageLayer(Layer):
         if words is not None:
             feet.append(words[3])
         y = max(feet) + GAP_PX * look.px
+        for floor in sorted(f.y for f in plan.floors):  # y grows downwards: never over a floor that lies below
+            if floor - GAP_PX * look.px < y + STRIP_MM * look.mm and floor + FLOOR_UNITS > y:
+                y = floor + FLOOR_UNITS + GAP_PX * look.px
         x = max(right - TITLE_MM * look.mm, left)
         return x, y, x + TITLE_MM * look.mm, y + STRIP_MM * look.mm
 
