@@ -49,7 +49,7 @@ def test_a_day(benchmark, measured, name, copies, layers):
         pytest.skip("only timed")
     sheet = barn(copies)
     run = benchmark.pedantic(
-        lambda: run_day(Waterways(sheet, CATALOGUE), days()[name], layers=layers), rounds=2, iterations=1
+        lambda: run_day(Waterways(sheet, CATALOGUE), days()[name], layers=layers), rounds=1, iterations=1
     )
     assert len(run.times_s) == 1441
     assert benchmark.stats["min"] < LOOSE * 3.0
@@ -62,11 +62,16 @@ def test_the_cost_is_linear_in_steps(benchmark, measured):
         pytest.skip("only timed")
 
     def seconds(step_s: float) -> float:
-        start = time.process_time()
-        run_day(Waterways(barn(), CATALOGUE), days()["summer"], step_s=step_s)
+        """Of the hours before noon."""
+        share = [0.0]
+        ways, start = Waterways(barn(), CATALOGUE), time.process_time()
+        run_day(
+            ways, days()["summer"], step_s=step_s, progress=lambda x: share.__setitem__(0, x),
+            cancel=lambda: share[0] >= 0.5,
+        )  # fmt: skip
         return time.process_time() - start
 
     one, two = benchmark.pedantic(lambda: (seconds(60.0), seconds(30.0)), rounds=1, iterations=1)
-    measured("day of 2880 steps, to one of 1440", two / one, 2.2, "times", f"{one:.2f} and {two:.2f} s")
+    measured("half a day of 1440 steps, to one of 720", two / one, 2.2, "times", f"{one:.2f} and {two:.2f} s")
     assert two < 3.0 * one
     measured.judge()
