@@ -7,6 +7,7 @@ parts (sixty pictures a second), 33 ms with 1000 (thirty; aims of this project, 
 
 from __future__ import annotations
 
+import gc
 import os
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
@@ -27,6 +28,7 @@ from loopwright.files import load
 from loopwright.sheet import edits
 from loopwright.sheet.meanwhile import Hand
 from loopwright.survey import survey
+from loopwright.window.sweeping import Sweeper
 
 CATALOGUE = standard_catalogue()
 HOUSE = Path(__file__).parents[2] / "samples" / "sound" / "three-source.loopwright"
@@ -81,8 +83,13 @@ class Shown:
 @pytest.fixture(scope="module", params=sorted(AIM_S), ids=["100 parts", "1000 parts"])
 def shown(request, qapp):
     load_fonts()
-    made = Shown(request.param, qapp)
+    made, thresholds = Shown(request.param, qapp), gc.get_threshold()
+    sweeper = Sweeper()  # as in the window: memory is tidied while the hand rests
+    sweeper.begin()
+    sweeper.sweep()
     yield made
+    gc.set_threshold(*thresholds)
+    gc.unfreeze()
     made.view.close()
     made.view.setScene(None)
 

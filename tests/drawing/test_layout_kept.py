@@ -93,3 +93,23 @@ def test_pipes_that_change_places_in_the_order_make_way_for_each_other():
         shorter = msgspec.structs.replace(pipe, points=(((xa + xb) / 2, (ya + yb) / 2), *pipe.points[1:]))
         plan = msgspec.structs.replace(plan, pipes={**plan.pipes, pipe.id: shorter})
         assert kept.place(plan) == place_labels(plan, look), pipe.id
+
+
+@pytest.mark.parametrize("seed", [6, 7])
+def test_a_layout_goes_back_to_the_one_before(seed):
+    """As an undo of a move of everything does, also where little has changed meanwhile."""
+    rng, look = random.Random(seed), Look()
+    sheet, services = kiln_barn()
+    kept, there = Layout(look), edits.move(sheet, set(sheet.parts), 0.35, 0.2, CATALOGUE)
+    flags = flagged(sheet, rng)
+    home = kept.place(planned(sheet, services), flags)
+    for step in range(6):
+        plan = planned((there, sheet)[step % 2], services)
+        assert kept.recalls(plan) is (step > 0)
+        now = kept.place(plan, flags)
+        assert now == place_labels(plan, look, flags), step
+        if step == 1:
+            assert all(new is old for new, old in zip(now.words, home.words)), "the very words of before"
+        if step >= 2:
+            sheet, there = edited(sheet, rng), edited(there, rng)
+            flags = flagged(sheet, rng)

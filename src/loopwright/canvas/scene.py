@@ -55,8 +55,8 @@ __all__ = ["Flag", "SheetScene"]
 REST_MS = 120
 """A zoom is at rest this long after its last step."""
 AT_ONCE = 500
-"""Where no more things than this have changed, words are placed before the next frame; else after it, since they may
-take longer than one."""
+"""Where no more things than this have changed, words are placed before the next frame; of more only where they have
+been placed like this before, else after it, since they may take longer than one."""
 EXTENT = QRectF(-100_000.0, -100_000.0, 200_000.0, 200_000.0)
 
 
@@ -259,7 +259,9 @@ class SheetScene(QGraphicsScene):
         return self._carried
 
     def _place_due_labels(self) -> None:
-        if self._few and self._relabel.isActive() and not self._relabel.interval():
+        if not self._relabel.isActive() or self._relabel.interval():
+            return
+        if self._few or (self._layout is not None and self._layout.recalls(self.plan())):
             self.place_labels()
 
     def place_labels(self) -> None:

@@ -118,11 +118,14 @@ class Layout:
         places = [w for key, _ in comers if key[0] == "flag" for w in settled[key].written]
         return Labels(tuple(words), tuple(places))  # type: ignore[arg-type]
 
+    def recalls(self, plan: SheetPlan) -> bool:
+        """Whether most of a plan stands on the board as it is, or on the one before: then `place` is quick."""
+        now = _drawn_on(plan)
+        return _alike(self._drawn, now) or (self._before is not None and _alike(self._before[1], now))
+
     def _draw(self, plan: SheetPlan, stir: _Stir) -> None:
         """Bring the board up to what is drawn."""
-        now: dict[Key, Drawn] = {}
-        for sort in ("parts", "stores", "pipes", "links", "dimensions"):
-            now.update({(sort, key): thing for key, thing in getattr(plan, sort).items()})
+        now = _drawn_on(plan)
         known = self._drawn
         new = [key for key, thing in now.items() if known.get(key) is not thing]
         if len(new) > ANEW_FROM * len(now):
@@ -197,6 +200,13 @@ class Layout:
             self._board.give_up(known[key])
         self._settled = now
         return again
+
+
+def _drawn_on(plan: SheetPlan) -> dict[Key, Drawn]:
+    now: dict[Key, Drawn] = {}
+    for sort in ("parts", "stores", "pipes", "links", "dimensions"):
+        now.update({(sort, key): thing for key, thing in getattr(plan, sort).items()})
+    return now
 
 
 def _alike(drawn: Mapping[Key, Drawn], now: Mapping[Key, Drawn]) -> bool:
