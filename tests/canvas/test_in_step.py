@@ -171,3 +171,29 @@ def test_a_pan_moves_the_sheet_and_leaves_the_names_of_floors(view, qapp):
         assert differences(picture(view, qapp), picture(view, qapp, whole=True)) == 0, (dx, dy)
         area = sum(r.width() * r.height() for region in painted[:1] for r in region)
         assert area < 0.25 * view.viewport().width() * view.viewport().height()
+
+
+def test_going_back_and_forth_paints_what_a_fresh_scene_paints(view, scene, barn, qapp):
+    """What was compiled and laid out of the sheet before is asked for again, also after a zoom and a change of state in
+    between."""
+    sheet, services = barn
+    there = edits.move(sheet, set(sheet.parts), 0.3, 0.15, CATALOGUE)
+    idle = frozenset(list(sheet.pipes)[:5])
+    for k, shown in enumerate((there, sheet, there, sheet, there, sheet)):
+        if k == 3:
+            scene.set_look(Look(2.0 * view.transform().m11()))
+            scene.show_condition({}, idle)
+        if k == 4:
+            scene.set_look(Look(view.transform().m11()))
+            scene.show_condition({})
+        scene.show(shown)
+        now = picture(view, qapp, whole=True)
+        other = fresh(shown, services, scene.flags)
+        other.set_look(scene.look)
+        other.show_condition({}, idle if k == 3 else ())
+        other.place_labels()
+        view.setScene(other)
+        view.sheet_scene = other
+        assert differences(now, picture(view, qapp, whole=True)) == 0, k
+        view.setScene(scene)
+        view.sheet_scene = scene
