@@ -18,6 +18,7 @@ from loopwright.rules.registry import Case, Check, Rule, Said, all_rules
 from loopwright.rules.replay import named, replay
 from loopwright.sheet.values import Point, Sheet
 from loopwright.waterways import Condition, Waterways
+from loopwright.waterways.keeping import kept
 from loopwright.waterways.naming import called
 from loopwright.waterways.services import services
 from loopwright.waterways.systems import Systems
@@ -61,7 +62,7 @@ def survey_of(systems: Systems, *, computed: bool = False) -> Survey:
     the same value as all of them at once, and costs no more; nor does a system that an edit left as it was.
     """
     rules = all_rules(computed=computed)
-    heard = [_heard(ways, rules, computed) for ways in systems.each]
+    heard = [_heard(ways, computed) for ways in systems.each]
     answers = [answer for one in heard for answer in one.answers]
     spoken = {slug for one in heard for slug in one.spoken}
     answers += [
@@ -99,16 +100,14 @@ class _Heard(msgspec.Struct, frozen=True):
     spoken: frozenset[str]
 
 
-def _heard(ways: Waterways, rules: Mapping[str, Rule], computed: bool) -> _Heard:
-    """What the rules say of one system, kept by its waterways."""
-    memo = ("heard", computed)
-    if memo not in ways.cache:
-        if computed:
-            from loopwright.rules.flows import answer_ahead  # the solver is heavy, and the graph does without it
+@kept
+def _heard(ways: Waterways, computed: bool) -> _Heard:
+    """What the rules say of one system."""
+    if computed:
+        from loopwright.rules.flows import answer_ahead  # the solver is heavy, and the graph does without it
 
-            answer_ahead(Case(ways))
-        ways.cache[memo] = _ask(ways, rules)
-    return cast(_Heard, ways.cache[memo])
+        answer_ahead(Case(ways))
+    return _ask(ways, all_rules(computed=computed))
 
 
 def _ask(ways: Waterways, rules: Mapping[str, Rule]) -> _Heard:
@@ -254,10 +253,7 @@ def view_of(systems: Systems, condition: Condition) -> ConditionView:
     return ConditionView(going, frozenset(systems.sheet.pipes) - frozenset(going), condition.words)
 
 
+@kept
 def _going(ways: Waterways, condition: Condition) -> Mapping[str, int]:
     """The pipes of one system that carry water under a condition, and which way."""
-    memo = ("going", condition)
-    if memo not in ways.cache:
-        flow = moving(ways, condition)
-        ways.cache[memo] = {key[1]: 1 if q > 0 else -1 for key, q in flow.items() if key[0] == "pipe"}
-    return cast(Mapping[str, int], ways.cache[memo])
+    return {key[1]: 1 if q > 0 else -1 for key, q in moving(ways, condition).items() if key[0] == "pipe"}

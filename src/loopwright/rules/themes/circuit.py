@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import heapq
 from collections.abc import Iterable, Iterator
-from typing import cast
 
 from loopwright.catalogue import Behaviour
 from loopwright.rules.circuits import (
@@ -23,6 +22,7 @@ from loopwright.rules.findings import Finding, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
 from loopwright.sheet.values import End
 from loopwright.waterways.graph import Element, Key, Place, Sink, Source
+from loopwright.waterways.keeping import kept
 from loopwright.waterways.loops import looped, loops, on_loops
 from loopwright.waterways.paths import pair_of_legs, places_along, reach, shortest
 from loopwright.waterways.skeleton import Chain
@@ -382,12 +382,7 @@ def sense(case: Case, pump: Element, leaving: Place, arriving: Place, inside: Ke
 def _check_against(case: Case, pump: Element) -> tuple[str, ...]:
     """One-way parts that shut every way round for this pump, other pumps standing open; empty if a way is left."""
     ways = case.ways
-    free = passing(ways, Ask.OPEN)
-    if "checks alone" not in ways.cache:  # every way open, but one-way ways one way
-        running = passing(ways, Ask.RUNNING)
-        checks = {e.key: running[e.key] for e in ways.doing(Behaviour.ONE_WAY)}
-        ways.cache["checks alone"] = {**free, **checks}
-    directed = cast(Passing, ways.cache["checks alone"])
+    free, directed = passing(ways, Ask.OPEN), _checks_alone(case)
     walls = set(ways.bodies("cistern"))
     if pump.a in reach(ways, directed, [pump.b], drop={pump.key}, walls=walls):
         return ()
@@ -397,3 +392,11 @@ def _check_against(case: Case, pump: Element) -> tuple[str, ...]:
     return tuple(
         dict.fromkeys(ways.elements[k].part for k, f in way if ways.elements[k].does is Behaviour.ONE_WAY and not f)
     )
+
+
+@kept
+def _checks_alone(case: Case) -> Passing:
+    """Every way open, but one-way ways one way."""
+    running = passing(case.ways, Ask.RUNNING)
+    checks = {e.key: running[e.key] for e in case.ways.doing(Behaviour.ONE_WAY)}
+    return {**passing(case.ways, Ask.OPEN), **checks}

@@ -8,7 +8,6 @@ appliances, whose makers vent them, and each shut-off region's own drain. Veloci
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import cast
 
 import msgspec
 
@@ -106,11 +105,8 @@ def _gravity_keys(case: Case) -> set[str]:
 
 
 def air_pockets(case: Case, water: Water) -> list[Pocket]:
-    """Pockets of a water deeper than NOISE_M, deepest first. Cached by water."""
-    memo = cast(dict[int, list[Pocket]], case.ways.cache.setdefault("air pockets", {}))
-    if water.number not in memo:
-        memo[water.number] = _sweep(case, water)
-    return memo[water.number]
+    """Pockets of a water deeper than NOISE_M, deepest first."""
+    return _sweep(case, water)
 
 
 def _sweep(case: Case, water: Water) -> list[Pocket]:

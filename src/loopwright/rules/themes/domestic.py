@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any, cast
+from typing import Any
 
 import msgspec
 
@@ -14,6 +14,7 @@ from loopwright.rules.registry import Case, Said, rule
 from loopwright.rules.warmth import Reach, can_exceed, cold_end, mixing_ways, tap_coils
 from loopwright.sheet.values import Part
 from loopwright.waterways.graph import Place
+from loopwright.waterways.keeping import kept
 from loopwright.waterways.paths import reach, shortest
 from loopwright.waterways.views import Ask, passing
 from loopwright.waterways.waters import Water, water_of, waters
@@ -87,36 +88,32 @@ def sort_of(case: Case, part: str) -> str:
     return next((s for s in OUTLET_SORTS if case.ways.has_tag(part, s)), "sink")
 
 
+@kept
 def hot_water(case: Case) -> Hot:
-    """Hot ends of tap coils and plates, and draw-offs of cylinders, with what they reach unmixed. Cached."""
+    """Hot ends of tap coils and plates, and draw-offs of cylinders, with what they reach unmixed."""
     ways = case.ways
-    if "hot water" not in ways.cache:
-        starts: dict[Place, str] = {}
-        for element, _cold, hot in tap_coils(case):
-            vessel = element.part if ways.kind(element.part).body else _plate_store(case, element.part)
-            starts[hot] = vessel or element.part
-        cut = ways.keys_doing(Behaviour.COIL, Behaviour.SOURCE) | mixing_ways(case)
-        every, bodies = passing(ways, Ask.OPEN), set(ways.bodies())
-        for body in ways.bodies("cylinder", "store"):
-            water = water_of(ways, body)
-            if water is None or water.fluid != "domestic" or (water.sources and ways.kind(body[1]).body != "cylinder"):
-                continue
-            fed = {e.other(body) for e in ways.links[body] if _is_cold_feed(case, e.other(body), body)}
-            starts.update({e.other(body): body[1] for e in ways.links[body] if e.other(body) not in fed})
-        raw: dict[str, set[Place]] = {}
-        for place, vessel in starts.items():
-            raw.setdefault(vessel, set()).update(reach(ways, every, [place], drop=cut, walls=bodies))
-        ways.cache["hot water"] = Hot(starts=starts, raw=raw)
-    return cast(Hot, ways.cache["hot water"])
+    starts: dict[Place, str] = {}
+    for element, _cold, hot in tap_coils(case):
+        vessel = element.part if ways.kind(element.part).body else _plate_store(case, element.part)
+        starts[hot] = vessel or element.part
+    for body in ways.bodies("cylinder", "store"):
+        water = water_of(ways, body)
+        if water is None or water.fluid != "domestic" or (water.sources and ways.kind(body[1]).body != "cylinder"):
+            continue
+        inlet = _cold_inlet(case, body)
+        starts.update({e.other(body): body[1] for e in ways.links[body] if e.other(body) != inlet})
+    cut = ways.keys_doing(Behaviour.COIL, Behaviour.SOURCE) | mixing_ways(case)
+    every, bodies = passing(ways, Ask.OPEN), set(ways.bodies())
+    raw: dict[str, set[Place]] = {}
+    for place, vessel in starts.items():
+        raw.setdefault(vessel, set()).update(reach(ways, every, [place], drop=cut, walls=bodies))
+    return Hot(starts=starts, raw=raw)
 
 
-def _is_cold_feed(case: Case, tapping: Place, body: Place) -> bool:
-    """Whether a tapping of a cylinder is its cold inlet: cold supply reaches it without the body and its hot side."""
+def _cold_inlet(case: Case, body: Place) -> Place | None:
+    """The tapping of a cylinder that cold supply reaches first, without the body and its hot side."""
     ports = [e.other(body) for e in case.ways.links[body]]
-    memo = cast(dict[Place, Place | None], case.ways.cache.setdefault("cold inlets", {}))
-    if body not in memo:
-        memo[body] = cold_end(case, ("none",), [p for p in ports if p[0] == "port"])
-    return memo[body] == tapping
+    return cold_end(case, ("none",), [p for p in ports if p[0] == "port"])
 
 
 def _plate_store(case: Case, plate: str) -> str | None:

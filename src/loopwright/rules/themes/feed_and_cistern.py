@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from loopwright.catalogue import Behaviour
 from loopwright.engineering.contents import contents, swelling_of
 from loopwright.rules.bores import Narrow, narrow, no_size, unsized
 from loopwright.rules.cuts import least_cut, only_pipe
@@ -23,7 +24,8 @@ from loopwright.rules.vents import (
     vent_targets,
     vented_waters,
 )
-from loopwright.waterways.graph import Element, Source
+from loopwright.waterways.graph import Element, Key, Source
+from loopwright.waterways.keeping import kept
 from loopwright.waterways.paths import cheapest, reach
 from loopwright.waterways.profile import LEVEL_M, points_of
 from loopwright.waterways.skeleton import Step
@@ -304,28 +306,27 @@ def _heights(case: Case, water: Water) -> list[tuple[str, float, Element]]:
     return out
 
 
-def _dead_ends(case: Case) -> set[tuple[str, ...]]:
+@kept
+def _dead_ends(case: Case) -> set[Key]:
     """Elements of trees that end in nothing that heats, cools or feeds."""
     ways = case.ways
-    if "dead ends" not in ways.cache:
-        cisterns = set(ways.bodies("cistern"))
-        left = {p: {e.key for e in links} for p, links in ways.links.items()}
-        todo = [p for p, keys in left.items() if len(keys) <= 1 and p not in cisterns]
-        out: set[tuple[str, ...]] = set()
-        while todo:
-            place = todo.pop()
-            for key in list(left[place]):
-                element = ways.elements[key]
-                other = element.other(place)
-                if other in cisterns and element.key[0] == "way" and element.does != "air_gap":
-                    continue
-                out.add(key)
-                left[place].discard(key)
-                left[other].discard(key)
-                if len(left[other]) == 1 and other not in cisterns:
-                    todo.append(other)
-        ways.cache["dead ends"] = out
-    return ways.cache["dead ends"]  # type: ignore[return-value]
+    cisterns = set(ways.bodies("cistern"))
+    left = {p: {e.key for e in links} for p, links in ways.links.items()}
+    todo = [p for p, keys in left.items() if len(keys) <= 1 and p not in cisterns]
+    out: set[Key] = set()
+    while todo:
+        place = todo.pop()
+        for key in list(left[place]):
+            element = ways.elements[key]
+            other = element.other(place)
+            if other in cisterns and element.part and element.does is not Behaviour.AIR_GAP:
+                continue
+            out.add(key)
+            left[place].discard(key)
+            left[other].discard(key)
+            if len(left[other]) == 1 and other not in cisterns:
+                todo.append(other)
+    return out
 
 
 def _highest(case: Case, water: Water) -> tuple[str, float] | None:
@@ -336,7 +337,7 @@ def _highest(case: Case, water: Water) -> tuple[str, float] | None:
 def _pumped_top(case: Case, water: Water) -> tuple[str, float] | None:
     """The highest place that a pump of this water moves: what it reaches without crossing a body."""
     ways = case.ways
-    pumps = [e for k in water.elements if (e := ways.elements[k]).does == "pump"]
+    pumps = [e for k in water.elements if (e := ways.elements[k]).does is Behaviour.PUMP]
     if not pumps:
         return None
     near = reach(ways, passing(ways, Ask.OPEN), {p for e in pumps for p in (e.a, e.b)}, walls=ways.bodies())

@@ -6,7 +6,7 @@ The order of vent, feed and pump, and of a mains inlet, is judged in `order_line
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any, cast
+from typing import Any
 
 from loopwright.catalogue import Behaviour
 from loopwright.rules.circuits import culprit, share_of
@@ -14,6 +14,7 @@ from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
 from loopwright.rules.warmth import cold_places, tap_coils
 from loopwright.waterways.graph import Key, Place
+from loopwright.waterways.keeping import kept
 from loopwright.waterways.paths import reach
 from loopwright.waterways.views import Ask, passing
 from loopwright.waterways.waters import water_of
@@ -31,16 +32,15 @@ def outwards(case: Case, part: str, port: str) -> set[Place]:
     return reach(ways, passing(ways, Ask.OPEN), [("port", part, port)], drop=drop, walls=set(ways.bodies()))
 
 
+@kept
 def bypasses(case: Case) -> frozenset[Key]:
-    """Bypass valves and pipes: they join flow and return and tell nothing of either. Cached."""
+    """Bypass valves and pipes: they join flow and return and tell nothing of either."""
     ways = case.ways
-    if "bypasses" not in ways.cache:
-        ways.cache["bypasses"] = frozenset(
-            e.key
-            for e in ways.elements.values()
-            if (ways.sheet.pipes[e.pipe].bypass if e.pipe else ways.has_tag(e.part, "bypass_valve"))
-        )
-    return cast(frozenset[Key], ways.cache["bypasses"])
+    return frozenset(
+        e.key
+        for e in ways.elements.values()
+        if (ways.sheet.pipes[e.pipe].bypass if e.pipe else ways.has_tag(e.part, "bypass_valve"))
+    )
 
 
 @rule("order/mixing-valve-inlets", about="one mixing or return valve")

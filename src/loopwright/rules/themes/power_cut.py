@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import cast
 
 import msgspec
 
@@ -19,6 +18,7 @@ from loopwright.rules.flows import missing, water_of_source
 from loopwright.rules.registry import Case, Said, rule
 from loopwright.waterways import Waterways
 from loopwright.waterways.graph import Source
+from loopwright.waterways.keeping import kept
 from loopwright.waterways.loops import loops
 from loopwright.waterways.views import POWER_CUT, Ask, Condition
 
@@ -56,7 +56,7 @@ def _judged(case: Case, source: Source) -> Said:
             part, f"{name}: neither the heat of one charge nor its burning time is stated", part, "charge_kwh"
         )
     try:
-        run = _run(case.ways, source)
+        run = _run(case.ways, part)
     except FigureError as bad:
         return missing(part, bad)
     if run.outcome != "boils":
@@ -96,13 +96,11 @@ def _stated(case: Case, source: Source) -> bool:
     )
 
 
-def _run(ways: Waterways, source: Source, lower_m: float = 0.0) -> Run:
-    """The run of this fire alone, kept by the sheet."""
-    key = ("power cut", source.part, lower_m)
-    if key not in ways.cache:
-        others = frozenset(s.part for s in ways.fires if s.part != source.part)
-        ways.cache[key] = power_cut(ways, Condition(power=False, out=others), lower_m=lower_m)
-    return cast(Run, ways.cache[key])
+@kept
+def _run(ways: Waterways, fire: str, lower_m: float = 0.0) -> Run:
+    """The run of one fire alone, `lower_m` below where it is drawn."""
+    others = frozenset(s.part for s in ways.fires if s.part != fire)
+    return power_cut(ways, Condition(power=False, out=others), lower_m=lower_m)
 
 
 def _todo(case: Case, source: Source) -> str:
@@ -117,7 +115,7 @@ def _todo(case: Case, source: Source) -> str:
     ):
         try:
             changed = wider()
-            run = _run(changed, changed.source_of[part], lower)
+            run = _run(changed, part, lower)
         except FigureError:
             continue
         if run.outcome == "boils":

@@ -12,6 +12,7 @@ from loopwright.rules.relief import built_in_relief, reliefs_reached
 from loopwright.rules.vents import is_piped
 from loopwright.rules.warmth import heated_by_coil, immersions_in
 from loopwright.waterways.graph import Element, Place, Source
+from loopwright.waterways.keeping import kept
 from loopwright.waterways.paths import reach, shortest
 from loopwright.waterways.views import BOTH, FORWARD, Ask, Passing, passing
 from loopwright.waterways.waters import Water, water_of, waters
@@ -197,20 +198,17 @@ def _vessel_of_store(case: Case, water: Water) -> Iterator[Said]:
         )
 
 
+@kept
 def _swelling(case: Case) -> Passing:
     """What lets swelling water out to a vessel: what never shuts, valves locked open, standing pumps, open checks."""
     ways = case.ways
-    if "swelling" not in ways.cache:
-        out = dict(passing(ways, Ask.FIXED))
-        for key, element in ways.elements.items():
-            if element.does is Behaviour.PUMP:
-                out[key] = BOTH
-            elif element.does is Behaviour.ONE_WAY:
-                out[key] = FORWARD
-            elif element.does is Behaviour.HAND and ways.value(element.part, "locked_open") is True:
-                out[key] = BOTH
-        ways.cache["swelling"] = out
-    return ways.cache["swelling"]  # type: ignore[return-value]
+    out = dict(passing(ways, Ask.FIXED))
+    for element in ways.doing(Behaviour.PUMP, Behaviour.ONE_WAY, Behaviour.HAND):
+        if element.does is Behaviour.ONE_WAY:
+            out[element.key] = FORWARD
+        elif element.does is Behaviour.PUMP or ways.value(element.part, "locked_open") is True:
+            out[element.key] = BOTH
+    return out
 
 
 @rule("sealed/vessel-can-close", about="one source in closed water", yields_to=("sealed/no-vessel",))

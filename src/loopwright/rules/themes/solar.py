@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import pairwise
-from typing import cast
 
 import msgspec
 
@@ -14,6 +13,7 @@ from loopwright.rules.findings import Finding, Missing, Severity, Sound
 from loopwright.rules.registry import Case, Said, rule
 from loopwright.rules.vents import LEVEL_STUB_M
 from loopwright.waterways.graph import Place, Source
+from loopwright.waterways.keeping import kept
 from loopwright.waterways.paths import shortest
 from loopwright.waterways.profile import LEVEL_M, dips, level_runs, points_of, stops
 from loopwright.waterways.skeleton import Step
@@ -45,12 +45,10 @@ class DrainDown(msgspec.Struct, frozen=True, kw_only=True):
         return tuple(dict.fromkeys((self.source.part, self.vessel, *(k[1] for k, _ in (*self.back, *self.flow)))))
 
 
+@kept
 def drain_downs(case: Case) -> tuple[DrainDown, ...]:
-    """Every collector that drains into a vessel, cached."""
-    ways = case.ways
-    if "drain-downs" not in ways.cache:
-        ways.cache["drain-downs"] = tuple(_find(case))
-    return cast(tuple[DrainDown, ...], ways.cache["drain-downs"])
+    """Every collector that drains into a vessel."""
+    return tuple(_find(case))
 
 
 def _find(case: Case) -> Iterator[DrainDown]:

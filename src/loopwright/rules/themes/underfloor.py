@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import cast
 
 import msgspec
 
@@ -13,6 +12,7 @@ from loopwright.rules.links import HOLDS, NOT_DRAWN, drawn, driving, setting_c
 from loopwright.rules.registry import Case, Said, rule
 from loopwright.rules.warmth import heats
 from loopwright.waterways.graph import Key, Place
+from loopwright.waterways.keeping import kept
 from loopwright.waterways.paths import reach
 from loopwright.waterways.views import Ask, passing
 
@@ -35,20 +35,16 @@ class Fed(msgspec.Struct, frozen=True, kw_only=True):
     vessels: tuple[str, ...]
 
 
+@kept
 def manifolds(case: Case) -> tuple[Fed, ...]:
-    """Every underfloor manifold, cached."""
-    ways = case.ways
-    if "manifolds" not in ways.cache:
-        ways.cache["manifolds"] = tuple(_fed(case, part.id) for part in ways.tagged("underfloor"))
-    return cast(tuple[Fed, ...], ways.cache["manifolds"])
+    """Every underfloor manifold."""
+    return tuple(_fed(case, part.id) for part in case.ways.tagged("underfloor"))
 
 
+@kept
 def _mixing(case: Case, limit: float) -> frozenset[Key]:
     """Hot and cold ways of what mixes cooler water in: valves set hotter than a floor bears do not."""
     ways = case.ways
-    memo = ("floor mixing", limit)
-    if memo in ways.cache:
-        return cast(frozenset[Key], ways.cache[memo])
     out = set()
     for element in ways.elements.values():
         if element.does is Behaviour.THERMAL and (
@@ -59,7 +55,6 @@ def _mixing(case: Case, limit: float) -> frozenset[Key]:
                 out.add(element.key)
         elif ways.has_tag(element.part, "injector"):
             out.add(element.key)
-    ways.cache[memo] = frozenset(out)
     return frozenset(out)
 
 

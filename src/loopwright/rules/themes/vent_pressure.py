@@ -6,7 +6,6 @@ Owns the judgement. The pressures are the engineering's; sources count as unlit,
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import cast
 
 from loopwright.catalogue import Behaviour
 from loopwright.engineering.circulation import Question
@@ -18,6 +17,7 @@ from loopwright.rules.flows import UNSETTLED, foreseen, solved
 from loopwright.rules.registry import Case, Said, rule
 from loopwright.rules.vents import VentRun, feed_outlets, fires_in, joint_of, line_m, runs, vented_waters
 from loopwright.waterways.graph import Place
+from loopwright.waterways.keeping import kept
 from loopwright.waterways.views import Condition
 from loopwright.waterways.waters import Water, waters
 
@@ -49,12 +49,17 @@ def known(case: Case, water: Water) -> Known | Missing | None:
 def each_known(case: Case, water: Water) -> list[Known | Missing]:
     """The pressures of a water for every set of pumps that may run together: all of them, and each alone.
 
-    Empty where no pump runs in it. Kept by the sheet.
+    Empty where no pump runs in it.
     """
-    memo = ("pressures of", water.number)
-    if memo not in case.ways.cache:
-        case.ways.cache[memo] = list(_every(case, water))
-    return cast(list[Known | Missing], case.ways.cache[memo])
+    return _each_known(case, water.number)
+
+
+@kept
+def _each_known(case: Case, number: int) -> list[Known | Missing]:
+    water = next(w for w in waters(case.ways) if w.number == number)
+    sets = _sets(case, water)
+    found = (_known(case, water, on, len(sets) > 1) for on in sets)
+    return [one for one in found if one is not None]
 
 
 def pumps_of(case: Case, water: Water) -> list[str]:
@@ -89,14 +94,6 @@ def _running(case: Case, water: Water, on: frozenset[str]) -> Question:
     """A water driven by these pumps, its sources cold."""
     stopped = frozenset(pumps_of(case, water)) - on
     return Question(water, Condition(stopped=stopped), heats={s.part: Heat() for s in water.sources})
-
-
-def _every(case: Case, water: Water) -> Iterator[Known | Missing]:
-    sets = _sets(case, water)
-    for on in sets:
-        got = _known(case, water, on, len(sets) > 1)
-        if got is not None:
-            yield got
 
 
 def _known(case: Case, water: Water, running: frozenset[str], several: bool) -> Known | Missing | None:
