@@ -20,6 +20,7 @@ from loopwright.sheet import edits, placing
 from loopwright.sheet.guides import Guides
 from loopwright.sheet.ports import ports_of
 from loopwright.sheet.values import Coil, Part, Point, PropValue, Sheet, Tapping
+from loopwright.waterways.naming import kind_words
 
 BESIDE_M = 0.3
 """A part that is less than this to the side of a vessel is neither left nor right of it."""
@@ -213,4 +214,5 @@ def faces_away(sheet: Sheet, part: Part, catalogue: Catalogue) -> bool:
 
 def a_or_an(name: str) -> str:
     """A kind's name in a sentence, with its article."""
-    return f"{'an' if name[:1].lower() in 'aeiou' else 'a'} {name[:1].lower()}{name[1:]}"
+    words = kind_words(name)
+    return f"{'an' if words[:1].lower() in 'aeiou' else 'a'} {words}"

@@ -33,6 +33,11 @@ LOOSE_IS_HARMLESS = ("cap", "air_vent", "drain", "gauge")
 """A fitting of these that is joined to nothing at all lets no water out."""
 
 
+def _within(label: str) -> str:
+    """A port's label within a sentence: a letter or an abbreviation stays as it is."""
+    return label if label[:2].isupper() else label[:1].lower() + label[1:]
+
+
 @rule(
     "circuit/open-end", about="one part", yields_to=("vent-and-feed/no-discharge-over-cistern", "discharge/no-tundish")
 )
@@ -62,7 +67,7 @@ def open_end(case: Case) -> Iterator[Said]:
             yield Sound(part.id, "Every port is joined or closed")
             continue
         fire = part.id in ways.source_of and ways.source_of[part.id].stops == "fire"
-        words = ", ".join(p.label for p in free[:4]) + (" and more" if len(free) > 4 else "")
+        words = ", ".join(_within(p.label) for p in free[:4]) + (" and more" if len(free) > 4 else "")
         if len(free) == len(ports):
             message = f"{case.name(part.id)} is joined to nothing."
         else:

@@ -207,8 +207,8 @@ def _unmixed(case: Case, outlet: Part, vessels: list[str], held: float, most: fl
             severity=severity,
             limit=held,
             sources=("warn.scald", "g3.thermostat"),
-            message=f"{name} gets water from {case.name(vessel)}{heat} past no mixing valve; it can be hotter than "
-            f"{held:g} °C.",
+            message=f"{name} gets water from {case.name(vessel)}{heat} with no mixing valve between; it can be "
+            f"hotter than {held:g} °C.",
         )
     if sort == "bath":
         hotter = can_exceed(case, vessel, most)
@@ -218,8 +218,8 @@ def _unmixed(case: Case, outlet: Part, vessels: list[str], held: float, most: fl
                 severity=Severity.FAULT,
                 limit=most,
                 sources=("g3.bath",),
-                message=f"{name} gets water from {case.name(vessel)} past no mixing valve; a bath wants at most "
-                f"{most:g} °C.",
+                message=f"{name} gets water from {case.name(vessel)} with no mixing valve between; a bath wants at "
+                f"most {most:g} °C.",
             )
     return Sound(outlet.id, f"What heats its water stops at {held:g} °C or less")
 
