@@ -69,6 +69,14 @@ def test_closing_asks_for_each_sheet_that_is_not_saved_and_can_be_called_off(fra
     assert frame.close() and frame.windows() == ()
 
 
+def test_the_last_sheet_leaves_an_empty_one_and_that_the_program(frame, answers, small):
+    frame.current.document.open(small, None)
+    frame.current.actions_["close"].trigger()
+    assert len(frame.windows()) == 1 and not frame.current.document.sheet.parts
+    frame.current.actions_["close"].trigger()
+    assert frame.windows() == ()
+
+
 def test_a_theme_chosen_in_one_sheet_is_that_of_all(frame):
     first = frame.current
     first.document.apply("Set title", lambda s: edits.set_title(s, "First"))

@@ -210,6 +210,9 @@ class Sheets(QWidget):
 
     def _closed(self, window: MainWindow) -> None:
         number = self._windows.index(window)
+        doc = window.document
+        if len(self._windows) == 1 and not self._leaving and (doc.path is not None or doc.sheet.parts):
+            self.add()  # the sheet is closed, not the program: an empty one takes its place
         self._windows.pop(number)
         self.tabs.removeTab(number)
         self.stack.removeWidget(window)
