@@ -57,10 +57,9 @@ def loop_to(ways: Waterways, source: Source, sink: Sink, ask: Ask) -> Loop | Non
     return memo[key]
 
 
-def loops(ways: Waterways, source: Source, ask: Ask, *, durable: bool = False) -> list[Loop]:
-    """One loop a sink of the source in a view. `durable` leaves out stores and cylinders, which can be full."""
-    every = _loops(ways, source.part, ask)
-    return [loop for loop in every if loop.sink.sort == "emitter" or not durable]
+def loops(ways: Waterways, source: Source, ask: Ask) -> list[Loop]:
+    """One loop a sink of the source in a view."""
+    return list(_loops(ways, source.part, ask))
 
 
 @kept
@@ -199,8 +198,3 @@ def _entered(ways: Waterways, step: Step, outwards: bool) -> tuple[int, Place]:
     chain = ways.skeleton.chains[ways.skeleton.chain_of[step[0]]]
     along = next(forward for key, forward in chain.steps if key == step[0]) == step[1]
     return chain.index, chain.u if along == outwards else chain.v
-
-
-def passes_all(ways: Waterways, loop: Loop, ask: Ask) -> bool:
-    """Whether every step of a loop passes in its direction in a view."""
-    return not against(ways, passing(ways, ask), loop.steps)
