@@ -25,20 +25,25 @@ def drift_of(old: Part, new: Part) -> Point:
 
 def whole_drifts(old: Sheet, new: Sheet, parts: Collection[str], pipes: Collection[str]) -> dict[str, Point]:
     """Of some parts and pipes, those that were moved and not otherwise changed: how far, in drawing units."""
-    out = {
-        key: drift_of(old.parts[key], new.parts[key])
-        for key in parts
-        if key in old.parts and _moved_part(old.parts[key], new.parts[key])
-    }
+    out: dict[str, Point] = {}
+    # most go the same way: it is worked out once, and is the same object for all
+    ways: dict[Point, Point] = {}
+    same: dict[Point, Point] = {}
+    parts_before, parts_now = old.parts, new.parts
+    for key in parts:
+        was, now = parts_before.get(key), parts_now[key]
+        if was is not None and _moved_part(was, now):
+            exact = now.x_m - was.x_m, now.height_m - was.height_m
+            way = ways.get(exact)
+            if way is None:
+                way = drift_of(was, now)
+                way = ways[exact] = same.setdefault(way, way)
+            out[key] = way
+    pipes_before, pipes_now = old.pipes, new.pipes
     for key in pipes:
-        pipe = new.pipes[key]
+        pipe, before = pipes_now[key], pipes_before.get(key)
         way = out.get(pipe.a.part)
-        if (
-            way is not None
-            and out.get(pipe.b.part) == way
-            and key in old.pipes
-            and _moved_pipe(old.pipes[key], pipe, way)
-        ):
+        if before is not None and way is not None and out.get(pipe.b.part) == way and _moved_pipe(before, pipe, way):
             out[key] = way
     return out
 
