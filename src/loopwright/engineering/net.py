@@ -289,7 +289,7 @@ def _check_rings(net: Net, names: list[str]) -> None:
         return name
 
     for b in net.branches:
-        falls = b.pump is not None and b.pump.linear + b.pump.square < 0.0
+        falls = b.pump is not None and b.pump.linear < 0.0  # the square alone is flat at rest
         if falls or sum(p.length_m / p.bore_m + p.k for p in b.segments) > LEAST_RESISTANCE:
             continue
         first, second = root(b.a.place), root(b.b.place)

@@ -32,6 +32,7 @@ SETTLED_S = 1e5
 LEAST_SHARE = 0.06
 MARCH_S, LONGEST_S = 20.0, 120.0
 BENT_K = 0.02  # how far a step of a march may miss what the steps before foretold, K or g/s
+FROZEN_C = -60.0
 LEAST_S = 0.5
 MOST_TRIES, UNMADE = 1500, 150  # steps of a march at most, and how many of them one counts for that cannot be made
 QUIET_K = 0.02  # least movement of an hour that a march goes on for
@@ -291,13 +292,17 @@ def march(A: Arrays, s: State, hours: float = 4.0) -> Steps[tuple[State, str, Sw
 
     Swings: still moving in the last hour, and in it, or in three quarters of the whole for what swings slowly, to and
     fro more than away. Where Newton fails steps are cut to 0.4. What has to be followed in steps that are too short for
-    the hours to pass is given up: as it stands if water boils, else by a FigureError.
+    the hours to pass is given up: as it stands if water boils, else by a FigureError, as is water colder than any room.
     """
     track: list[tuple[float, np.ndarray]] = []
     now, h, h_before, tries = 0.0, MARCH_S, MARCH_S, 0
     before: State | None = None
     while now < 3600.0 * hours - 1e-6:
         tries += 1
+        coldest = np.where(A.real, s.T, 0.0).min(axis=1)
+        if coldest.min() < FROZEN_C:
+            where = A.net.branches[int(np.argmin(coldest))].name
+            raise FigureError("More heat is drawn from the water than anything gives it", where=where)
         h = min(h, 3600.0 * hours - now)
         guess = None if before is None or h < MARCH_S else nw.onward(before, s, h / h_before)
         new, ok = yield from advance.steps(A, s, h, 9, guess)
