@@ -64,7 +64,8 @@ def test_pictures_are_in_the_units_of_the_screen_and_of_what_is_chosen_in_any_fo
 def test_printed_on_the_paper_of_the_title_block(on_a4, monkeypatch, tmp_path):
     path = tmp_path / "printed.pdf"
 
-    def printer(_parent, _name):
+    def printer(_parent, _name, start):
+        assert start.suffix == ".pdf", "a file is at hand where there is no printer"
         made = QPrinter(QPrinter.PrinterMode.HighResolution)
         made.setOutputFormat(QPrinter.OutputFormat.PdfFormat)
         made.setOutputFileName(str(path))
@@ -77,7 +78,7 @@ def test_printed_on_the_paper_of_the_title_block(on_a4, monkeypatch, tmp_path):
 
 
 def test_no_printer_no_print(drawn, monkeypatch):
-    monkeypatch.setattr(questions, "ask_printer", lambda _parent, _name: None)
+    monkeypatch.setattr(questions, "ask_printer", lambda *_: None)
     drawn.actions_["print"].trigger()
     assert "Printed" not in drawn.status.words.text()
 

@@ -93,7 +93,8 @@ class PaperCommands:
         from loopwright.canvas.export import print_page
 
         window = self._window
-        printer = questions.ask_printer(window, window.document.name)
+        doc = window.document
+        printer = questions.ask_printer(window, doc.name, window.memory.offered(doc.path, doc.name, ".pdf"))
         if printer is None:
             return
         sheet = window.document.sheet

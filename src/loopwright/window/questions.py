@@ -69,12 +69,14 @@ def ask_folder(parent: QWidget | None, folder: Path, words: str) -> Path | None:
     return Path(name) if name else None
 
 
-def ask_printer(parent: QWidget | None, name: str) -> QPrinter | None:
-    """On which printer?"""
-    from PySide6.QtPrintSupport import QPrintDialog, QPrinter  # not before somebody prints
+def ask_printer(parent: QWidget | None, name: str, start: Path | None = None) -> QPrinter | None:
+    """On which printer? Where there is none, the file `start` is offered."""
+    from PySide6.QtPrintSupport import QPrintDialog, QPrinter, QPrinterInfo  # not before somebody prints
 
     printer = QPrinter(QPrinter.PrinterMode.HighResolution)
-    printer.setDocName(name)  # what a queue calls it, and the dialog a file
+    printer.setDocName(name)
+    if start is not None and not QPrinterInfo.availablePrinterNames():
+        printer.setOutputFileName(str(start))  # it goes to a file: the dialog begins with one
     dialog = QPrintDialog(printer, parent)
     dialog.setWindowTitle(f"Print {name}")
     if dialog.exec() != QPrintDialog.DialogCode.Accepted:
