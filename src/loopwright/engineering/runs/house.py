@@ -91,7 +91,7 @@ class House:
     state: State
     condition: Condition = NORMAL
     rooms_move: bool = True
-    close_K: float = 2e-2
+    close_K: float = 5e-3
     """Last update of a step's temperatures that counts as none; it is still made."""
     fires: dict[str, Fire] = field(default_factory=dict)
     events: list[Event] = field(default_factory=list)
