@@ -22,7 +22,8 @@ def test_names_in_a_row(names, most, said):
 
 
 def test_a_capital_at_the_head_and_nowhere_else():
-    assert [capital(words) for words in ("", "the stove", "P1 stands", "éclair")] == [
+    said = ("", "the stove", "P1 stands", "éclair")
+    assert [capital(words) for words in said] == [
         "",
         "The stove",
         "P1 stands",

@@ -93,15 +93,15 @@ def test_a_self_acting_loop_needs_its_flap_to_face_home():
 
 
 def test_of_two_ways_round_the_one_that_faces_right_is_taken_though_it_is_longer():
-    for against, longer in ((True, "C2"), (False, "C1")):
+    for faces_back, longer in ((True, "C2"), (False, "C1")):
         d = draw.sheet("Two flaps side by side")
         stove = d.add("boiler_stove", "stove", x_m=0.0, height_m=0.0)
         rad = d.add("radiator", "rad", x_m=8.0, height_m=2.0)
         split, join = d.add("tee", "S", x_m=2.0, height_m=2.5), d.add("tee", "J", x_m=6.0, height_m=2.5)
-        near = d.add("flap_valve", "C1", x_m=4.0, height_m=2.5, mirror=against)
+        near = d.add("flap_valve", "C1", x_m=4.0, height_m=2.5, mirror=faces_back)
         far = d.add("flap_valve", "C2", x_m=4.0, height_m=3.5)
         union = d.add("union", "U", x_m=5.0, height_m=3.5)
-        a, b = ("b", "a") if against else ("a", "b")
+        a, b = ("b", "a") if faces_back else ("a", "b")
         d.pipe(stove["flow"], split["left"])
         d.pipe(split["right"], near[a])
         d.pipe(near[b], join["left"])

@@ -15,10 +15,13 @@ from loopwright.rules.vents import LEVEL_STUB_M
 from loopwright.waterways.graph import Place, Source
 from loopwright.waterways.keeping import kept
 from loopwright.waterways.paths import shortest
-from loopwright.waterways.profile import LEVEL_M, dips, level_runs, points_of, stops
+from loopwright.waterways.profile import LEVEL_M, Stop, dips, level_runs, points_of, stops
 from loopwright.waterways.skeleton import Step
 from loopwright.waterways.views import Ask, passing
 from loopwright.waterways.waters import Water, waters
+
+SHUTS = (Behaviour.HAND, Behaviour.POWERED, Behaviour.THERMAL, Behaviour.ONE_WAY)
+"""What can keep water, or the air for it, from passing."""
 
 
 class DrainDown(msgspec.Struct, frozen=True, kw_only=True):
@@ -79,63 +82,79 @@ def _find(case: Case) -> Iterator[DrainDown]:
 @rule("solar/drain-down-traps-water", about="one collector that drains down")
 def traps_water(case: Case) -> Iterator[Said]:
     """A dip above the vessel's water, or both pipes shut off."""
-    ways = case.ways
-    shuts = (Behaviour.HAND, Behaviour.POWERED, Behaviour.THERMAL, Behaviour.ONE_WAY)
     for found in drain_downs(case):
-        name, part = case.name(found.source.part), found.source.part
+        part = found.source.part
         if found.line_m is None:
             yield case.lacks(part, found.vessel, "water_line_m", "cold water line")
             continue
-        walk = stops(ways, found.round)
-        low = [b for b in dips(walk) if b.at[1] > found.line_m + LEVEL_M and b.key[1] != part]
-        if low:
-            yield Finding(
-                severity=Severity.FAULT,
-                subject=part,
-                culprits=tuple(dict.fromkeys(b.key[1] for b in low)),
-                path=found.ids,
-                spot=low[0].at,
-                measured=low[0].depth_m * 1000,
-                limit=0.0,
-                unit="mm",
-                message=f"Water of {name} stays in a dip of {low[0].depth_m * 1000:.0f} mm and may freeze.",
-                todo="Lay both pipes to fall all the way to the vessel.",
-            )
-            continue
-        stop = [
-            [ways.elements[k].part for k, _ in leg if ways.elements[k].does in shuts]
-            for leg in (found.back, found.flow)
-        ]
-        if stop[0] and stop[1]:
-            culprits = tuple(dict.fromkeys((*stop[0], *stop[1])))
-            yield Finding(
-                severity=Severity.FAULT,
-                subject=part,
-                culprits=culprits,
-                path=found.ids,
-                message=f"{' and '.join(map(case.name, culprits))} can shut both pipes of {name}, so its "
-                "water stays up.",
-                todo="Leave one pipe free: air must come in as water goes out.",
-            )
-            continue
-        level = [
-            (s, m) for s, m in level_runs(walk) if m > LEVEL_STUB_M and s.at[1] > found.line_m and s.key[1] != part
-        ]
-        if level:
-            long = sum(m for _, m in level)
-            yield Finding(
-                severity=Severity.ADVICE,
-                subject=part,
-                culprits=tuple(dict.fromkeys(s.key[1] for s, _ in level)),
-                path=found.ids,
-                spot=level[0][0].at,
-                measured=long,
-                unit="m",
-                message=f"{long:.1f} m of pipe to {name} runs level and is not marked as graded.",
-                todo="Grade it towards the vessel.",
-            )
-            continue
-        yield Sound(part, "All its water runs down")
+        walk = stops(case.ways, found.round)
+        yield (
+            _stays_in_dip(case, found, walk, found.line_m)
+            or _both_shut(case, found)
+            or _runs_level(case, found, walk, found.line_m)
+            or Sound(part, "All its water runs down")
+        )
+
+
+def _stays_in_dip(case: Case, found: DrainDown, walk: list[Stop], line_m: float) -> Finding | None:
+    low = [b for b in dips(walk) if b.at[1] > line_m + LEVEL_M and b.key[1] != found.source.part]
+    if not low:
+        return None
+    mm = low[0].depth_m * 1000
+    return Finding(
+        severity=Severity.FAULT,
+        subject=found.source.part,
+        culprits=tuple(dict.fromkeys(b.key[1] for b in low)),
+        path=found.ids,
+        spot=low[0].at,
+        measured=mm,
+        limit=0.0,
+        unit="mm",
+        message=f"Water of {case.name(found.source.part)} stays in a dip of {mm:.0f} mm and may freeze.",
+        todo="Lay both pipes to fall all the way to the vessel.",
+    )
+
+
+def _both_shut(case: Case, found: DrainDown) -> Finding | None:
+    """What can shut stands in either pipe: then no air comes in for the water that should go out."""
+    ways = case.ways
+    back, flow = (
+        [ways.elements[k].part for k, _ in leg if ways.elements[k].does in SHUTS] for leg in (found.back, found.flow)
+    )
+    if not back or not flow:
+        return None
+    culprits = tuple(dict.fromkeys((*back, *flow)))
+    return Finding(
+        severity=Severity.FAULT,
+        subject=found.source.part,
+        culprits=culprits,
+        path=found.ids,
+        message=f"{' and '.join(map(case.name, culprits))} can shut both pipes of {case.name(found.source.part)}, so "
+        "its water stays up.",
+        todo="Leave one pipe free: air must come in as water goes out.",
+    )
+
+
+def _runs_level(case: Case, found: DrainDown, walk: list[Stop], line_m: float) -> Finding | None:
+    level = [
+        (stop, metres)
+        for stop, metres in level_runs(walk)
+        if metres > LEVEL_STUB_M and stop.at[1] > line_m and stop.key[1] != found.source.part
+    ]
+    if not level:
+        return None
+    long = sum(metres for _, metres in level)
+    return Finding(
+        severity=Severity.ADVICE,
+        subject=found.source.part,
+        culprits=tuple(dict.fromkeys(stop.key[1] for stop, _ in level)),
+        path=found.ids,
+        spot=level[0][0].at,
+        measured=long,
+        unit="m",
+        message=f"{long:.1f} m of pipe to {case.name(found.source.part)} runs level and is not marked as graded.",
+        todo="Grade it towards the vessel.",
+    )
 
 
 @rule(
