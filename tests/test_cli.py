@@ -76,7 +76,8 @@ def test_repair_writes_a_clear_sheet_and_says_what_it_did(tmp_path):
     before = faulty.read_bytes()
     done = typed("check", faulty, "--repair", "-o", new)
     assert done.returncode == 0, done.stdout + done.stderr
-    assert "V1 out" in done.stdout and "solid-fuel/feed-can-close" in done.stdout and "no danger" in done.stdout
+    for said in ("Take the stop valve between Cistern and Stove out", "solid-fuel/feed-can-close", "no danger"):
+        assert said in done.stdout
     assert faulty.read_bytes() == before
     assert typed("check", new).returncode == 0
     again = typed("check", faulty, "--repair", "-o", tmp_path / "other.loopwright", "--format", "json")

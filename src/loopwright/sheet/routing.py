@@ -357,6 +357,7 @@ def _mm_point(point: Point) -> tuple[int, int]:
 
 
 def corners_of(points: Sequence[tuple[int, int]]) -> tuple[Point, ...]:
+    """The corners in metres of a way given by all its places in millimetres, both ends left out."""
     return cleaned([(x / 1000.0, z / 1000.0) for x, z in points])[1:-1]
 
 
