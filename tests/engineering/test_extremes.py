@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import replace
 from itertools import pairwise
+from typing import Any
 
 import fluids
 import numpy as np
@@ -62,7 +64,7 @@ def test_a_ring_in_which_nothing_resists_is_refused(pump):
 def test_figures_that_are_none_are_refused(what):
     net = nets.stove_and_store(1)
     b = net.branches[0]
-    put = {
+    put: dict[Any, Callable[[Any], Net]] = {
         net.line: lambda x: replace(net, line=x),
         net.nodes[0]: lambda x: replace(net, nodes=(x, *net.nodes[1:])),
         net.stores[0]: lambda x: replace(net, stores=(x,)),
