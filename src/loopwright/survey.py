@@ -18,6 +18,7 @@ from loopwright.rules.registry import Case, Check, Rule, Said, all_rules
 from loopwright.rules.replay import named, replay
 from loopwright.sheet.values import Point, Sheet
 from loopwright.waterways import Condition, Waterways
+from loopwright.waterways.bound import bound
 from loopwright.waterways.keeping import kept
 from loopwright.waterways.naming import called
 from loopwright.waterways.services import services
@@ -240,6 +241,8 @@ class ConditionView(msgspec.Struct, frozen=True):
     moving: Mapping[str, int]
     idle: frozenset[str]
     words: str
+    bound: Mapping[str, int] = {}
+    """Which way water goes that stands until it is called on: tap water, vents and feeds."""
 
 
 def condition_view(sheet: Sheet, catalogue: Catalogue, condition: Condition) -> ConditionView:
@@ -250,7 +253,8 @@ def condition_view(sheet: Sheet, catalogue: Catalogue, condition: Condition) -> 
 def view_of(systems: Systems, condition: Condition) -> ConditionView:
     """Which pipes still carry water under a condition, of systems already read; each is asked once for a condition."""
     going = {pipe: way for ways in systems.each for pipe, way in _going(ways, condition).items()}
-    return ConditionView(going, frozenset(systems.sheet.pipes) - frozenset(going), condition.words)
+    called_on = {pipe: way for ways in systems.each for pipe, way in bound(ways).items()}
+    return ConditionView(going, frozenset(systems.sheet.pipes) - frozenset(going), condition.words, called_on)
 
 
 @kept

@@ -109,11 +109,13 @@ def summary(survey: Any, sheet: Sheet, pending: int = 0) -> str:
 def condition_words(kept: Kept, sheet: Sheet, condition: Any) -> tuple[dict[str, int], frozenset[str], str]:
     """Moving pipes with their direction, idle pipes, and a sentence: how much moves, and whether fires keep theirs.
 
-    A sheet without pipes has nothing to say.
+    In normal running the directions are those in which water goes once it is called on, too. A sheet without pipes has
+    nothing to say.
     """
     if not sheet.pipes:
         return {}, frozenset(), ""
     from loopwright.survey import view_of
+    from loopwright.waterways.views import NORMAL
 
     view = view_of(kept.systems(sheet), condition)
     count = len(view.moving)
@@ -127,4 +129,5 @@ def condition_words(kept: Kept, sheet: Sheet, condition: Any) -> tuple[dict[str,
             words.insert(0, f"No water moves through {name}.")
         elif not condition.power:
             words.insert(0, f"{name} keeps its water moving by gravity.")
-    return dict(view.moving), frozenset(view.idle), " ".join(words)
+    ways = {**view.bound, **view.moving} if condition == NORMAL else dict(view.moving)
+    return ways, frozenset(view.idle), " ".join(words)
