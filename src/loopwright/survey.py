@@ -250,6 +250,12 @@ def condition_view(sheet: Sheet, catalogue: Catalogue, condition: Condition) -> 
     return view_of(Systems(sheet, catalogue), condition)
 
 
+def against(sheet: Sheet, catalogue: Catalogue) -> frozenset[str]:
+    """Pipes whose water runs from end b to end a in normal running, or once it is called on: where arrows turn."""
+    view = condition_view(sheet, catalogue, NORMAL)
+    return frozenset(pipe for pipe, way in {**view.bound, **view.moving}.items() if way < 0)
+
+
 def view_of(systems: Systems, condition: Condition) -> ConditionView:
     """Which pipes still carry water under a condition, of systems already read; each is asked once for a condition."""
     going = {pipe: way for ways in systems.each for pipe, way in _going(ways, condition).items()}

@@ -9,8 +9,10 @@ import msgspec
 import pytest
 
 from loopwright.catalogue import standard_catalogue
+from loopwright.drawing.plan import plan_sheet
 from loopwright.files import load
 from loopwright.sheet.values import Sheet
+from loopwright.survey import against
 from loopwright.waterways import Waterways
 from loopwright.waterways.bound import bound
 from loopwright.waterways.services import services
@@ -54,3 +56,18 @@ def test_water_goes_from_the_supply_to_the_taps_however_its_pipes_were_drawn(nam
         elif service in ("cold", "hot"):
             assert pipe in to, f"{pipe} has no way to go"
     assert towards(turned_round(sheet)) == to
+
+
+def test_a_picture_shows_the_same_arrows_however_the_pipes_were_drawn():
+    sheet = load(SOUND / "three-source.loopwright", CATALOGUE)
+
+    def arrows(drawn: Sheet) -> dict[str, list[tuple[float, ...]]]:
+        carried = services(Waterways(drawn, CATALOGUE))
+        plan = plan_sheet(drawn, CATALOGUE, carried, against=against(drawn, CATALOGUE))
+        return {
+            name: sorted(tuple(round(v, 3) + 0.0 for v in (*arrow.at, *arrow.step)) for arrow in pipe.arrows)
+            for name, pipe in plan.pipes.items()
+        }
+
+    shown = arrows(sheet)
+    assert sum(map(bool, shown.values())) > 20 and arrows(turned_round(sheet)) == shown

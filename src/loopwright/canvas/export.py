@@ -5,7 +5,7 @@ Owns the page: its size, scale and placing. Refuses to know what is drawn.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from math import ceil
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -51,10 +51,12 @@ def to_pdf(
     scale: float | None = None,
     palette: Palette = "light",
     system: System = "metric",
+    against: Collection[str] = (),
 ) -> float:
     """Write a sheet to one page of PDF, landscape, centred. Gives the scale used (25.0 for 1 : 25).
 
-    Page and scale are those of the sheet's title block unless given. Raises FileError.
+    Page and scale are those of the sheet's title block unless given. `against` are pipes whose water runs from end b
+    to end a, here and below. Raises FileError.
     """
     writer = QPdfWriter(str(path))
     writer.setResolution(PDF_DPI)
@@ -66,7 +68,7 @@ def to_pdf(
     if not painter.begin(writer):
         raise FileError("The PDF cannot be written", where=str(path), do="Choose another folder or name")
     try:
-        return paint_page(painter, PDF_DPI, sheet, catalogue, services, flags, page, scale, palette, system)
+        return paint_page(painter, PDF_DPI, sheet, catalogue, services, flags, page, scale, palette, system, against)
     finally:
         painter.end()
 
@@ -82,9 +84,10 @@ def paint_page(
     scale: float | None = None,
     palette: Palette = "light",
     system: System = "metric",
+    against: Collection[str] = (),
 ) -> float:
     """Paint a page with its frame from the painter's origin on. Gives the scale used."""
-    plan = sheet_in(plan_sheet(sheet, catalogue, services), system)
+    plan = sheet_in(plan_sheet(sheet, catalogue, services, against=against), system)
     name = page or sheet.block.page
     used = scale or scale_of(plan, name)
     look = Look.on_paper(used, palette)
@@ -106,6 +109,7 @@ def print_page(
     services: Mapping[str, str],
     flags: Sequence[Flag] = (),
     system: System = "metric",
+    against: Collection[str] = (),
 ) -> float:
     """Print a sheet on one page, black on white, at the scale and on the paper of its title block. Gives the scale.
 
@@ -121,7 +125,9 @@ def print_page(
         raise FileError("The printer cannot be reached", do="Choose another printer, or save the drawing as PDF")
     try:
         dots = printer.resolution()
-        return paint_page(painter, dots, sheet, catalogue, services, flags, palette="print", system=system)
+        return paint_page(
+            painter, dots, sheet, catalogue, services, flags, palette="print", system=system, against=against
+        )
     finally:
         painter.end()
 
@@ -161,8 +167,11 @@ def to_png(
     ratio: float = 2.0,
     palette: Palette = "light",
     system: System = "metric",
+    against: Collection[str] = (),
 ) -> None:
     """Write a sheet as a PNG picture. Raises FileError."""
-    image = picture(sheet_in(plan_sheet(sheet, catalogue, services), system), flags, zoom, ratio, palette)
+    image = picture(
+        sheet_in(plan_sheet(sheet, catalogue, services, against=against), system), flags, zoom, ratio, palette
+    )
     if not image.save(str(path), "PNG"):  # type: ignore[call-overload]
         raise FileError("The picture cannot be written", where=str(path), do="Choose another folder or name")

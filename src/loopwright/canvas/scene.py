@@ -325,6 +325,11 @@ class SheetScene(QGraphicsScene):
     def _turned(self) -> Mapping[str, int]:
         return self.standing.turned
 
+    @property
+    def against(self) -> frozenset[str]:
+        """Pipes whose arrows point from end b to end a."""
+        return frozenset(pipe for pipe, way in self._turned.items() if way < 0)
+
     def _marked(self) -> set[str]:
         """Ids of what is chosen, lit or moving."""
         return {*self.chosen, *self._lit[0], *(self._turned if self._moving_halo else ())}

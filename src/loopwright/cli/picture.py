@@ -28,18 +28,20 @@ def picture(file: Path, out: Path) -> int:
     sheet = common.load(file, catalogue)
     result = common.survey_of(sheet, catalogue)
     from loopwright.drawing.flags import flags_of
+    from loopwright.survey import against
 
+    turned = against(sheet, catalogue)
     flags = flags_of(result.findings)
     if ending == ".svg":
         from loopwright.drawing.svg import sheet_svg
         from loopwright.files.writer import write_bytes
 
-        write_bytes(out, sheet_svg(sheet, catalogue, result.services, flags).encode())
+        write_bytes(out, sheet_svg(sheet, catalogue, result.services, flags, against=turned).encode())
     else:
         os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
         from loopwright.canvas.export import application, to_pdf, to_png
 
         app = application()  # kept alive while the picture is drawn
-        (to_pdf if ending == ".pdf" else to_png)(out, sheet, catalogue, result.services, flags)
+        (to_pdf if ending == ".pdf" else to_png)(out, sheet, catalogue, result.services, flags, against=turned)
         del app
     return common.CLEAR

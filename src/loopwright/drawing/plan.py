@@ -6,7 +6,7 @@ that a screen can renew only what changed. Refuses to know back ends and labels.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from itertools import pairwise
 from math import hypot
 from typing import Literal
@@ -228,13 +228,17 @@ def plan_sheet(
     catalogue: Catalogue,
     services: Mapping[str, str] | None = None,
     layers_c: Mapping[str, Sequence[float]] | None = None,
+    against: Collection[str] = (),
 ) -> SheetPlan:
     """All plans of a sheet. `services` by pipe id; `layers_c` temperatures of a store's layers, lowest
-    first."""
+    first; `against` are the pipes whose water runs from their end b to their end a."""
     known, layers = services or {}, layers_c or {}
     lines = polylines_m(sheet, catalogue)
     hops = all_hops(lines)
-    pipes = {k: plan_pipe(p, lines[k], known.get(k, "unknown"), hops.get(k, ())) for k, p in sheet.pipes.items()}
+    pipes = {
+        k: plan_pipe(p, lines[k], known.get(k, "unknown"), hops.get(k, ()), k in against)
+        for k, p in sheet.pipes.items()
+    }
     parts: dict[str, PartPlan] = {}
     stores: dict[str, StorePlan] = {}
     for key, part in sheet.parts.items():

@@ -6,7 +6,7 @@ Owns the SVG back end. Refuses to know what is drawn: `ink`, `store` and `writin
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from xml.sax.saxutils import escape, quoteattr
 
 from loopwright.catalogue import Catalogue
@@ -117,10 +117,11 @@ def sheet_svg(
     scale: float = 25.0,
     palette: Palette = "light",
     system: System = "metric",
+    against: Collection[str] = (),
 ) -> str:
-    """A sheet as an SVG document at 1 : `scale`. `services` by pipe id; a pipe left out is drawn as not
-    known."""
-    plan = sheet_in(plan_sheet(sheet, catalogue, services), system)
+    """A sheet as an SVG document at 1 : `scale`. `services` by pipe id; a pipe left out is drawn as not known.
+    `against` are pipes whose water runs from end b to end a."""
+    plan = sheet_in(plan_sheet(sheet, catalogue, services, against=against), system)
     return plan_svg(plan, Look.on_paper(scale, palette), flags)
 
 

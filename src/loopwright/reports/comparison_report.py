@@ -39,6 +39,7 @@ from loopwright.reports.model import (
 from loopwright.reports.pictures import plate
 from loopwright.reports.words import day, fours
 from loopwright.rules.findings import Finding
+from loopwright.survey import against
 
 SORTS = {"added": "new", "removed": "gone", "changed": "changed", "moved": "moved"}
 
@@ -141,8 +142,8 @@ def _finding(finding: Finding) -> tuple[Cell, ...]:
 def _overlay(found: Comparison, catalogue: Catalogue, paper: Paper) -> Iterator[Section]:
     if not (found.new.parts or found.old.parts):
         return
-    new = plan_sheet(found.new, catalogue, found.new_survey.services)
-    old = plan_sheet(found.old, catalogue, found.old_survey.services)
+    new = plan_sheet(found.new, catalogue, found.new_survey.services, against=against(found.new, catalogue))
+    old = plan_sheet(found.old, catalogue, found.old_survey.services, against=against(found.old, catalogue))
     lit = frozenset(
         c.after.partition("/")[0]
         for c in found.differences.changes

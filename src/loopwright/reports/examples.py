@@ -24,7 +24,7 @@ from loopwright.resources import resource_root
 from loopwright.rules.findings import Finding
 from loopwright.rules.registry import Case, all_rules
 from loopwright.sheet.values import Sheet
-from loopwright.survey import placed
+from loopwright.survey import against, placed
 from loopwright.waterways import Waterways
 from loopwright.waterways.services import services
 
@@ -54,7 +54,7 @@ def example(slug: str, which: Which, catalogue: Catalogue) -> tuple[Sheet, Findi
 def picture(slug: str, which: Which, catalogue: Catalogue, room_mm: tuple[float, float] = ROOM_MM) -> Picture:
     """An example, with a flag and the path lit where it is wrong."""
     sheet, found = example(slug, which, catalogue)
-    plan = plan_sheet(sheet, catalogue, services(Waterways(sheet, catalogue)))
+    plan = plan_sheet(sheet, catalogue, services(Waterways(sheet, catalogue)), against=against(sheet, catalogue))
     if found is None:
         return fitted(plan, (), room_mm, caption=f"Right: {sheet.title}")
     lit = {key.partition("/")[0] for key in (*found.path, *found.culprits, found.subject)}

@@ -24,7 +24,7 @@ from loopwright.reports.decisions import Decisions, read
 from loopwright.reports.model import Data, Paper
 from loopwright.resources import resource_root
 from loopwright.sheet.values import End, Part, Pipe, Sheet, Signature
-from loopwright.survey import Survey
+from loopwright.survey import Survey, against
 from loopwright.waterways import Waterways
 from loopwright.waterways.views import Condition
 
@@ -53,7 +53,7 @@ class Matter:
     @cached_property
     def plan(self) -> SheetPlan:
         """What is drawn where."""
-        return plan_sheet(self.sheet, self.catalogue, self.survey.services)
+        return plan_sheet(self.sheet, self.catalogue, self.survey.services, against=against(self.sheet, self.catalogue))
 
     @cached_property
     def flags(self) -> tuple[Flag, ...]:

@@ -6,7 +6,7 @@ Owns the clipboard's forms. Refuses to know windows: it is given a sheet and giv
 from __future__ import annotations
 
 import atexit
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 
 from PySide6.QtCore import QMimeData
 from PySide6.QtGui import QGuiApplication, QImage
@@ -23,16 +23,28 @@ _ours: list[QMimeData] = []
 """What this program put there last."""
 
 
-def copy(piece: Sheet, catalogue: Catalogue, services: Mapping[str, str], system: System = "metric") -> None:
+def copy(
+    piece: Sheet,
+    catalogue: Catalogue,
+    services: Mapping[str, str],
+    system: System = "metric",
+    against: Collection[str] = (),
+) -> None:
     """Put a piece on the clipboard, with its picture as SVG and as pixels. Raises SheetError."""
-    data = picture_of(piece, catalogue, services, system)
+    data = picture_of(piece, catalogue, services, system, against)
     data.setData(MIME, dumps(piece))
     _put(data, MIME)
 
 
-def copy_picture(piece: Sheet, catalogue: Catalogue, services: Mapping[str, str], system: System = "metric") -> None:
+def copy_picture(
+    piece: Sheet,
+    catalogue: Catalogue,
+    services: Mapping[str, str],
+    system: System = "metric",
+    against: Collection[str] = (),
+) -> None:
     """Put the picture of a piece on the clipboard, and no piece. Raises SheetError."""
-    _put(picture_of(piece, catalogue, services, system), SVG)
+    _put(picture_of(piece, catalogue, services, system, against), SVG)
 
 
 def _put(data: QMimeData, form: str) -> None:
@@ -55,7 +67,13 @@ def let_go() -> None:
     _ours.clear()
 
 
-def picture_of(piece: Sheet, catalogue: Catalogue, services: Mapping[str, str], system: System = "metric") -> QMimeData:
+def picture_of(
+    piece: Sheet,
+    catalogue: Catalogue,
+    services: Mapping[str, str],
+    system: System = "metric",
+    against: Collection[str] = (),
+) -> QMimeData:
     """The picture of a piece in both forms, light whatever the window is: it goes on somebody's paper."""
     from loopwright.canvas.export import picture  # with what writes pictures, not with the window
     from loopwright.drawing.in_units import sheet_in
@@ -63,8 +81,8 @@ def picture_of(piece: Sheet, catalogue: Catalogue, services: Mapping[str, str], 
     from loopwright.drawing.svg import sheet_svg
 
     data = QMimeData()
-    data.setData(SVG, sheet_svg(piece, catalogue, services, system=system).encode())
-    image: QImage = picture(sheet_in(plan_sheet(piece, catalogue, services), system))
+    data.setData(SVG, sheet_svg(piece, catalogue, services, system=system, against=against).encode())
+    image: QImage = picture(sheet_in(plan_sheet(piece, catalogue, services, against=against), system))
     data.setImageData(image)
     return data
 

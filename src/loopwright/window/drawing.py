@@ -113,7 +113,8 @@ class DrawingCommands:
     def _put(self, piece: Sheet) -> bool:
         """Put a piece on the clipboard. False, once it was said, when the clipboard did not take it."""
         try:
-            clipboard.copy(piece, self._window.catalogue, self._services(), self._window.preferred.now.system)
+            scene, system = self._window.stage.scene, self._window.preferred.now.system
+            clipboard.copy(piece, self._window.catalogue, dict(scene.services), system, scene.against)
         except LoopwrightError as bad:
             self._window.status.say(bad.sentence)
             return False
@@ -171,7 +172,8 @@ class DrawingCommands:
         if piece is not None:
             window = self._window
             try:
-                clipboard.copy_picture(piece, window.catalogue, self._services(), window.preferred.now.system)
+                scene, system = window.stage.scene, window.preferred.now.system
+                clipboard.copy_picture(piece, window.catalogue, dict(scene.services), system, scene.against)
             except LoopwrightError as bad:
                 window.status.say(bad.sentence)
             else:
@@ -189,9 +191,6 @@ class DrawingCommands:
         """From the piece's middle to the pointer, in steps of the snap, so that what stood on it stays on it."""
         at, middle = self.at(), middle_of(piece, self._window.catalogue)
         return tuple(round(round((a - m) / SNAP_M) * SNAP_M, 4) for a, m in zip(at, middle))  # type: ignore[return-value]
-
-    def _services(self) -> dict[str, str]:
-        return dict(self._window.stage.scene.services)
 
     # ---- in line
 

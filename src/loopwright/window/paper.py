@@ -72,17 +72,19 @@ class PaperCommands:
         from loopwright.files.writer import write_bytes
 
         window, services = self._window, self._services()
+        against = window.stage.scene.against
         system = window.preferred.now.system
         flags = window.stage.scene.flags if flagged else ()
         if path.suffix.lower() == ".pdf":
-            scale = to_pdf(path, sheet, window.catalogue, services, flags, system=system)
+            scale = to_pdf(path, sheet, window.catalogue, services, flags, system=system, against=against)
             return f"{path.name} saved at 1 : {scale:g} on {sheet.block.page}."
         if path.suffix.lower() == ".svg":
             scale = sheet.block.scale or 25.0
-            text = sheet_svg(sheet, window.catalogue, services, flags, scale=scale, system=system)
+            text = sheet_svg(sheet, window.catalogue, services, flags, scale=scale, system=system, against=against)
             write_bytes(path, text.encode())
         else:
-            to_png(path, sheet, window.catalogue, services, flags, palette=window.look.mode, system=system)
+            mode = window.look.mode
+            to_png(path, sheet, window.catalogue, services, flags, palette=mode, system=system, against=against)
         return f"{path.name} saved."
 
     def _services(self) -> dict[str, str]:
@@ -99,8 +101,9 @@ class PaperCommands:
             return
         sheet = window.document.sheet
         try:
-            flags, system = window.stage.scene.flags, window.preferred.now.system
-            scale = print_page(printer, sheet, window.catalogue, self._services(), flags, system)
+            scene, system = window.stage.scene, window.preferred.now.system
+            services = self._services()
+            scale = print_page(printer, sheet, window.catalogue, services, scene.flags, system, scene.against)
             window.status.say(f"Printed at 1 : {scale:g} on {sheet.block.page}.")
         except LoopwrightError as bad:
             window.status.say(bad.sentence)
