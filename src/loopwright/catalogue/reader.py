@@ -226,6 +226,12 @@ def _check_places(kind: Kind, where: str) -> None:
                 )
     if kind.source and not {kind.source.hot, kind.source.cold} <= places:
         raise KindError(f"Source “{kind.id}” lacks its hot or cold place", where=where, do="Add them to inner")
+    if kind.source and "immersion" not in kind.tags and not any(w.does is Behaviour.SOURCE for w in kind.ways):
+        raise KindError(
+            f"Kind “{kind.id}” is a source of heat that heats no way of its own",
+            where=where,
+            do='Give it a way from its cold to its hot place with does = "source"',
+        )
     for layout, moved in kind.layouts.items():
         for name in moved:
             if kind.port(name) is None:
