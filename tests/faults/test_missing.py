@@ -80,7 +80,7 @@ from loopwright.catalogue import standard_catalogue
 from loopwright.window import clipboard
 s = draw.sheet("x")
 s.add("pump", "P1", x_m=0, height_m=0)
-clipboard.copy(s.done(), standard_catalogue(), {})
+clipboard.copy(s.done(), clipboard.picture_of(s.done(), standard_catalogue(), {}))
 """
 
 

@@ -48,7 +48,7 @@ def load(path: str | Path, catalogue: Catalogue | None = None) -> Sheet:
     path = Path(path)
     try:
         if path.stat().st_size > MOST_BYTES:
-            raise _too_large(path.stat().st_size, str(path))
+            raise _too_large(str(path))
         with path.open("rb") as file:
             data = file.read(MOST_BYTES + 1)  # a device has no size, and no end
     except (OSError, ValueError) as bad:  # a name with a nought in it is a ValueError
@@ -78,9 +78,9 @@ def loads(data: bytes, catalogue: Catalogue | None = None) -> Sheet:
         raise FileError(bad.what, where=where, do=bad.do) from None
 
 
-def _too_large(size: int, where: str = "") -> FileError:
+def _too_large(where: str = "") -> FileError:
     return FileError(
-        f"The file is {size / 1e6:.0f} MB large; a sheet may have {MOST_BYTES // 1_000_000} MB",
+        f"The file is more than {MOST_BYTES // 1_000_000} MB large, the most that a sheet may have",
         where=where,
         do="Choose another file, or split the sheet",
     )
@@ -88,7 +88,7 @@ def _too_large(size: int, where: str = "") -> FileError:
 
 def _text(data: bytes) -> str:
     if len(data) > MOST_BYTES:
-        raise _too_large(len(data))
+        raise _too_large()
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as bad:

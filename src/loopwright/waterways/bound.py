@@ -1,4 +1,4 @@
-"""Which way water goes where nothing moves by itself: tap water, vents, feeds and discharge, once they are called on.
+"""Which way water goes where nothing moves by itself: tap water, vents and feeds, once they are called on.
 
 Owns that direction, for arrows alone. What moves in a condition is the trace's to say.
 """

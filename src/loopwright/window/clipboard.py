@@ -23,28 +23,15 @@ _ours: list[QMimeData] = []
 """What this program put there last."""
 
 
-def copy(
-    piece: Sheet,
-    catalogue: Catalogue,
-    services: Mapping[str, str],
-    system: System = "metric",
-    against: Collection[str] = (),
-) -> None:
-    """Put a piece on the clipboard, with its picture as SVG and as pixels. Raises SheetError."""
-    data = picture_of(piece, catalogue, services, system, against)
-    data.setData(MIME, dumps(piece))
-    _put(data, MIME)
+def copy(piece: Sheet, picture: QMimeData) -> None:
+    """Put a piece on the clipboard, with its picture beside it. Raises SheetError."""
+    picture.setData(MIME, dumps(piece))
+    _put(picture, MIME)
 
 
-def copy_picture(
-    piece: Sheet,
-    catalogue: Catalogue,
-    services: Mapping[str, str],
-    system: System = "metric",
-    against: Collection[str] = (),
-) -> None:
-    """Put the picture of a piece on the clipboard, and no piece. Raises SheetError."""
-    _put(picture_of(piece, catalogue, services, system, against), SVG)
+def copy_picture(picture: QMimeData) -> None:
+    """Put a picture alone on the clipboard. Raises SheetError."""
+    _put(picture, SVG)
 
 
 def _put(data: QMimeData, form: str) -> None:
@@ -74,7 +61,7 @@ def picture_of(
     system: System = "metric",
     against: Collection[str] = (),
 ) -> QMimeData:
-    """The picture of a piece in both forms, light whatever the window is: it goes on somebody's paper."""
+    """The picture of a piece as SVG and as pixels, light whatever the window is: it goes on somebody's paper."""
     from loopwright.canvas.export import picture  # with what writes pictures, not with the window
     from loopwright.drawing.in_units import sheet_in
     from loopwright.drawing.plan import plan_sheet

@@ -9,7 +9,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, ClassVar
 from weakref import ref
 
-from PySide6.QtCore import QTimer
+from PySide6.QtCore import QMimeData, QTimer
 
 from loopwright.errors import LoopwrightError
 from loopwright.sheet import bends
@@ -113,8 +113,7 @@ class DrawingCommands:
     def _put(self, piece: Sheet) -> bool:
         """Put a piece on the clipboard. False, once it was said, when the clipboard did not take it."""
         try:
-            scene, system = self._window.stage.scene, self._window.preferred.now.system
-            clipboard.copy(piece, self._window.catalogue, dict(scene.services), system, scene.against)
+            clipboard.copy(piece, self._picture_of(piece))
         except LoopwrightError as bad:
             self._window.status.say(bad.sentence)
             return False
@@ -172,12 +171,16 @@ class DrawingCommands:
         if piece is not None:
             window = self._window
             try:
-                scene, system = window.stage.scene, window.preferred.now.system
-                clipboard.copy_picture(piece, window.catalogue, dict(scene.services), system, scene.against)
+                clipboard.copy_picture(self._picture_of(piece))
             except LoopwrightError as bad:
                 window.status.say(bad.sentence)
             else:
                 window.status.say(f"Picture of {_count(piece)} copied.")
+
+    def _picture_of(self, piece: Sheet) -> QMimeData:
+        window, scene = self._window, self._window.stage.scene
+        system = window.preferred.now.system
+        return clipboard.picture_of(piece, window.catalogue, scene.services, system, scene.against)
 
     def _piece(self) -> Sheet | None:
         doc = self._window.document

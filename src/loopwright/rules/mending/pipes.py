@@ -15,7 +15,7 @@ import msgspec
 from loopwright.catalogue import Catalogue
 from loopwright.errors import SheetError
 from loopwright.rules.findings import Finding
-from loopwright.rules.mending.steps import led_anew
+from loopwright.rules.mending.steps import called, led_anew
 from loopwright.rules.repairs import Proposal, Repair, repair
 from loopwright.sheet import edits
 from loopwright.sheet.change import with_records
@@ -185,9 +185,8 @@ def turning_over_higher(sheet: Sheet, catalogue: Catalogue, finding: Finding) ->
     for pipe in _pipes(sheet, finding) if by > 0 else ():
         top = max((z for _, z in pipe.points), default=None)
         if top is not None:
-            yield Repair(
-                f"Raise the turn-over of {pipe.id} by {by * 1000:.0f} mm", partial(_raised, pipe=pipe, top=top, by=by)
-            )
+            name = called(sheet, pipe.id, catalogue)
+            yield Repair(f"Raise the top of {name} by {by * 1000:.0f} mm", partial(_raised, pipe=pipe, top=top, by=by))
 
 
 def _raised(sheet: Sheet, pipe: Pipe, top: float, by: float) -> Sheet:

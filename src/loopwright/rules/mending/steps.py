@@ -144,6 +144,7 @@ def cap(sheet: Sheet, end: End, catalogue: Catalogue) -> Sheet:
     return edits.connect(edits.place(sheet, part), end, End(part.id, name), catalogue, joint=True)
 
 
-def called(sheet: Sheet, part_id: str, catalogue: Catalogue) -> str:
-    """What people call a part: its name, else its kind and what it stands between, as the finding has it."""
-    return sheet.parts[part_id].name or naming.called(Waterways(sheet, catalogue), part_id)
+def called(sheet: Sheet, ident: str, catalogue: Catalogue) -> str:
+    """What people call a part or a pipe: a name, else what it is and what it stands between, as the finding has it."""
+    part = sheet.parts.get(ident)
+    return (part.name if part else "") or naming.called(Waterways(sheet, catalogue), ident)
