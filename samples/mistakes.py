@@ -260,7 +260,7 @@ def dip_in_vent(sheet: Sheet) -> Sheet:
 
 @mistake(19, "vent-and-feed/vent-too-low", "fault", "stove", "stove_vent")
 def low_vent(sheet: Sheet) -> Sheet:
-    """The stove's vent turned over just above the rim of the cistern, 0.36 m above its water instead of 0.37 m."""
+    """The stove's vent turned over too low: just above the cistern's rim, 0.36 m above its water instead of 0.37 m."""
     return edits.set_pipe(sheet, "stove_vent", points=((1.7, 5.86), (2.225, 5.86)), held=())
 
 
